@@ -1,0 +1,141 @@
+"""Whether the parts of a case fit each other: order and equipment, portable and reservoir, setting and device."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from companion.case.model import (
+    CLINICIAN,
+    PRESCRIBER,
+    SUPPLIER,
+    Conserver,
+    Cylinder,
+    Portable,
+    Prescription,
+    Reservoir,
+)
+from companion.errors import Fault
+
+_KINDS: tuple[tuple[str, type[Reservoir | Portable | Cylinder]], ...] = (
+    ("reservoir", Reservoir),
+    ("portable", Portable),
+    ("cylinder", Cylinder),
+)
+
+
+def misfits(parts: dict[str, Any]) -> list[Fault]:
+    """Return what does not fit, looking only at the parts that are right by themselves (the others are None)."""
+    containers = [
+        (f"{kind}[{place}]", container)
+        for kind, model in _KINDS
+        for place, container in enumerate(parts.get(kind) or [], start=1)
+        if isinstance(container, model)
+    ]
+    prescription = parts.get("prescription")
+    faults: list[Fault] = []
+    if isinstance(prescription, Prescription):
+        faults += _flows_over_the_limit(prescription, containers)
+        faults += _pulses_without_data(prescription, containers, parts.get("conserver"), "conserver" in parts)
+        faults += _dates(prescription, parts.get("issued"))
+        faults += _hours_on_a_portable(prescription, parts.get("portable"))
+    faults += _couplings(containers, parts.get("reservoir"))
+    return faults
+
+
+def _flows_over_the_limit(
+    prescription: Prescription, containers: list[tuple[str, Reservoir | Portable | Cylinder]]
+) -> Iterator[Fault]:
+    for activity, order in prescription.orders().items():
+        for where, container in containers:
+            if order.flow and order.flow.to("flow") > container.max_flow.to("flow"):
+                yield Fault(
+                    f"{where}.max_flow",
+                    str(container.max_flow),
+                    f"it cannot give the {order.flow} ordered for {activity}",
+                    "equipment that gives the ordered flow, or the highest flow from its data sheet",
+                    f"{PRESCRIBER} and {SUPPLIER}",
+                )
+
+
+def _pulses_without_data(
+    prescription: Prescription,
+    containers: list[tuple[str, Reservoir | Portable | Cylinder]],
+    conserver: object,
+    conserver_readable: bool,
+) -> Iterator[Fault]:
+    """Refuse a pulse setting whose device data are missing, and a container that can give no ordered kind."""
+    if conserver is None and not conserver_readable:
+        return
+    bolus = conserver.bolus if isinstance(conserver, Conserver) else {}
+    on_conserver = [isinstance(c, Portable | Cylinder) and c.conserver for _, c in containers]
+    for activity, order in prescription.orders().items():
+        setting = order.pulse_setting
+        if setting is not None and any(on_conserver) and setting not in bolus:
+            yield Fault(
+                f"conserver.bolus.{setting}",
+                "nothing",
+                f"setting {setting} is ordered for {activity}, and a setting is not a flow: without the device's "
+                "own data no time can be given",
+                f"the mL of one pulse at setting {setting}; or take 'pulse_setting' out and order a 'flow'",
+                "the supplier of the conserver (its data sheet gives mL per pulse for each setting)",
+            )
+        if setting is not None and not any(on_conserver) and containers:
+            yield Fault(
+                f"prescription.{activity}.pulse_setting",
+                setting,
+                "a pulse setting is ordered, but no portable or cylinder has a conserver",
+                "'conserver = true' on the container that has it, or a 'flow' instead",
+                f"{PRESCRIBER} and {SUPPLIER}",
+            )
+        for (where, _), pulses in zip(containers, on_conserver, strict=True):
+            if order.flow is None and not pulses and setting is not None and any(on_conserver):
+                yield Fault(
+                    f"prescription.{activity}.flow",
+                    "nothing",
+                    f"{where} gives a continuous flow, and none is ordered for {activity}",
+                    "the continuous flow for the containers without a conserver, such as '2 L/min'",
+                    PRESCRIBER,
+                )
+                break
+
+
+def _couplings(
+    containers: list[tuple[str, Reservoir | Portable | Cylinder]], reservoirs: list[Any] | None
+) -> Iterator[Fault]:
+    known = [r for r in reservoirs or [] if isinstance(r, Reservoir)]
+    if not known or len(known) < len(reservoirs or []):
+        return
+    families = sorted({reservoir.coupling.casefold() for reservoir in known})
+    for where, container in containers:
+        if isinstance(container, Portable) and container.coupling.casefold() not in families:
+            yield Fault(
+                f"{where}.coupling",
+                repr(container.coupling),
+                "it does not fit the reservoir and must never be forced",
+                f"the family of the reservoir's coupling: {' or '.join(families)}",
+                SUPPLIER,
+            )
+
+
+def _dates(prescription: Prescription, issued: Any) -> Iterator[Fault]:
+    if issued is not None and prescription.review_date <= issued:
+        yield Fault(
+            "prescription.review_date",
+            str(prescription.review_date),
+            f"it is not after the date of the guide, {issued}",
+            "the day by which the order is reviewed next",
+            PRESCRIBER,
+        )
+
+
+def _hours_on_a_portable(prescription: Prescription, portables: list[Any] | None) -> Iterator[Fault]:
+    for activity, order in prescription.orders().items():
+        if order.on_portable is not None and order.on_portable.to("time") > 0 and portables == []:
+            yield Fault(
+                f"prescription.{activity}.on_portable",
+                str(order.on_portable),
+                "no portable is in the case",
+                "a [[portable]], or leave 'on_portable' out",
+                CLINICIAN,
+            )
+
+

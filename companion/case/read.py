@@ -1,0 +1,224 @@
+"""From a case file to a Case, or to everything that is wrong with it at once."""
+
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Annotated, Any, get_args, get_origin
+
+from pydantic import BaseModel, TypeAdapter, ValidationError
+from pydantic_core import ErrorDetails
+
+from companion.case.fit import misfits
+from companion.case.model import CLINICIAN, Case
+from companion.errors import CaseError, Fault
+
+LARGEST_FILE = 256 * 1024
+"""A case file is 2 kB; anything over this [bytes] is not one."""
+
+
+def read_case(path: Path) -> Case:
+    """Read a case file.
+
+    Raises:
+        CaseError: with every fault found: file, field, what was read, what would be right, whom to ask.
+    """
+    return case_from_dict(_toml(path), source=str(path))
+
+
+def case_from_dict(raw: dict[str, Any], source: str) -> Case:
+    """Check a case given as plain values, as TOML, JSON or a form give them.
+
+    Raises:
+        CaseError: with every fault found.
+    """
+    parts: dict[str, Any] = {}
+    faults: list[Fault] = []
+    for name, field in Case.model_fields.items():
+        if name not in raw:
+            if field.is_required():
+                faults.append(_missing((name,)))
+            else:
+                parts[name] = field.get_default()
+            continue
+        parts[name], found = _checked(name, raw[name])
+        faults += found
+    faults += [_unknown((name,), raw[name]) for name in raw if name not in Case.model_fields]
+    # Parts that are right by themselves are held against each other even where another part is wrong,
+    # so that one run tells all.
+    faults += misfits(parts)
+    if faults:
+        raise CaseError(source, faults)
+    return Case.model_construct(**parts)
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    def unreadable(read: str, problem: str, right: str) -> CaseError:
+        return CaseError(str(path), [Fault("the file", read, problem, right, CLINICIAN)])
+
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise unreadable(str(path), f"it cannot be read: {error.strerror}", "the path of a case file") from error
+    if len(data) > LARGEST_FILE:
+        raise unreadable(f"{len(data)} bytes", "it is too large for a case file", "a TOML file of a few kB")
+    try:
+        return tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        raise unreadable(
+            f"byte {data[error.start]:#04x} at position {error.start}",
+            "it is not UTF-8 text",
+            "a text file saved as UTF-8",
+        ) from error
+    except tomllib.TOMLDecodeError as error:
+        raise unreadable("text that is no TOML", str(error), "TOML, as in the examples folder") from error
+    except RecursionError as error:
+        raise unreadable("brackets nested too deep", "it is no case file", "TOML, as in the examples folder") from error
+
+
+def _checked(name: str, value: Any) -> tuple[Any, list[Fault]]:
+    """Validate one top-level part; a list keeps its right items, so that they can still be compared."""
+    if not isinstance(value, list) or not _is_list(name):
+        return _validated(_part_reader(name), value, (name,))
+    kept: list[Any] = []
+    faults: list[Fault] = []
+    for place, item in enumerate(value):
+        checked, found = _validated(_item_reader(name), item, (name, place))
+        kept.append(checked)
+        faults += found
+    if not faults:
+        return _validated(_part_reader(name), kept, (name,))
+    return kept, faults
+
+
+def _is_list(name: str) -> bool:
+    return get_origin(Case.model_fields[name].annotation) is list
+
+
+@cache
+def _part_reader(name: str) -> TypeAdapter[Any]:
+    field = Case.model_fields[name]
+    # The bounds of a list stand beside its type.
+    return TypeAdapter(Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation)
+
+
+@cache
+def _item_reader(name: str) -> TypeAdapter[Any]:
+    return TypeAdapter(get_args(Case.model_fields[name].annotation)[0])
+
+
+def _validated(reader: TypeAdapter[Any], value: Any, at: tuple[str | int, ...]) -> tuple[Any, list[Fault]]:
+    try:
+        return reader.validate_python(value), []
+    except ValidationError as error:
+        return None, [_fault(at, detail) for detail in error.errors(include_url=False)]
+
+
+_PROBLEMS = {
+    # Pydantic's kind of error -> our words; the rest is said in the words of the check that failed.
+    "int_type": "not a whole number",
+    "int_parsing": "not a whole number",
+    "int_from_float": "not a whole number",
+    "float_type": "not a number",
+    "decimal_type": "not a number",
+    "decimal_parsing": "not a number",
+    "bool_type": "neither true nor false",
+    "bool_parsing": "neither true nor false",
+    "string_type": "not text in quotes",
+    "string_too_short": "it is empty or too short",
+    "string_too_long": "it is too long",
+    "string_pattern_mismatch": "not written as it must be",
+    "literal_error": "not one of the words that it may be",
+    "date_type": "not a date",
+    "date_parsing": "not a date",
+    "date_from_datetime_parsing": "not a date",
+    "date_from_datetime_inexact": "a time of day where only a date belongs",
+    "dict_type": "not a table of fields",
+    "model_type": "not a table of fields",
+    "model_attributes_type": "not a table of fields",
+    "list_type": "not a list; write it in double brackets, [[ ]]",
+    "too_long": "more than there can be",
+    "too_short": "fewer than there must be",
+    "greater_than_equal": "too small",
+    "less_than_equal": "too large",
+    "finite_number": "not a number",
+    "decimal_max_digits": "too many digits",
+    "decimal_max_places": "too many digits after the point",
+}
+
+
+def _fault(at: tuple[str | int, ...], detail: ErrorDetails) -> Fault:
+    path = (*at, *(step for step in detail["loc"] if step != "[key]"))
+    if detail["type"] == "missing":
+        return _missing(path)
+    if detail["type"] == "extra_forbidden":
+        return _unknown(path, detail["input"])
+    if detail["type"] == "value_error":
+        problem = str(detail["ctx"]["error"])
+    else:
+        problem = _PROBLEMS.get(detail["type"], detail["msg"])
+    right, ask = _told(path)
+    return Fault(_spelled(path), _shown(detail["input"]), problem, right, ask)
+
+
+def _missing(path: tuple[str | int, ...]) -> Fault:
+    right, ask = _told(path)
+    return Fault(_spelled(path), "nothing", "it is missing", right, ask)
+
+
+def _unknown(path: tuple[str | int, ...], value: Any) -> Fault:
+    owner = _model_at(path[:-1])
+    known = ", ".join(owner.model_fields) if owner else "nothing"
+    return Fault(_spelled(path), _shown(value), "there is no such field here", f"one of: {known}", CLINICIAN)
+
+
+def _spelled(path: tuple[str | int, ...]) -> str:
+    """Write a path as a person counts: the first reservoir is reservoir[1]."""
+    text = ""
+    for step in path:
+        text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else step
+    return text
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, dict):
+        return "fields: " + (", ".join(map(str, value)) or "none")
+    text = repr(value) if not isinstance(value, bool) else str(value).lower()
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for part in get_args(annotation) for model in _models_in(part)]
+
+
+def _model_at(path: tuple[str | int, ...]) -> type[BaseModel] | None:
+    model: type[BaseModel] = Case
+    for step in path:
+        if isinstance(step, int):
+            continue
+        if step not in model.model_fields:
+            return None
+        inner = _models_in(model.model_fields[step].annotation)
+        if not inner:
+            return None
+        model = inner[0]
+    return model
+
+
+def _told(path: tuple[str | int, ...]) -> tuple[str, str]:
+    """Return what would be right and whom to ask, from the description of the field nearest to the path."""
+    steps = [step for step in path if isinstance(step, str)]
+    model: type[BaseModel] = Case
+    right, ask = "fields as in the examples folder", CLINICIAN
+    for step in steps:
+        if step not in model.model_fields:
+            break
+        field = model.model_fields[step]
+        right = field.description or right
+        ask = str(field.json_schema_extra["x-ask"]) if isinstance(field.json_schema_extra, dict) else ask
+        inner = _models_in(field.annotation)
+        if not inner:
+            break
+        model = inner[0]
+    return right, ask

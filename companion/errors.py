@@ -1,0 +1,50 @@
+"""What is said to a person when something that they gave cannot be used."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong in what was entered, told so that it can be put right."""
+
+    where: str
+    """The field, as it stands in the case file, for example ``portable[1].boil_off``."""
+    read: str
+    """What was read there, or "nothing"."""
+    problem: str
+    """What is wrong with it."""
+    right: str
+    """What would be right, with an example."""
+    ask: str
+    """Who knows the right value."""
+
+    def __str__(self) -> str:
+        return (
+            f"{self.where}: {self.problem}\n"
+            f"    read:  {self.read}\n"
+            f"    right: {self.right}\n"
+            f"    ask:   {self.ask}"
+        )
+
+
+class CompanionError(ValueError):
+    """Base of every error that ends a command with exit code 2 and a message, never a traceback."""
+
+
+class CaseError(CompanionError):
+    """A case that cannot be used. Carries every fault found, not only the first."""
+
+    def __init__(self, source: str, faults: list[Fault]) -> None:
+        self.source = source
+        self.faults = faults
+        things = "1 thing is" if len(faults) == 1 else f"{len(faults)} things are"
+        told = "\n".join(str(fault) for fault in faults)
+        super().__init__(f"{source}: {things} wrong or missing. Nothing was made.\n{told}")
+
+
+class LinkError(CompanionError):
+    """A link code that is not ours, was changed, or is of a kind that we no longer read."""
+
+
+class SettingError(CompanionError):
+    """A file or setting of the clinic's own (key, font, locale, output folder) that cannot be used."""

@@ -1,0 +1,113 @@
+"""Physical facts about oxygen, each with its source. Imports nothing of ours.
+
+One reference state throughout: gas litres are litres at 70 °F (21.1 °C) and 1 atm (101.325 kPa),
+the state for which the trade's figures agree with one another.
+"""
+
+from bisect import bisect_left
+
+GAS_LITRES_PER_KG = 754.0
+"""Gas from 1 kg of oxygen at 70 °F and 1 atm [L/kg].
+
+Source: Schmidt and Wagner equation of state by CoolProp 8.0.0: 754.07; rounded down.
+"""
+
+ATMOSPHERE_BAR = 1.01325
+"""Standard atmosphere [bar]. Source: definition (ISO 2533)."""
+
+BOILING_POINT_C = -183
+"""Normal boiling point [°C]. Source: CoolProp 8.0.0: -182.96 °C (-297.33 °F)."""
+
+LARGEST_HOME_RESERVOIR_L = 60.0
+"""Largest liquid volume of a "home care container" [L]. Source: International Fire Code 2009, ch. 40, definitions."""
+
+LARGEST_PORTABLE_L = 1.5
+"""Largest liquid volume of an "ambulatory container" [L]. Source: International Fire Code 2009, ch. 40, definitions."""
+
+_SATURATED_LIQUID = (
+    # absolute pressure [bar], density [kg/m3]; CoolProp 8.0.0, fluid Oxygen, saturated liquid
+    (1.0, 1141.80),
+    (1.2, 1132.94),
+    (1.4, 1125.08),
+    (1.6, 1117.97),
+    (1.8, 1111.45),
+    (2.0, 1105.40),
+    (2.4, 1094.44),
+    (2.8, 1084.63),
+    (3.2, 1075.69),
+    (3.6, 1067.44),
+    (4.0, 1059.74),
+    (4.5, 1050.76),
+    (5.0, 1042.37),
+    (5.5, 1034.45),
+    (6.0, 1026.95),
+)
+
+HIGHEST_WORKING_PRESSURE_BAR = _SATURATED_LIQUID[-1][0] - ATMOSPHERE_BAR
+"""Highest gauge pressure for which we hold a liquid density [bar]; home containers work at 20 to 55 psi."""
+
+_GAS_OVER_IDEAL = (
+    # gauge pressure [psi], (gas that comes out down to 0 gauge) / (what an ideal gas would give);
+    # CoolProp 8.0.0, fluid Oxygen, 70 °F. It rises, then falls: a full cylinder holds more than the
+    # ideal share, so a factor fitted when full promises too much when the cylinder is nearly empty.
+    (0.0, 1.0),
+    (100.0, 1.0053),
+    (200.0, 1.0099),
+    (300.0, 1.0144),
+    (400.0, 1.0188),
+    (500.0, 1.0231),
+    (750.0, 1.0331),
+    (1000.0, 1.0422),
+    (1250.0, 1.0501),
+    (1500.0, 1.0566),
+    (1750.0, 1.0616),
+    (2000.0, 1.0649),
+    (2250.0, 1.0665),
+    (2500.0, 1.0663),
+    (2750.0, 1.0643),
+    (3000.0, 1.0607),
+    (3500.0, 1.0488),
+    (4000.0, 1.0317),
+    (4500.0, 1.0108),
+)
+
+HIGHEST_CYLINDER_PRESSURE_PSI = _GAS_OVER_IDEAL[-1][0]
+"""Highest gauge pressure for which we hold the behaviour of the gas [psi]; home cylinders stop at 300 bar."""
+
+
+def _between(table: tuple[tuple[float, float], ...], x: float) -> float:
+    """Interpolate linearly in a table with rising first column; ``x`` lies within it."""
+    right = max(1, bisect_left(table, (x,)))
+    (x0, y0), (x1, y1) = table[right - 1], table[right]
+    return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
+
+
+def liquid_density_kg_per_l(working_pressure_bar: float) -> float:
+    """Return the density of saturated liquid oxygen [kg/L] at a gauge pressure [bar].
+
+    Freshly filled liquid is colder and denser, so this figure never overstates the mass.
+
+    Raises:
+        ValueError: outside 0 to about 5 bar gauge.
+    """
+    absolute = working_pressure_bar + ATMOSPHERE_BAR
+    if not 0 <= working_pressure_bar <= HIGHEST_WORKING_PRESSURE_BAR:
+        raise ValueError(f"no liquid density for {working_pressure_bar} bar gauge")
+    # A chord of this falling, convex curve lies above it; the widest gap between rows is 0.06 %.
+    return _between(_SATURATED_LIQUID, absolute) / 1000 * (1 - 0.0006)
+
+
+def cylinder_share(gauge_psi: float, full_psi: float) -> float:
+    """Return how much of a full cylinder's gas is left at a gauge pressure, as a real gas [0 to 1].
+
+    Both pressures in psi gauge, at the same temperature; counted down to 0 gauge.
+
+    Raises:
+        ValueError: above 4,500 psi.
+    """
+    if full_psi > HIGHEST_CYLINDER_PRESSURE_PSI:
+        raise ValueError(f"no gas data above {HIGHEST_CYLINDER_PRESSURE_PSI} psi")
+    left = gauge_psi * _between(_GAS_OVER_IDEAL, gauge_psi)
+    return left / (full_psi * _between(_GAS_OVER_IDEAL, full_psi))
+
+

@@ -1,0 +1,60 @@
+"""What differs from country to country, apart from the language: units, distances, emergency number.
+
+Sources, by short name:
+    eccdata: emergency-call table of the Android open-source project (LineageOS copy, revision 1)
+    libphonenumber: short-number metadata, `phonenumbers` 9.0.43
+Neither is an official register. A number is held here only where both agree; elsewhere the guide prints
+none until the clinic has set its own.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Region:
+    """One country's settings."""
+
+    emergency_number: str | None
+    """The ambulance number, or None where the sources conflict or need a local decision."""
+    flame_distance_m: float
+    heat_distance_m: float
+    distance_source: str
+    metric: bool
+    """Whether metres, °C and kg stand first."""
+
+
+_US = "as published: 5 to 15 ft by US and Canadian fire services; 10 ft chosen (City of Calgary, City of Medford)"
+_UK = "as published: 3 m to a flame (Kent NHS leaflet 2023, Southampton City Council); 1.5 m to heaters (same)"
+_EU = "common practice in Europe: 3 m to a flame, 1.5 m to heaters, no source seen"
+
+
+def _region(number: str | None, source: str, *, metric: bool) -> Region:
+    # 3 m and 1.5 m are 9.8 ft and 4.9 ft: where feet stand first, the round figures in feet are the larger.
+    return Region(number, 3.0 if metric else 3.048, 1.5 if metric else 1.524, source, metric)
+
+
+REGIONS = {
+    "AU": _region(None, _EU, metric=True),
+    "BR": _region("192", _EU, metric=True),
+    "CA": _region("911", _US, metric=True),
+    "CN": _region("120", _EU, metric=True),
+    "DE": _region("112", _EU, metric=True),
+    "EG": _region("123", _EU, metric=True),
+    "ES": _region("112", _EU, metric=True),
+    "FR": _region("112", _EU, metric=True),
+    "GB": _region("112", _UK, metric=True),
+    "HT": _region(None, _EU, metric=True),
+    "IE": _region("112", _EU, metric=True),
+    "IN": _region("112", _EU, metric=True),
+    "IT": _region("112", _EU, metric=True),
+    "JP": _region("119", _EU, metric=True),
+    "MX": _region("911", _EU, metric=True),
+    "PK": _region(None, _EU, metric=True),
+    "PL": _region("112", _EU, metric=True),
+    "PT": _region("112", _EU, metric=True),
+    "SA": _region(None, _EU, metric=True),
+    "TR": _region(None, _EU, metric=True),
+    "UA": _region(None, _EU, metric=True),
+    "US": _region("911", _US, metric=False),
+}
+"""Countries by ISO 3166-1 alpha-2 code."""

@@ -1,0 +1,159 @@
+"""How long the supply at home lasts: the reservoir under a day's use, when to call, and the back-up."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from companion.case.model import Activity, Case
+from companion.containers import LEVELS, GasStore, LiquidStore
+from companion.demand import demand
+from companion.duration import Margins, liquid_minutes_at_least, round_down, window
+
+
+@dataclass(frozen=True)
+class DailyUse:
+    """What one reservoir gives in a day [L of gas], by where it goes."""
+
+    direct: float
+    """Breathed from the reservoir, with the boil-off of those hours."""
+    cold_fills: float
+    warm_fills: float
+    standing: float
+    """Boiled off in the hours in which nobody breathes from it."""
+
+    @property
+    def total(self) -> float:
+        """Litres a day."""
+        return self.direct + self.cold_fills + self.warm_fills + self.standing
+
+
+@dataclass(frozen=True)
+class ReservoirSupply:
+    """How long one reservoir lasts if it is the only one in use."""
+
+    container: str
+    nominal: DailyUse
+    worst: DailyUse
+    """Every flow at the upper end of its tolerance."""
+    days_nominal: float
+    """From full to empty, no margins."""
+    days_to_empty: int
+    """Whole days from a reading of full to empty, at the worst reading and use."""
+    call_mark: Fraction
+    """Ask for a delivery when the gauge shows this or less."""
+    days_to_mark: int
+    """Whole days from a reading of full to the call mark, at the worst."""
+    covers_delivery: bool
+    """Whether a full reservoir outlasts the wait for a delivery with the safety days at all."""
+
+
+@dataclass(frozen=True)
+class StandingRow:
+    """What a full portable still gives after it stood unused."""
+
+    container: str
+    hours: int
+    left_kg: float
+    """Nominal: content less boil-off [kg]."""
+    safe_min: dict[Activity, int]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How a full portable empties itself."""
+
+    container: str
+    rows: tuple[StandingRow, ...]
+    empty_after_hours: int
+    """Whole hours after which nothing can be relied on, from the worst reading of full."""
+
+
+STANDING_HOURS = (1, 4, 8, 12, 24)
+
+
+def daily_use(case: Case, reservoir: LiquidStore, portables: list[LiquidStore], *, tolerance: float) -> DailyUse:
+    """Return what a reservoir gives in a day, with every flow a share ``tolerance`` above the order.
+
+    Hours that nobody said are spent on a portable count as breathed from the reservoir; fills are counted
+    as full ones. Both err towards calling early.
+    """
+    direct = minutes_on = 0.0
+    for activity, order in case.prescription.orders().items():
+        elsewhere = order.on_portable.to("time") if order.on_portable else 0.0
+        minutes = order.hours_per_day.to("time") - elsewhere
+        flow = demand(activity, order, reservoir, case.conserver).flow_l_min * (1 + tolerance)
+        direct += minutes * reservoir.loss_l_min(flow)
+        minutes_on += minutes
+    policy = case.clinic.policy
+    filled = list(zip(portables, case.portable, strict=True))
+    return DailyUse(
+        direct=direct,
+        cold_fills=sum(
+            item.cold_fills_per_day * store.full_litres * (1 + float(policy.cold_fill_loss_percent) / 100)
+            for store, item in filled
+        ),
+        warm_fills=sum(
+            item.warm_fills_per_day * store.full_litres * (1 + float(policy.warm_fill_loss_percent) / 100)
+            for store, item in filled
+        ),
+        standing=(1440 - minutes_on) * reservoir.boil_off_l_min,
+    )
+
+
+def days_to_bridge(case: Case) -> int:
+    """Return the days that the oxygen at home must last when a delivery is asked for."""
+    delivery = case.clinic.delivery
+    return delivery.lead_days + delivery.closed_days + case.clinic.policy.safety_days
+
+
+def reservoir_supply(
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins
+) -> ReservoirSupply:
+    """Compute how long a reservoir lasts and the gauge mark at which to ask for a delivery."""
+    nominal = daily_use(case, reservoir, portables, tolerance=0.0)
+    worst = daily_use(case, reservoir, portables, tolerance=margins.flow_tolerance)
+    error = margins.reading_error_divisions
+    needed = days_to_bridge(case) * worst.total
+    enough = [level for level in LEVELS if reservoir.litres_at_least(level, error) >= needed]
+    mark = min(enough, default=Fraction(1))
+    full = reservoir.litres_at_least(Fraction(1), error)
+    return ReservoirSupply(
+        container=reservoir.id,
+        nominal=nominal,
+        worst=worst,
+        days_nominal=reservoir.full_litres / nominal.total,
+        days_to_empty=int(full // worst.total),
+        call_mark=mark,
+        days_to_mark=max(0, int((full - reservoir.litres(mark)) // worst.total)),
+        covers_delivery=bool(enough),
+    )
+
+
+def standing(case: Case, portable: LiquidStore, margins: Margins) -> Standing:
+    """Compute what a full, unused portable still gives after 1 to 24 hours."""
+    full = portable.litres_at_least(Fraction(1), margins.reading_error_divisions)
+    rows = []
+    for hours in STANDING_HOURS:
+        lost = hours * 60 * portable.boil_off_l_min
+        safe: dict[Activity, int] = {}
+        for activity, order in case.prescription.orders().items():
+            flow = demand(activity, order, portable, case.conserver).flow_l_min
+            safe[activity] = round_down(
+                liquid_minutes_at_least(portable, max(0.0, full - lost), flow, margins)
+            )
+        left_kg = portable.full_kg * max(0.0, 1 - lost / portable.full_litres)
+        rows.append(StandingRow(portable.id, hours, left_kg, safe))
+    return Standing(portable.id, tuple(rows), int(full / portable.boil_off_l_min // 60))
+
+
+def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> dict[Activity, int]:
+    """Return how long all full cylinders last one after another, by activity; empty without cylinders."""
+    if not cylinders:
+        return {}
+    return {
+        activity: sum(
+            store.count
+            * window(store, Fraction(1), demand(activity, order, store, case.conserver), margins).safe_min
+            for store in cylinders
+        )
+        for activity, order in case.prescription.orders().items()
+    }

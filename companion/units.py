@@ -1,0 +1,134 @@
+"""The one Pint registry, and amounts as a person writes them: "2 L/min", "45 lb", "137 bar".
+
+An amount keeps the number and unit that were typed, so that it can be shown and sent on unchanged,
+and converts to the unit in which we compute.
+"""
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pint
+
+COMPUTED_IN = {
+    "mass": "kilogram",
+    "liquid volume": "liter",
+    "gas volume": "liter",
+    "dose": "milliliter",
+    "flow": "liter / minute",
+    "pressure": "pound_force_per_square_inch",
+    "time": "minute",
+    "mass loss": "kilogram / day",
+    "trade factor": "liter / pound_force_per_square_inch",
+    "distance": "meter",
+}
+"""Each kind of amount and the unit in which we compute with it. Pressures are gauge pressures."""
+
+SPELLED = {
+    # Pint's name of a unit and how we write it. The order is part of the link code: add at the end only.
+    "kilogram": "kg",
+    "gram": "g",
+    "pound": "lb",
+    "ounce": "oz",
+    "liter": "L",
+    "milliliter": "mL",
+    "liter / minute": "L/min",
+    "milliliter / minute": "mL/min",
+    "pound_force_per_square_inch": "psi",
+    "bar": "bar",
+    "kilopascal": "kPa",
+    "megapascal": "MPa",
+    "minute": "min",
+    "hour": "h",
+    "day": "days",
+    "kilogram / day": "kg/day",
+    "pound / day": "lb/day",
+    "gram / hour": "g/h",
+    "liter / pound_force_per_square_inch": "L/psi",
+    "liter / bar": "L/bar",
+    "meter": "m",
+    "foot": "ft",
+    "gram / day": "g/day",
+    "centimeter": "cm",
+    "inch": "in",
+    "foot ** 3": "ft³",
+    "meter ** 3": "m³",
+}
+
+_NUMBER_AND_UNIT = re.compile(r"\s*(\d{1,6}(?:\.\d{1,6})?)\s*([^\d\s.,].*?)\s*")
+_UNIT_TEXT = re.compile(r"[A-Za-zµ]+³?( ?/ ?[A-Za-z]+)?")
+
+
+@cache
+def registry() -> "pint.UnitRegistry[float]":
+    """Return the registry; made once, on first use, because making it takes a tenth of a second."""
+    import pint
+
+    units: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
+    units.define("@alias pound_force_per_square_inch = psig")
+    units.define("@alias foot = feet")
+    return units
+
+
+@cache
+def _factor(unit: str, target: str) -> float:
+    return float(registry().Quantity(1.0, unit).to(target).magnitude)
+
+
+@cache
+def _unit_named(text: str) -> str | None:
+    """Return Pint's name of a unit as typed, or None where it is no unit."""
+    if not _UNIT_TEXT.fullmatch(text):
+        return None
+    import pint
+
+    try:
+        return str(registry().parse_units(text.replace("³", "**3")))
+    except (pint.errors.PintError, ValueError, TypeError):
+        return None
+
+
+def units_of(kind: str) -> list[str]:
+    """Return the spellings that are understood for one kind of amount, ours first."""
+    wanted = registry().parse_units(COMPUTED_IN[kind]).dimensionality
+    return [
+        spelling for name, spelling in SPELLED.items() if registry().parse_units(name).dimensionality == wanted
+    ]
+
+
+@dataclass(frozen=True)
+class Amount:
+    """A number with its unit, as typed."""
+
+    number: Decimal
+    unit: str
+    """Pint's name, a key of ``SPELLED``."""
+
+    def to(self, kind: str) -> float:
+        """Return the value in the unit in which that kind is computed."""
+        return float(self.number) * _factor(self.unit, COMPUTED_IN[kind])
+
+    def __str__(self) -> str:
+        return f"{self.number} {SPELLED[self.unit]}"
+
+
+def parse_amount(text: object, kind: str) -> Amount:
+    """Read an amount such as "2 L/min".
+
+    Raises:
+        ValueError: with what is wrong and what would be right, in words.
+    """
+    if not isinstance(text, str):
+        raise ValueError(f"a number needs its unit, in quotes; write one of {', '.join(units_of(kind))}")
+    match = _NUMBER_AND_UNIT.fullmatch(text)
+    if match is None:
+        hint = " (a decimal point, and no comma in a number)" if "," in text else ""
+        raise ValueError(f"not a number followed by a unit{hint}")
+    number, unit_text = match.groups()
+    unit = _unit_named(unit_text)
+    if unit not in SPELLED or SPELLED[unit] not in units_of(kind):
+        raise ValueError(f"'{unit_text}' is no unit of {kind} here; write one of {', '.join(units_of(kind))}")
+    return Amount(Decimal(number), unit)
