@@ -10,6 +10,7 @@ from typing import Literal
 
 from companion import oxygen
 from companion.case.model import Case, Cylinder, Portable, Reservoir
+from companion.units import SPELLED
 
 Kind = Literal["reservoir", "portable", "cylinder"]
 
@@ -70,6 +71,9 @@ class GasStore:
     count: int
     full_litres: float
     full_psi: float
+    full_reading: float
+    """The full pressure in the unit of its gauge."""
+    pressure_unit: str
     reserve_psi: float
     division_psi: float
     conserver: bool
@@ -116,6 +120,8 @@ def _gas(place: int, item: Cylinder) -> GasStore:
         count=item.count,
         full_litres=item.full_litres(),
         full_psi=item.full_pressure.to("pressure"),
+        full_reading=float(item.full_pressure.number),
+        pressure_unit=SPELLED[item.full_pressure.unit],
         reserve_psi=item.reserve.to("pressure"),
         division_psi=item.gauge_division.to("pressure"),
         conserver=item.conserver,

@@ -177,6 +177,7 @@ def as_json(made: Plan, case: Case) -> dict[str, Any]:
                 "daily_litres_nominal": round(line.nominal.total, 1),
                 "daily_litres_worst": round(line.worst.total, 1),
                 "days_nominal": round(line.days_nominal, 2),
+                "safe_min": {level_name(level): minutes for level, minutes in line.safe_min.items()},
                 "days_to_empty": line.days_to_empty,
                 "days_to_mark": line.days_to_mark,
                 "call_mark": level_name(line.call_mark),

@@ -16,11 +16,23 @@ class Region:
 
     emergency_number: str | None
     """The ambulance number, or None where the sources conflict or need a local decision."""
+    fire_number: str | None
+    """The number of the fire service, on the same terms."""
     flame_distance_m: float
     heat_distance_m: float
     distance_source: str
     metric: bool
     """Whether metres, °C and kg stand first."""
+    letter_paper: bool = False
+    """Whether guides are printed on US Letter; elsewhere on A4 (ISO 216)."""
+    airing_min: int = 30
+    """Airing of clothes and hair [min]. Source: Kent NHS leaflet 2023, Northamptonshire FRS; 10 to 60 is published."""
+    splash_airing_min: int = 60
+    """The same after a splash of liquid [min]. Source: training text that matches DOE-HDBK-1015 ch. 5."""
+    water_c: tuple[float, float] = (37, 39)
+    """Water for frostbite [°C]. Source: Wilderness Medical Society 2011, 2020; some texts go to 46 °C."""
+    water_max_c: float = 40
+    """Never warmer than this [°C]. Source: university laboratory guides (40 to 41 °C)."""
 
 
 _US = "as published: 5 to 15 ft by US and Canadian fire services; 10 ft chosen (City of Calgary, City of Medford)"
@@ -28,33 +40,33 @@ _UK = "as published: 3 m to a flame (Kent NHS leaflet 2023, Southampton City Cou
 _EU = "common practice in Europe: 3 m to a flame, 1.5 m to heaters, no source seen"
 
 
-def _region(number: str | None, source: str, *, metric: bool) -> Region:
+def _region(ambulance: str | None, fire: str | None, source: str, *, metric: bool, letter: bool = False) -> Region:
     # 3 m and 1.5 m are 9.8 ft and 4.9 ft: where feet stand first, the round figures in feet are the larger.
-    return Region(number, 3.0 if metric else 3.048, 1.5 if metric else 1.524, source, metric)
+    return Region(ambulance, fire, 3.0 if metric else 3.048, 1.5 if metric else 1.524, source, metric, letter_paper=letter)
 
 
 REGIONS = {
-    "AU": _region(None, _EU, metric=True),
-    "BR": _region("192", _EU, metric=True),
-    "CA": _region("911", _US, metric=True),
-    "CN": _region("120", _EU, metric=True),
-    "DE": _region("112", _EU, metric=True),
-    "EG": _region("123", _EU, metric=True),
-    "ES": _region("112", _EU, metric=True),
-    "FR": _region("112", _EU, metric=True),
-    "GB": _region("112", _UK, metric=True),
-    "HT": _region(None, _EU, metric=True),
-    "IE": _region("112", _EU, metric=True),
-    "IN": _region("112", _EU, metric=True),
-    "IT": _region("112", _EU, metric=True),
-    "JP": _region("119", _EU, metric=True),
-    "MX": _region("911", _EU, metric=True),
-    "PK": _region(None, _EU, metric=True),
-    "PL": _region("112", _EU, metric=True),
-    "PT": _region("112", _EU, metric=True),
-    "SA": _region(None, _EU, metric=True),
-    "TR": _region(None, _EU, metric=True),
-    "UA": _region(None, _EU, metric=True),
-    "US": _region("911", _US, metric=False),
+    "AU": _region(None, None, _EU, metric=True),
+    "BR": _region("192", "193", _EU, metric=True),
+    "CA": _region("911", "911", _US, metric=True, letter=True),
+    "CN": _region("120", "119", _EU, metric=True),
+    "DE": _region("112", "112", _EU, metric=True),
+    "EG": _region("123", "180", _EU, metric=True),
+    "ES": _region("112", "112", _EU, metric=True),
+    "FR": _region("112", "112", _EU, metric=True),
+    "GB": _region("112", "112", _UK, metric=True),
+    "HT": _region(None, None, _EU, metric=True),
+    "IE": _region("112", "112", _EU, metric=True),
+    "IN": _region("112", "112", _EU, metric=True),
+    "IT": _region("112", "112", _EU, metric=True),
+    "JP": _region("119", "119", _EU, metric=True),
+    "MX": _region("911", "911", _EU, metric=True, letter=True),
+    "PK": _region(None, None, _EU, metric=True),
+    "PL": _region("112", "112", _EU, metric=True),
+    "PT": _region("112", "112", _EU, metric=True),
+    "SA": _region(None, None, _EU, metric=True),
+    "TR": _region(None, None, _EU, metric=True),
+    "UA": _region(None, None, _EU, metric=True),
+    "US": _region("911", "911", _US, metric=False, letter=True),
 }
 """Countries by ISO 3166-1 alpha-2 code."""

@@ -36,6 +36,8 @@ class ReservoirSupply:
     """Every flow at the upper end of its tolerance."""
     days_nominal: float
     """From full to empty, no margins."""
+    safe_min: dict[Fraction, int]
+    """From each gauge reading to empty under the day's use, at the worst, rounded down [min]."""
     days_to_empty: int
     """Whole days from a reading of full to empty, at the worst reading and use."""
     call_mark: Fraction
@@ -121,6 +123,9 @@ def reservoir_supply(
         nominal=nominal,
         worst=worst,
         days_nominal=reservoir.full_litres / nominal.total,
+        safe_min={
+            level: round_down(reservoir.litres_at_least(level, error) / worst.total * 1440) for level in LEVELS
+        },
         days_to_empty=int(full // worst.total),
         call_mark=mark,
         days_to_mark=max(0, int((full - reservoir.litres(mark)) // worst.total)),
@@ -150,10 +155,12 @@ def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> d
     if not cylinders:
         return {}
     return {
-        activity: sum(
-            store.count
-            * window(store, Fraction(1), demand(activity, order, store, case.conserver), margins).safe_min
-            for store in cylinders
+        activity: round_down(
+            sum(
+                store.count
+                * window(store, Fraction(1), demand(activity, order, store, case.conserver), margins).safe_min
+                for store in cylinders
+            )
         )
         for activity, order in case.prescription.orders().items()
     }

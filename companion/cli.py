@@ -1,0 +1,142 @@
+"""The command. Each command parses its words, walks the road and writes what comes out; it computes nothing.
+
+Heavy libraries are imported by the commands that need them, so that ``companion --help`` answers at once.
+"""
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from companion import __version__
+from companion.errors import CompanionError
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; return 0 for done, 2 for bad input."""
+    arguments = _parser().parse_args(argv)
+    run: Callable[[argparse.Namespace], int] = arguments.run
+    try:
+        return run(arguments)
+    except CompanionError as error:
+        print(error, file=sys.stderr)
+        return 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="companion",
+        description="Makes a large-print home guide for one patient's liquid oxygen. "
+        "It does not replace the prescriber, the supplier or local codes.",
+    )
+    parser.add_argument("--version", action="version", version=f"companion {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    check = commands.add_parser("check", help="say all that is wrong or missing in a case file")
+    check.add_argument("case", type=Path, metavar="CASE")
+    check.set_defaults(run=_check)
+
+    table = commands.add_parser("table", help="show how long each container lasts")
+    table.add_argument("case", type=Path, metavar="CASE")
+    table.add_argument("--format", choices=("text", "json", "csv", "html", "pdf"), default="text")
+    table.add_argument("--out", type=Path, metavar="FILE", help="write to a file (needed for pdf)")
+    _language(table)
+    _keys(table)
+    table.set_defaults(run=_table)
+
+    guide = commands.add_parser("guide", help="make the home guide and its sheets, as HTML and PDF")
+    guide.add_argument("case", type=Path, metavar="CASE")
+    guide.add_argument("--out", type=Path, metavar="FOLDER", help="default: a folder named after the case, here")
+    _language(guide)
+    _keys(guide)
+    guide.set_defaults(run=_guide)
+
+    schema = commands.add_parser("schema", help="print the JSON Schema of a case file")
+    schema.set_defaults(run=_schema)
+    return parser
+
+
+def _language(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--language", default="en", metavar="TAG", help="default: en; see 'companion locales'")
+
+
+def _keys(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--keys", type=Path, metavar="FILE", help="the clinic's key file; default: companion/link.keys in your settings"
+    )
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from companion.case import read_case
+
+    read_case(arguments.case)
+    print(f"{arguments.case}: nothing is wrong or missing.")
+    return 0
+
+
+def _table(arguments: argparse.Namespace) -> int:
+    from companion import export
+    from companion.case import read_case
+    from companion.locale import Locale
+    from companion.plan import plan
+
+    case = read_case(arguments.case)
+    made = plan(case)
+    if arguments.format == "json":
+        return _put(arguments.out, export.as_json_text(made, case).encode())
+    if arguments.format == "csv":
+        return _put(arguments.out, export.as_csv(made).encode())
+    locale = Locale(arguments.language, case.clinic.region)
+    if arguments.format == "text":
+        return _put(arguments.out, export.as_text(made, locale).encode())
+    from companion.guide.make import code_of, to_pdf
+    from companion.guide.page import table_page
+
+    page = table_page(case, made, locale, code_of(case, made, locale, arguments.keys))
+    if arguments.format == "html":
+        return _put(arguments.out, page.encode())
+    if arguments.out is None:
+        raise CompanionError("A PDF needs a file: add --out FILE.pdf.")
+    return _put(arguments.out, to_pdf(page, case))
+
+
+def _put(out: Path | None, data: bytes) -> int:
+    from companion.files import write_whole
+
+    if out is None:
+        sys.stdout.buffer.write(data)
+    else:
+        write_whole(out, data)
+        print(f"Wrote {out}")
+    return 0
+
+
+def _guide(arguments: argparse.Namespace) -> int:
+    from companion.case import read_case
+    from companion.files import write_whole
+    from companion.guide.make import make_set
+    from companion.locale import Locale
+    from companion.plan import plan
+
+    case = read_case(arguments.case)
+    made = plan(case)
+    locale = Locale(arguments.language, case.clinic.region)
+    folder = arguments.out or Path(arguments.case.stem)
+    if case.clinic.link_base is None:
+        print(
+            "No 'link_base' is set for the clinic, so the code on the guide holds the short table itself.",
+            file=sys.stderr,
+        )
+    for name, data in make_set(case, made, locale, arguments.keys):
+        write_whole(folder / name, data)
+        print(f"Wrote {folder / name}")
+    return 0
+
+
+def _schema(_: argparse.Namespace) -> int:
+    import json
+
+    from companion.case.model import json_schema
+
+    print(json.dumps(json_schema(), indent=2))
+    return 0

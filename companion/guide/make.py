@@ -1,0 +1,35 @@
+"""Makes the files of a guide: which sheets there are, and from each its page and its PDF."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from companion import link
+from companion.case.model import Case
+from companion.guide.page import Code, guide_page, table_text
+from companion.guide.pdf import pdf
+from companion.locale import Locale
+from companion.plan import Plan
+
+
+def code_of(case: Case, made: Plan, locale: Locale, key_file: Path | None) -> Code:
+    """Return what the QR code holds: the signed address, or without a server the short table itself.
+
+    The clinic's key file is made on first use.
+    """
+    base = case.clinic.link_base
+    if base is None:
+        return Code(table_text(made, locale), None)
+    keys = link.load_keys(key_file or link.default_key_file(), make=True)
+    return Code(link.address(base, link.encode(case, keys)), base)
+
+
+def to_pdf(page: str, case: Case) -> bytes:
+    """Typeset a page of a case."""
+    return pdf(page, case.issued)
+
+
+def make_set(case: Case, made: Plan, locale: Locale, key_file: Path | None) -> Iterator[tuple[str, bytes]]:
+    """Yield the name and content of each file."""
+    page = guide_page(case, made, locale, code_of(case, made, locale, key_file))
+    yield f"guide.{locale.tag}.html", page.encode()
+    yield f"guide.{locale.tag}.pdf", to_pdf(page, case)

@@ -1,0 +1,141 @@
+"""From a plan to the page that is read: one well-formed XHTML document in one language."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache, lru_cache, partial
+from typing import Any
+
+import jinja2
+from markupsafe import Markup
+
+from companion import resources
+from companion.case.model import Case
+from companion.guide import tables
+from companion.guide.qr import qr_svg
+from companion.guide.sections import blocks, template_source
+from companion.guide.values import Has, has, values
+from companion.locale import Locale, isolated
+from companion.plan import Plan
+from companion.region import REGIONS
+
+SECTIONS: tuple[tuple[str, Callable[[Has], bool]], ...] = (
+    ("equipment", lambda _: True),
+    ("reading-the-level", lambda _: True),
+    ("how-long", lambda _: True),
+    ("going-out", lambda has: has.portable),
+    ("filling", lambda has: has.portable),
+    ("refill-and-delivery", lambda _: True),
+    ("cold", lambda _: True),
+    ("fire", lambda _: True),
+    ("upright", lambda _: True),
+    ("where-to-keep", lambda _: True),
+    ("car-and-travel", lambda _: True),
+    ("tubing", lambda _: True),
+    ("care", lambda _: True),
+    ("unexpected", lambda _: True),
+    ("backup", lambda _: True),
+    ("asking", lambda _: True),
+    ("words", lambda _: True),
+)
+"""The sections after the first page, in order, and when a case has them."""
+
+
+@dataclass(frozen=True)
+class Code:
+    """What the QR code of a guide holds."""
+
+    content: str
+    """An address, or without a server the short table as plain text."""
+    base: str | None
+    """The clinic's address as it is printed in words, or None."""
+
+
+def guide_page(case: Case, made: Plan, locale: Locale, code: Code) -> str:
+    """Return the home guide."""
+    return _render("guide.html.jinja", case, made, locale, code)
+
+
+def table_page(case: Case, made: Plan, locale: Locale, code: Code) -> str:
+    """Return the duration table alone, to print or to look up on a phone."""
+    return _render("table.html.jinja", case, made, locale, code)
+
+
+def table_text(made: Plan, locale: Locale) -> str:
+    """Return the short table as plain text, for a QR code that works without a server."""
+    lines = []
+    # Portable and reservoir only: each line more makes the code finer and harder to read.
+    for kind in ("portable", "reservoir"):
+        for table in tables.durations(made, kind, locale):
+            lines.append(_plain(table.caption))
+            for row in table.rows:
+                answers = [_plain(cell) for cell in row.cells]
+                if len(answers) > 1:
+                    heads = (_plain(column.head) for column in table.columns)
+                    answers = [f"{head} {answer}" for head, answer in zip(heads, answers, strict=True)]
+                lines.append(f"{_plain(row.head)}: {'; '.join(answers)}")
+    return "\n".join(lines)
+
+
+def _plain(text: Markup) -> str:
+    return text.striptags()
+
+
+@cache
+def environment() -> jinja2.Environment:
+    """Return the one Jinja environment: everything is escaped, a name that is not there is an error."""
+    made = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(resources.folder("templates")),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters["bidi"] = lambda text: Markup("<bdi>{}</bdi>").format(text)
+    return made
+
+
+@cache
+def _section_template(name: str, locale: Locale) -> jinja2.Template:
+    return environment().from_string(template_source(name, locale))
+
+
+@lru_cache(maxsize=4096)
+def _drawing(name: str, locale: Locale, params: tuple[tuple[str, Any], ...]) -> Markup:
+    template = environment().get_template(f"drawings/{name}.svg.jinja")
+    return Markup(template.render(_=locale.say, **dict(params)).strip())
+
+
+def drawing(locale: Locale, name: str, **params: Any) -> Markup:
+    """Return one drawing as an ``<svg>`` element."""
+    return _drawing(name, locale, tuple(sorted(params.items())))
+
+
+def section_title(name: str, locale: Locale) -> str:
+    """Return the heading of a section, for the table of contents."""
+    return locale.text(next(block.text for block in blocks(name) if block.kind == "heading"))
+
+
+def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code) -> str:
+    holds = has(case)
+    context: dict[str, Any] = {
+        "_": locale.say,
+        "locale": locale,
+        "leading": locale.leading,
+        "fonts": locale.fonts,
+        "case": case,
+        "v": values(case, made, locale),
+        "has": holds,
+        "paper": "us-letter" if REGIONS[case.clinic.region].letter_paper else "a4",
+        "drawing": partial(drawing, locale),
+        "durations": partial(tables.durations, made, locale=locale),
+        "standing": partial(tables.standing, made, locale),
+        "code": code,
+        "qr": lambda: qr_svg(code.content, locale.text("A code for the camera of a phone.")),
+        "address": lambda: Markup('<p class="address">{}</p>').format(isolated(code.base)),
+        "sections": [name for name, wanted in SECTIONS if wanted(holds)],
+        "title_of": lambda name: section_title(name, locale),
+    }
+    shared = environment().get_template("_blocks.html.jinja").make_module(context)
+    context |= {name: getattr(shared, name) for name in ("box", "step", "parts", "table")}
+    context["section"] = lambda name: Markup(_section_template(name, locale).render(context))
+    return environment().get_template(template).render(context)

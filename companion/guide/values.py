@@ -1,0 +1,243 @@
+"""Every value that a sentence of the guide may hold, chosen from the case and the plan and spelled for a language.
+
+Nothing is computed here. A value that the case does not have is None, and the sections ask ``has`` first.
+"""
+
+import math
+from dataclasses import dataclass, field, fields
+from fractions import Fraction
+
+from markupsafe import Markup
+
+from companion import oxygen
+from companion.case.model import Activity, Case
+from companion.containers import LiquidStore
+from companion.locale import Locale, isolated
+from companion.plan import Plan
+from companion.region import REGIONS, Region
+
+METRES_PER_FOOT = 0.3048
+
+
+def _help(text: str) -> Markup | None:
+    """Describe a value for the translator."""
+    found: Markup | None = field(metadata={"help": text})
+    return found
+
+
+@dataclass(frozen=True)
+class Values:
+    """Text ready to be placed; numbers are isolated so that they read the same in every script."""
+
+    clinic_name: Markup | None = _help("name of the clinic")
+    phone_day: Markup | None = _help("phone number by day")
+    phone_night: Markup | None = _help("phone number at night")
+    emergency_number: Markup | None = _help("number of the ambulance")
+    fire_number: Markup | None = _help("number of the fire service")
+    flow_rest: Markup | None = _help("flow at rest, such as 2 L/min")
+    flow_exertion: Markup | None = _help("flow when walking, such as 3 L/min")
+    flow_sleep: Markup | None = _help("flow asleep, such as 1 L/min")
+    pulse_setting: Markup | None = _help("number on the conserver, such as 2; it has no unit")
+    portable_full_time: Markup | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
+    portable_full_activity: Markup | None = _help("the activity that goes with that time: when you walk")
+    portable_reserve: Markup | None = _help("time held back to get home, such as 30 minutes")
+    portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
+    call_mark: Markup | None = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
+    delivery_days: Markup | None = _help("time from the call to the delivery, such as 2 days")
+    reservoir_days: Markup | None = _help("how long a full reservoir lasts, such as 7 days")
+    cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
+    cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
+    flame_distance: Markup | None = _help("least distance to a flame, such as 10 feet (3 metres)")
+    heat_distance: Markup | None = _help("least distance to heaters, such as 5 feet (1.5 metres)")
+    airing_time: Markup | None = _help("how long to air clothes, such as 30 minutes")
+    splash_airing_time: Markup | None = _help("how long to air clothes that were splashed, such as 1 hour")
+    water_temperature: Markup | None = _help("temperature of lukewarm water, such as 37 to 39 °C")
+    water_max: Markup | None = _help("highest temperature of that water, such as 40 °C")
+    boiling_point: Markup | None = _help("how cold the liquid is, such as −183 °C")
+    saturation_target: Markup | None = _help("range of saturation, such as 88 to 92 %")
+    issue_date: Markup | None = _help("date of the guide")
+    review_date: Markup | None = _help("date by which the order is reviewed")
+
+
+VALUE_HELP = {item.name: str(item.metadata["help"]) for item in fields(Values)}
+"""What each placeholder holds, for the translator."""
+
+
+@dataclass(frozen=True)
+class Has:
+    """What the case holds, so that a section says nothing about equipment that is not there."""
+
+    portable: bool
+    cylinder: bool
+    humidifier: bool
+    water_bottle: bool
+    pulse: bool
+    mask: bool
+    exertion: bool
+    sleep: bool
+    emergency_number: bool
+    fire_number: bool
+    saturation_target: bool
+    hanging_gauge: bool
+    night_phone: bool
+    trolley: bool
+
+
+def has(case: Case) -> Has:
+    """Return what the case holds."""
+    orders = case.prescription.orders()
+    pulses = any(item.conserver for item in [*case.portable, *case.cylinder])
+    return Has(
+        portable=bool(case.portable),
+        cylinder=bool(case.cylinder),
+        humidifier=case.prescription.humidifier,
+        water_bottle=any(item.water_bottle for item in case.reservoir),
+        pulse=pulses and any(order.pulse_setting for order in orders.values()),
+        mask=case.prescription.interface == "mask",
+        exertion="exertion" in orders,
+        sleep="sleep" in orders,
+        emergency_number=emergency_number(case) is not None,
+        fire_number=REGIONS[case.clinic.region].fire_number is not None,
+        saturation_target=case.prescription.target_saturation is not None,
+        hanging_gauge=any(item.gauge.kind == "hanging" for item in case.portable),
+        night_phone=case.clinic.phone_night is not None,
+        trolley=any(item.carrier == "trolley" for item in case.portable),
+    )
+
+
+def emergency_number(case: Case) -> str | None:
+    """Return the clinic's number of the ambulance, else the region's, else None."""
+    return case.clinic.policy.emergency_number or REGIONS[case.clinic.region].emergency_number
+
+
+def level_words(level: Fraction, locale: Locale) -> Markup:
+    """Return a gauge reading in words; figures such as 3/4 turn round in some scripts."""
+    words = {
+        Fraction(1): locale.say("full"),
+        Fraction(3, 4): locale.say("three quarters"),
+        Fraction(1, 2): locale.say("one half"),
+        Fraction(1, 4): locale.say("one quarter"),
+        Fraction(0): locale.say("empty"),
+    }
+    return words[level]
+
+
+def activity_words(activity: Activity, locale: Locale) -> Markup:
+    """Return an activity as the head of a column."""
+    words = {
+        "rest": locale.say("At rest"),
+        "exertion": locale.say("Walking"),
+        "sleep": locale.say("Asleep"),
+    }
+    return words[activity]
+
+
+def _when(activity: Activity, locale: Locale) -> Markup:
+    words = {
+        "rest": locale.say("when you rest"),
+        "exertion": locale.say("when you walk"),
+        "sleep": locale.say("when you sleep"),
+    }
+    return words[activity]
+
+
+def distance(metres: float, locale: Locale, *, metric: bool) -> Markup:
+    """Spell a least distance in whole feet and half metres, rounded up, the region's unit first.
+
+    5 cm and a twentieth of a foot are let go, so that 10 feet and 3 metres are the same distance.
+    """
+    feet = math.ceil(round(metres / METRES_PER_FOOT, 1))
+    half_metres = math.ceil(round(metres - 0.05, 2) * 2) / 2
+    in_metres = locale.amount(half_metres, "length-meter", 1)
+    in_feet = locale.amount(feet, "length-foot")
+    first, second = (in_metres, in_feet) if metric else (in_feet, in_metres)
+    # Translators: a distance in two systems, such as "10 feet (3 metres)"
+    return locale.say("{first} ({second})", first=first, second=second)
+
+
+def temperature(celsius: float, *, metric: bool) -> Markup:
+    """Spell a temperature in both scales, the region's first."""
+    fahrenheit = celsius * 9 / 5 + 32
+    both = [isolated(f"{_signed(celsius)} °C"), isolated(f"{_signed(fahrenheit)} °F")]
+    return Markup("{} ({})").format(*(both if metric else reversed(both)))
+
+
+def _signed(degrees: float) -> str:
+    return f"{degrees:.0f}".replace("-", "−")
+
+
+def _water(region: Region, locale: Locale) -> Markup:
+    """Spell the range of the water for frostbite; "to" and no dash, which turns round in some scripts."""
+    low, high = region.water_c
+    if not region.metric:
+        low, high = (degrees * 9 / 5 + 32 for degrees in (low, high))
+    unit = "°C" if region.metric else "°F"
+    return locale.say("{low} to {high}", low=isolated(f"{low:.0f}"), high=isolated(f"{high:.0f} {unit}"))
+
+
+def values(case: Case, made: Plan, locale: Locale) -> Values:
+    """Choose and spell every value."""
+    orders = case.prescription.orders()
+    policy = case.clinic.policy
+    region = REGIONS[case.clinic.region]
+    metric = region.metric
+
+    def flow(activity: Activity) -> Markup | None:
+        order = orders.get(activity)
+        return locale.flow(order.flow.to("flow")) if order and order.flow else None
+
+    full = [found for found in made.windows_of("portable") if found.level == 1]
+    shortest = min(full, key=lambda found: found.safe_min, default=None)
+    supply = min(made.supply, key=lambda line: line.days_to_empty)
+    settings = [order.pulse_setting for order in orders.values() if order.pulse_setting]
+    target = case.prescription.target_saturation
+    number = emergency_number(case)
+    night = case.clinic.phone_night
+    cylinder = case.cylinder[0] if case.cylinder else None
+    return Values(
+        clinic_name=Markup("<bdi>{}</bdi>").format(case.clinic.name),
+        phone_day=isolated(case.clinic.phone_day),
+        phone_night=isolated(night) if night else None,
+        emergency_number=isolated(number) if number else None,
+        fire_number=isolated(region.fire_number) if region.fire_number else None,
+        flow_rest=flow("rest"),
+        flow_exertion=flow("exertion"),
+        flow_sleep=flow("sleep"),
+        pulse_setting=isolated(settings[0]) if settings else None,
+        portable_full_time=locale.duration(shortest.safe_min) if shortest else None,
+        portable_full_activity=_when(shortest.demand.activity, locale) if shortest else None,
+        portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),
+        portable_empty_by=(
+            locale.hours(min(line.empty_after_hours for line in made.standing)) if made.standing else None
+        ),
+        call_mark=level_words(max(line.call_mark for line in made.supply), locale),
+        delivery_days=locale.days(case.clinic.delivery.lead_days + case.clinic.delivery.closed_days),
+        reservoir_days=locale.days(supply.days_to_empty),
+        cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
+        cylinder_stop=isolated(cylinder.reserve) if cylinder else None,
+        flame_distance=distance(
+            policy.flame_distance.to("distance") if policy.flame_distance else region.flame_distance_m,
+            locale,
+            metric=metric,
+        ),
+        heat_distance=distance(
+            policy.heat_distance.to("distance") if policy.heat_distance else region.heat_distance_m,
+            locale,
+            metric=metric,
+        ),
+        airing_time=locale.duration(region.airing_min),
+        splash_airing_time=locale.duration(region.splash_airing_min),
+        water_temperature=_water(region, locale),
+        water_max=temperature(region.water_max_c, metric=metric),
+        boiling_point=temperature(oxygen.BOILING_POINT_C, metric=metric),
+        saturation_target=(
+            locale.say("{low} to {high} %", low=isolated(target.low), high=isolated(target.high)) if target else None
+        ),
+        issue_date=locale.date(case.issued),
+        review_date=locale.date(case.prescription.review_date),
+    )
+
+
+def liquid_stores(made: Plan, kind: str) -> list[LiquidStore]:
+    """Return the liquid containers of one kind."""
+    return [store for store in made.stores if isinstance(store, LiquidStore) and store.kind == kind]

@@ -1,0 +1,184 @@
+"""One language: its catalogue, its numbers and its direction.
+
+``Locale`` is always an argument, never a global: two languages can be made at the same time. It spells
+numbers, lengths of time, dates and amounts; it knows no case and no plan, and it never rounds up.
+"""
+
+import datetime as dt
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import ROUND_DOWN, Decimal
+from functools import cache
+from typing import Any
+
+import babel
+from babel import dates, numbers, units
+from babel.messages.catalog import Catalog
+from babel.messages.pofile import read_po
+from markupsafe import Markup, escape
+
+from companion import resources
+from companion.errors import SettingError
+
+SOURCE = "en"
+"""The language in which the guide is written."""
+
+
+@cache
+def available() -> tuple[str, ...]:
+    """Return the tags of every language that we hold, the source first."""
+    folder = resources.folder("locales")
+    found = sorted(place.name for place in folder.iterdir() if (place / "locale.toml").is_file())
+    return (SOURCE, *(tag for tag in found if tag != SOURCE))
+
+
+@cache
+def settings(tag: str) -> dict[str, Any]:
+    """Return what ``locales/TAG/locale.toml`` says of a language.
+
+    Raises:
+        SettingError: there is no such language.
+    """
+    if tag not in available():
+        raise SettingError(f"There is no language '{tag}'. There are: {', '.join(available())}.")
+    return tomllib.loads(resources.text("locales", f"{tag}/locale.toml"))
+
+
+@cache
+def catalogue(tag: str) -> Catalog | None:
+    """Return the translations of a language, read straight from its ``messages.po``; None for the source."""
+    if tag == SOURCE:
+        return None
+    with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
+        return read_po(file, locale=babel.Locale.parse(tag, sep="-"))
+
+
+def isolated(text: object) -> Markup:
+    """Wrap what has a direction of its own (a number with its unit, a phone number) and must not break or flip."""
+    return Markup('<bdi dir="ltr" class="keep">{}</bdi>').format(text)
+
+
+@dataclass(frozen=True)
+class Locale:
+    """A language as it is written in one country."""
+
+    tag: str
+    """BCP 47, a folder under ``locales/``."""
+    region: str
+    """ISO 3166-1 alpha-2: decides date order and spelling of units where the language has variants."""
+
+    @property
+    def cldr(self) -> babel.Locale:
+        """Return CLDR's data for the language in this country, or for the language alone."""
+        return _cldr(self.tag, self.region)
+
+    @property
+    def direction(self) -> str:
+        """Return ``"rtl"`` or ``"ltr"``."""
+        return self.cldr.text_direction
+
+    @property
+    def native_name(self) -> str:
+        """Return what the language calls itself."""
+        return str(settings(self.tag)["name"])
+
+    @property
+    def fonts(self) -> list[str]:
+        """Return the font families for print, the first that has a sign is used."""
+        return list(settings(self.tag)["fonts"])
+
+    @property
+    def leading(self) -> float:
+        """Return the distance of lines, in type sizes; scripts with tall marks need more."""
+        return float(settings(self.tag)["leading"])
+
+    def text(self, message: str) -> str:
+        """Return the translation of one message, placeholders and all; the English where it is missing."""
+        found = catalogue(self.tag)
+        entry = found.get(message) if found is not None else None
+        if entry is None or entry.fuzzy or not entry.string:
+            return message
+        assert isinstance(entry.string, str)
+        return entry.string
+
+    def say(self, message: str, **values: object) -> Markup:
+        """Return a translated message with its named placeholders filled; every value is escaped."""
+        return Markup(escape(self.text(message))).format(**values)
+
+    def number(self, value: float | Decimal, places: int = 2) -> str:
+        """Spell a number, cut (not rounded) after some places, digits as on the equipment."""
+        cut = Decimal(str(value)).quantize(Decimal(1).scaleb(-places), rounding=ROUND_DOWN).normalize()
+        return numbers.format_decimal(
+            cut, locale=self.cldr, group_separator=False, decimal_quantization=False, numbering_system="latn"
+        )
+
+    def flow(self, litres_per_minute: float) -> Markup:
+        """Spell a flow with the unit that stands on every flow control."""
+        return isolated(f"{self.number(litres_per_minute)} L/min")
+
+    def duration(self, minutes: int) -> Markup:
+        """Spell a length of time exactly: "3 hours 15 minutes", "7 days". The figure was rounded before."""
+        if minutes >= 48 * 60 and minutes % 1440 == 0:
+            return self._unit(minutes // 1440, "duration-day")
+        hours, rest = divmod(minutes, 60)
+        if not hours:
+            return self._unit(rest, "duration-minute")
+        if not rest:
+            return self._unit(hours, "duration-hour")
+        # Translators: a length of time, such as "3 hours 15 minutes"
+        return self.say(
+            "{hours} {minutes}",
+            hours=self._unit(hours, "duration-hour"),
+            minutes=self._unit(rest, "duration-minute"),
+        )
+
+    def days(self, count: int) -> Markup:
+        """Spell a number of whole days."""
+        return self._unit(count, "duration-day")
+
+    def hours(self, count: int) -> Markup:
+        """Spell a number of whole hours."""
+        return self._unit(count, "duration-hour")
+
+    def amount(self, value: float, unit: str, places: int = 0) -> Markup:
+        """Spell an amount in a unit of CLDR such as ``length-meter``, cut after some places."""
+        return self._unit(Decimal(self._cut(value, places)), unit)
+
+    def date(self, day: dt.date) -> Markup:
+        """Spell a date with its month in words."""
+        return Markup('<bdi class="keep">{}</bdi>').format(dates.format_date(day, "long", locale=self.cldr))
+
+    def listed(self, items: Iterable[object]) -> Markup:
+        """Join one to three things: "at rest, walking and asleep"."""
+        found = list(items)
+        if len(found) == 1:
+            return Markup(escape(found[0]))
+        if len(found) == 2:
+            return self.say("{first} and {second}", first=found[0], second=found[1])
+        return self.say("{first}, {second} and {third}", first=found[0], second=found[1], third=found[2])
+
+    @staticmethod
+    def _cut(value: float, places: int) -> str:
+        return str(Decimal(str(round(value, 9))).quantize(Decimal(1).scaleb(-places), rounding=ROUND_DOWN))
+
+    def _unit(self, count: int | Decimal, unit: str) -> Markup:
+        figure = self.number(Decimal(count), 1)
+        for length in ("long", "short"):
+            spelled = units.format_unit(count, unit, length=length, locale=self.cldr, numbering_system="latn")
+            # Babel gives back the bare key where a language has no long form, and Arabic and Hebrew
+            # drop the figure from the dual; a reader must find the figure that stands in the table.
+            if unit not in spelled and figure in spelled:
+                return Markup('<bdi class="keep">{}</bdi>').format(spelled)
+        plural = units.format_unit(11, unit, length="long", locale=self.cldr, numbering_system="latn")
+        return Markup('<bdi class="keep">{}</bdi>').format(plural.replace("11", figure))
+
+
+@cache
+def _cldr(tag: str, region: str) -> babel.Locale:
+    for name in (f"{tag.replace('-', '_')}_{region}", tag.replace("-", "_")):
+        try:
+            return babel.Locale.parse(name)
+        except (babel.UnknownLocaleError, ValueError):
+            continue
+    raise SettingError(f"CLDR knows no language '{tag}'.")
