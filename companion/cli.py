@@ -51,6 +51,22 @@ def _parser() -> argparse.ArgumentParser:
     _keys(guide)
     guide.set_defaults(run=_guide)
 
+    outing = commands.add_parser("outing", help="say whether a portable lasts for an outing")
+    outing.add_argument("case", type=Path, metavar="CASE")
+    outing.add_argument(
+        "--stretch",
+        action="append",
+        required=True,
+        metavar="WORDS",
+        help="one part of the outing, such as 'walk 40 min' or 'sit 2 h'; once for each, in their order",
+    )
+    outing.add_argument("--portable", type=int, default=1, metavar="NUMBER", help="which portable; default: 1")
+    outing.add_argument(
+        "--level", choices=("full", "3/4", "1/2", "1/4"), default="full", help="its gauge shows this; default: full"
+    )
+    _language(outing)
+    outing.set_defaults(run=_outing)
+
     schema = commands.add_parser("schema", help="print the JSON Schema of a case file")
     schema.set_defaults(run=_schema)
     return parser
@@ -130,6 +146,28 @@ def _guide(arguments: argparse.Namespace) -> int:
     for name, data in make_set(case, made, locale, arguments.keys):
         write_whole(folder / name, data)
         print(f"Wrote {folder / name}")
+    return 0
+
+
+def _outing(arguments: argparse.Namespace) -> int:
+    from companion import export
+    from companion.case import read_case
+    from companion.containers import LEVELS, level_name
+    from companion.locale import Locale
+    from companion.outing import outing, portable_numbered, read_stretch
+    from companion.plan import plan
+
+    case = read_case(arguments.case)
+    made = plan(case)
+    level = next(level for level in LEVELS if level_name(level) == arguments.level)
+    found = outing(
+        case,
+        portable_numbered(made.stores, arguments.portable),
+        level,
+        [read_stretch(words) for words in arguments.stretch],
+        made.margins,
+    )
+    print(export.outing_text(found, Locale(arguments.language, case.clinic.region)))
     return 0
 
 

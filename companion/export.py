@@ -7,7 +7,8 @@ import json
 from companion.case.model import Case
 from companion.containers import level_name
 from companion.guide import tables
-from companion.locale import Locale
+from companion.locale import Locale, isolated
+from companion.outing import Outing
 from companion.plan import Plan, as_json
 
 
@@ -53,6 +54,33 @@ def as_text(made: Plan, locale: Locale) -> str:
         lines += ["  " + "   ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in grid]
         lines.append("")
     return "\n".join(lines)
+
+
+def outing_text(found: Outing, locale: Locale) -> str:
+    """Return what one portable does for an outing, in plain lines for a terminal."""
+    if found.lasts:
+        lines = [
+            locale.say("The portable lasts for this outing."),
+            # Translators: {time} is a length of time, such as "1 hour 20 minutes"
+            locale.say("At the end it still lasts at least {time}.", time=locale.duration(found.left_min)),
+        ]
+    else:
+        lines = [locale.say("The portable does not last for this outing.")]
+    if found.turn_back_after_min:
+        lines.append(
+            locale.say(
+                "If you come back the same way, turn round after {time} at the latest.",
+                time=locale.duration(found.turn_back_after_min),
+            )
+        )
+    else:
+        lines.append(locale.say("Do not start. There is not enough to come back."))
+    if found.fills_needed is None:
+        lines.append(locale.say("No number of full portables is enough. Ask the supplier."))
+    else:
+        number = isolated(found.fills_needed)
+        lines.append(locale.say("Full portables needed for the whole outing: {number}", number=number))
+    return "\n".join(_plain(line) for line in lines)
 
 
 def _plain(text: str) -> str:

@@ -6,7 +6,6 @@ numbers, lengths of time, dates and amounts; it knows no case and no plan, and i
 
 import datetime as dt
 import tomllib
-from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal
 from functools import cache
@@ -148,15 +147,6 @@ class Locale:
     def date(self, day: dt.date) -> Markup:
         """Spell a date with its month in words."""
         return Markup('<bdi class="keep">{}</bdi>').format(dates.format_date(day, "long", locale=self.cldr))
-
-    def listed(self, items: Iterable[object]) -> Markup:
-        """Join one to three things: "at rest, walking and asleep"."""
-        found = list(items)
-        if len(found) == 1:
-            return Markup(escape(found[0]))
-        if len(found) == 2:
-            return self.say("{first} and {second}", first=found[0], second=found[1])
-        return self.say("{first}, {second} and {third}", first=found[0], second=found[1], third=found[2])
 
     @staticmethod
     def _cut(value: float, places: int) -> str:

@@ -73,19 +73,16 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
 
 
 def _grouped(store: Store, made: Plan) -> list[list[Demand]]:
-    """Put activities with the same use into one column, so that the table stays narrow."""
-    groups: dict[tuple[str, float, str | None], list[Demand]] = {}
-    for found in made.windows:
-        if found.container == store.id and found.level == 1:
-            asked = found.demand
-            groups.setdefault((asked.mode, asked.flow_l_min, asked.setting), []).append(asked)
-    return list(groups.values())
+    """Return the columns: one where every activity uses the same, else one for each activity."""
+    asked = [found.demand for found in made.windows if found.container == store.id and found.level == 1]
+    alike = len({(found.mode, found.flow_l_min, found.setting) for found in asked}) == 1
+    return [asked] if alike else [[found] for found in asked]
 
 
 def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
     return tuple(
         Column(
-            locale.listed(activity_words(found.activity, locale) for found in group),
+            activity_words(group[0].activity, locale) if len(group) == 1 else locale.say("At all times"),
             demand_words(group[0], locale),
         )
         for group in groups

@@ -187,7 +187,8 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         return locale.flow(order.flow.to("flow")) if order and order.flow else None
 
     full = [found for found in made.windows_of("portable") if found.level == 1]
-    shortest = min(full, key=lambda found: found.safe_min, default=None)
+    # Where several are equally short, the example names walking, for which a portable is made.
+    shortest = min(full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
     supply = min(made.supply, key=lambda line: line.days_to_empty)
     settings = [order.pulse_setting for order in orders.values() if order.pulse_setting]
     target = case.prescription.target_saturation
