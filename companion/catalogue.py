@@ -5,10 +5,8 @@ Messages come from the sections (each block), the templates and drawings (``_("â
 """
 
 import datetime as dt
-import hashlib
 import io
 import re
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +21,7 @@ from companion.errors import SettingError
 from companion.files import write_whole
 from companion.guide.sections import blocks
 from companion.guide.values import VALUE_HELP
+from companion.locale import Review, catalogue, digest, review_of
 
 _HEAD = """\
 msgid ""
@@ -128,17 +127,6 @@ def update(tag: str) -> Path:
 
 
 @dataclass(frozen=True)
-class Review:
-    """What a qualified translator has reviewed: recorded by a clinic, message by message."""
-
-    by: str
-    qualification: str
-    date: dt.date
-    digests: frozenset[str]
-    """Digest of each message with its translation as they were reviewed."""
-
-
-@dataclass(frozen=True)
 class State:
     """How one language stands."""
 
@@ -157,15 +145,6 @@ class State:
     def reviewed(self) -> bool:
         """Whether a qualified translator has reviewed all that is printed today."""
         return self.review is not None and not self.changed_since_review
-
-
-def review_of(tag: str) -> Review | None:
-    """Return the review that a clinic recorded in ``locales/TAG/review.toml``, or None."""
-    path = resources.folder("locales") / tag / "review.toml"
-    if not path.is_file():
-        return None
-    held = tomllib.loads(path.read_text(encoding="utf-8"))
-    return Review(held["by"], held["qualification"], held["date"], frozenset(held["digests"]))
 
 
 def state(tag: str) -> State:
@@ -191,9 +170,30 @@ def _marks(text: str) -> tuple[list[str], int]:
     return sorted(PLACEHOLDER.findall(text)), text.count("**")
 
 
-def digest(message: str, translation: str) -> str:
-    """Return what stands for a message and its translation in a review."""
-    return hashlib.sha256(f"{message}\0{translation}".encode()).hexdigest()[:16]
+def review_words(found: State) -> str:
+    """Return how a language stands with its review, in words."""
+    if found.review is None:
+        return "none recorded"
+    held = f"{found.review.by} ({found.review.qualification}), {found.review.date}"
+    return f"{held}; {found.changed_since_review} messages changed since" if found.changed_since_review else held
+
+
+def work_left(tag: str) -> Iterator[str]:
+    """Return a line for each thing that is to be done in a language, or one that says there is nothing."""
+    found = state(tag)
+    held = {str(entry.id): str(entry.string) for entry in catalogue(tag) or [] if entry.id}
+    wanted = {item.message: item.place for item in messages()}
+    known = found.review.digests if found.review else frozenset()
+    yield f"{tag}: {found.translated} of {found.messages} translated; review: {review_words(found)}"
+    yield from (f"missing  {place}: {message}" for message, place in wanted.items() if not held.get(message))
+    yield from (f"stale    {message}" for message in found.stale)
+    yield from (f"marks    {wanted[message]}: {message}" for message in found.faults)
+    if found.review:
+        yield from (
+            f"changed  {place}: {message}"
+            for message, place in wanted.items()
+            if digest(message, held.get(message, "")) not in known
+        )
 
 
 def record_review(tag: str, by: str, qualification: str, date: dt.date) -> Path:

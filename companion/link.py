@@ -213,7 +213,7 @@ def _packed(value: Any, kind: Any) -> bytes:
         text = value.encode("utf-8")
         return _varint(len(text)) + text
     if isinstance(value, list):
-        return _varint(len(value)) + b"".join(_packed(item, None) for item in value)
+        return _varint(len(value)) + b"".join(_packed(item, get_args(kind)[0]) for item in value)
     assert isinstance(value, dict), kind
     return _varint(len(value)) + b"".join(_packed(k, str) + _packed(v, Amount) for k, v in value.items())
 

@@ -5,6 +5,8 @@ numbers, lengths of time, dates and amounts; it knows no case and no plan, and i
 """
 
 import datetime as dt
+import hashlib
+import re
 import tomllib
 from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal
@@ -24,12 +26,16 @@ SOURCE = "en"
 """The language in which the guide is written."""
 
 
+PSEUDO = "en-XA"
+"""English made 40 % longer and accented, to see where a layout breaks. Never offered to a reader."""
+
+
 @cache
 def available() -> tuple[str, ...]:
     """Return the tags of every language that we hold, the source first."""
     folder = resources.folder("locales")
     found = sorted(place.name for place in folder.iterdir() if (place / "locale.toml").is_file())
-    return (SOURCE, *(tag for tag in found if tag != SOURCE))
+    return (SOURCE, *(tag for tag in found if tag not in (SOURCE, PSEUDO)))
 
 
 @cache
@@ -39,7 +45,7 @@ def settings(tag: str) -> dict[str, Any]:
     Raises:
         SettingError: there is no such language.
     """
-    if tag not in available():
+    if tag not in (*available(), PSEUDO):
         raise SettingError(f"There is no language '{tag}'. There are: {', '.join(available())}.")
     return tomllib.loads(resources.text("locales", f"{tag}/locale.toml"))
 
@@ -47,10 +53,47 @@ def settings(tag: str) -> dict[str, Any]:
 @cache
 def catalogue(tag: str) -> Catalog | None:
     """Return the translations of a language, read straight from its ``messages.po``; None for the source."""
-    if tag == SOURCE:
+    if tag in (SOURCE, PSEUDO):
         return None
     with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
         return read_po(file, locale=babel.Locale.parse(tag, sep="-"))
+
+
+@dataclass(frozen=True)
+class Review:
+    """What a qualified translator has reviewed: recorded by a clinic, message by message."""
+
+    by: str
+    qualification: str
+    date: dt.date
+    digests: frozenset[str]
+    """Digest of each message with its translation as they were reviewed."""
+
+
+@cache
+def review_of(tag: str) -> Review | None:
+    """Return the review that a clinic recorded in ``locales/TAG/review.toml``, or None."""
+    path = resources.folder("locales") / tag / "review.toml"
+    if not path.is_file():
+        return None
+    held = tomllib.loads(path.read_text(encoding="utf-8"))
+    return Review(held["by"], held["qualification"], held["date"], frozenset(held["digests"]))
+
+
+def digest(message: str, translation: str) -> str:
+    """Return what stands for a message and its translation in a review."""
+    return hashlib.sha256(f"{message}\0{translation}".encode()).hexdigest()[:16]
+
+
+@cache
+def is_reviewed(tag: str) -> bool:
+    """Return whether a qualified translator has reviewed every message as it reads today."""
+    held, review = catalogue(tag), review_of(tag)
+    if held is None:
+        return True
+    return review is not None and all(
+        digest(str(entry.id), str(entry.string)) in review.digests for entry in held if entry.id
+    )
 
 
 def isolated(text: object) -> Markup:
@@ -94,12 +137,24 @@ class Locale:
 
     def text(self, message: str) -> str:
         """Return the translation of one message, placeholders and all; the English where it is missing."""
+        if self.tag == PSEUDO:
+            return _longer(message)
         found = catalogue(self.tag)
         entry = found.get(message) if found is not None else None
         if entry is None or entry.fuzzy or not entry.string:
             return message
         assert isinstance(entry.string, str)
         return entry.string
+
+    @property
+    def languages(self) -> tuple["Locale", ...]:
+        """Return each language of the page alone, the first first."""
+        return (self,)
+
+    @property
+    def reviewed(self) -> bool:
+        """Return whether a qualified translator has reviewed every message as it reads today."""
+        return is_reviewed(self.tag)
 
     def say(self, message: str, **values: object) -> Markup:
         """Return a translated message with its named placeholders filled; every value is escaped."""
@@ -164,9 +219,67 @@ class Locale:
         return Markup('<bdi class="keep">{}</bdi>').format(plural.replace("11", figure))
 
 
+class Two(Markup):
+    """A text in two languages, the second under the first and tagged as its own; each can be had alone."""
+
+    first: Markup
+    second: Markup
+
+
+def _two(first: Markup, second: Markup, other: Locale) -> Two:
+    both = Two(
+        Markup('{} <span class="other" lang="{}" dir="{}">{}</span>').format(
+            first, other.tag, other.direction, second
+        )
+    )
+    both.first, both.second = first, second
+    return both
+
+
+@dataclass(frozen=True)
+class Bilingual(Locale):
+    """A language with a second one line under line, so that a clinician can point at what the patient reads."""
+
+    other: Locale
+
+    @property
+    def languages(self) -> tuple[Locale, ...]:
+        """Return both languages, each alone."""
+        return (Locale(self.tag, self.region), self.other)
+
+    def say(self, message: str, **values: object) -> Markup:
+        """Return a message in both languages, each with the values as it spells them."""
+        first = {name: value.first if isinstance(value, Two) else value for name, value in values.items()}
+        second = {name: value.second if isinstance(value, Two) else value for name, value in values.items()}
+        return _two(self.languages[0].say(message, **first), self.other.say(message, **second), self.other)
+
+    def date(self, day: dt.date) -> Markup:
+        """Spell a date in both languages."""
+        return _two(self.languages[0].date(day), self.other.date(day), self.other)
+
+    def _unit(self, count: int | Decimal, unit: str) -> Markup:
+        return _two(self.languages[0]._unit(count, unit), self.other._unit(count, unit), self.other)
+
+
+def plain(text: Markup) -> Markup:
+    """Return the first language of a text alone, for a place that takes no markup, such as a title."""
+    return text.first if isinstance(text, Two) else text
+
+
+_ACCENTED = str.maketrans("aeiouyAEIOUY", "áéíóúýÁÉÍÓÚÝ")
+
+
+def _longer(message: str) -> str:
+    """Accent a message outside its placeholders and add two words in five."""
+    parts = re.split(r"(\{[a-z_]*\})", message)
+    accented = "".join(part if part.startswith("{") else part.translate(_ACCENTED) for part in parts)
+    filler = ("lóng wórds " * 40)[: round(len(message) * 0.4)].strip()
+    return f"{accented} {filler}" if filler else accented
+
+
 @cache
 def _cldr(tag: str, region: str) -> babel.Locale:
-    for name in (f"{tag.replace('-', '_')}_{region}", tag.replace("-", "_")):
+    for name in (f"{tag.replace('-', '_')}_{region}", tag.replace("-", "_"), tag.split("-")[0]):
         try:
             return babel.Locale.parse(name)
         except (babel.UnknownLocaleError, ValueError):

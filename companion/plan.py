@@ -5,6 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 from companion import oxygen
+from companion.calendar import ExpectedDelivery, expected_deliveries, longest_closed_run
 from companion.case.model import Activity, Case
 from companion.containers import LEVELS, GasStore, LiquidStore, Store, level_name, stores
 from companion.demand import demand
@@ -13,10 +14,13 @@ from companion.region import REGIONS
 from companion.supply import (
     ReservoirSupply,
     Standing,
+    WhatIf,
     backup_minutes,
+    cylinders_to_bridge,
     days_to_bridge,
     reservoir_supply,
     standing,
+    what_if,
 )
 
 
@@ -39,8 +43,14 @@ class Plan:
     windows: tuple[Window, ...]
     standing: tuple[Standing, ...]
     supply: tuple[ReservoirSupply, ...]
+    what_if: tuple[WhatIf, ...]
+    """The supply of each reservoir after each change that the equipment allows."""
+    deliveries: tuple[ExpectedDelivery, ...]
+    """The next deliveries, from a reservoir that is full on the day of the guide."""
     backup_min: dict[Activity, int]
     """How long all full cylinders together last [min]; empty without cylinders."""
+    backup_needed: dict[str, int]
+    """By cylinder: how many full ones of its kind alone cover the lead time of a delivery."""
     bridge_days: int
     """Days from the call to a delivery at the latest, with closed days and the clinic's safety days."""
     notices: tuple[Notice, ...]
@@ -82,6 +92,7 @@ def plan(case: Case) -> Plan:
         for activity, order in case.prescription.orders().items()
     )
     supply = tuple(reservoir_supply(case, store, portables, margins) for store in reservoirs)
+    deliveries = expected_deliveries(case, supply)
     backup = backup_minutes(case, cylinders, margins)
     return Plan(
         stores=found,
@@ -89,9 +100,12 @@ def plan(case: Case) -> Plan:
         windows=windows,
         standing=tuple(standing(case, store, margins) for store in portables),
         supply=supply,
+        what_if=tuple(line for store in reservoirs for line in what_if(case, store, portables, margins)),
+        deliveries=deliveries,
         backup_min=backup,
+        backup_needed=cylinders_to_bridge(case, cylinders, margins),
         bridge_days=days_to_bridge(case),
-        notices=tuple(_notices(case, found, windows, supply, backup)),
+        notices=(*_notices(case, found, windows, supply, backup), *_delivery_notices(case, deliveries)),
     )
 
 
@@ -136,6 +150,18 @@ def _notices(
     return told
 
 
+def _delivery_notices(case: Case, deliveries: tuple[ExpectedDelivery, ...]) -> list[Notice]:
+    """Warn where the calendar of the next weeks asks for more than the delivery that was stated."""
+    told = []
+    run = longest_closed_run(case)
+    if run > case.clinic.delivery.closed_days:
+        told.append(Notice("closed days short", (("days", run), ("stated", case.clinic.delivery.closed_days))))
+    late = [line for line in deliveries if not line.in_time]
+    if late:
+        told.append(Notice("delivery late", (("date", late[0].expected.isoformat()),)))
+    return told
+
+
 def _portable_hours(case: Case, windows: tuple[Window, ...]) -> list[Notice]:
     """Warn where the hours ordered on a portable are more than its fills a day give for certain."""
     share = 0.0
@@ -155,7 +181,7 @@ def _portable_hours(case: Case, windows: tuple[Window, ...]) -> list[Notice]:
 
 
 def as_json(made: Plan, case: Case) -> dict[str, Any]:
-    """Return the plan as the JSON contract: ``windows``, ``standing``, ``supply``, ``backup_min`` and ``basis``."""
+    """Return the plan as the JSON contract: windows, standing, supply, deliveries, back-up, notices, basis."""
     return {
         "issued": case.issued.isoformat(),
         "review_date": case.prescription.review_date.isoformat(),
@@ -171,23 +197,40 @@ def as_json(made: Plan, case: Case) -> dict[str, Any]:
             }
             for line in made.standing
         ],
-        "supply": [
+        "supply": [_supply_json(line) for line in made.supply],
+        "what_if": [{"change": line.change, **_supply_json(line.supply)} for line in made.what_if],
+        "deliveries": [
             {
-                "container": line.container,
-                "daily_litres_nominal": round(line.nominal.total, 1),
-                "daily_litres_worst": round(line.worst.total, 1),
-                "days_nominal": round(line.days_nominal, 2),
-                "safe_min": {level_name(level): minutes for level, minutes in line.safe_min.items()},
-                "days_to_empty": line.days_to_empty,
-                "days_to_mark": line.days_to_mark,
-                "call_mark": level_name(line.call_mark),
-                "covers_delivery": line.covers_delivery,
+                "call_by": line.call_by.isoformat(),
+                "expected": line.expected.isoformat(),
+                "in_time": line.in_time,
             }
-            for line in made.supply
+            for line in made.deliveries
         ],
         "backup_min": made.backup_min,
+        "backup_needed": made.backup_needed,
         "notices": [{"code": notice.code, **dict(notice.values)} for notice in made.notices],
         "basis": basis(made, case),
+    }
+
+
+def _supply_json(line: ReservoirSupply) -> dict[str, Any]:
+    return {
+        "container": line.container,
+        "daily_litres_nominal": round(line.nominal.total, 1),
+        "daily_litres_worst": round(line.worst.total, 1),
+        "daily_parts_worst": {
+            **{activity: round(litres, 1) for activity, litres in line.worst.direct_by_activity.items()},
+            "cold_fills": round(line.worst.cold_fills, 1),
+            "warm_fills": round(line.worst.warm_fills, 1),
+            "standing": round(line.worst.standing, 1),
+        },
+        "days_nominal": round(line.days_nominal, 2),
+        "safe_min": {level_name(level): minutes for level, minutes in line.safe_min.items()},
+        "days_to_empty": line.days_to_empty,
+        "days_to_mark": line.days_to_mark,
+        "call_mark": level_name(line.call_mark),
+        "covers_delivery": line.covers_delivery,
     }
 
 

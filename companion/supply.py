@@ -1,24 +1,33 @@
 """How long the supply at home lasts: the reservoir under a day's use, when to call, and the back-up."""
 
+import math
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
+from typing import Literal
 
 from companion.case.model import Activity, Case
 from companion.containers import LEVELS, GasStore, LiquidStore
 from companion.demand import demand
 from companion.duration import Margins, liquid_minutes_at_least, round_down, window
+from companion.units import Amount
 
 
 @dataclass(frozen=True)
 class DailyUse:
     """What one reservoir gives in a day [L of gas], by where it goes."""
 
-    direct: float
+    direct_by_activity: dict[Activity, float]
     """Breathed from the reservoir, with the boil-off of those hours."""
     cold_fills: float
     warm_fills: float
     standing: float
     """Boiled off in the hours in which nobody breathes from it."""
+
+    @property
+    def direct(self) -> float:
+        """Litres a day breathed from the reservoir in all activities."""
+        return sum(self.direct_by_activity.values())
 
     @property
     def total(self) -> float:
@@ -46,6 +55,17 @@ class ReservoirSupply:
     """Whole days from a reading of full to the call mark, at the worst."""
     covers_delivery: bool
     """Whether a full reservoir outlasts the wait for a delivery with the safety days at all."""
+
+
+Change = Literal["1 L/min more", "one outing a day more", "a delivery missed"]
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """How long one reservoir lasts if something changes."""
+
+    change: Change
+    supply: ReservoirSupply
 
 
 @dataclass(frozen=True)
@@ -78,17 +98,18 @@ def daily_use(case: Case, reservoir: LiquidStore, portables: list[LiquidStore], 
     Hours that nobody said are spent on a portable count as breathed from the reservoir; fills are counted
     as full ones. Both err towards calling early.
     """
-    direct = minutes_on = 0.0
+    direct: dict[Activity, float] = {}
+    minutes_on = 0.0
     for activity, order in case.prescription.orders().items():
         elsewhere = order.on_portable.to("time") if order.on_portable else 0.0
         minutes = order.hours_per_day.to("time") - elsewhere
         flow = demand(activity, order, reservoir, case.conserver).flow_l_min * (1 + tolerance)
-        direct += minutes * reservoir.loss_l_min(flow)
+        direct[activity] = minutes * reservoir.loss_l_min(flow)
         minutes_on += minutes
     policy = case.clinic.policy
     filled = list(zip(portables, case.portable, strict=True))
     return DailyUse(
-        direct=direct,
+        direct_by_activity=direct,
         cold_fills=sum(
             item.cold_fills_per_day * store.full_litres * (1 + float(policy.cold_fill_loss_percent) / 100)
             for store, item in filled
@@ -133,6 +154,57 @@ def reservoir_supply(
     )
 
 
+def what_if(
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins
+) -> tuple[WhatIf, ...]:
+    """Compute the supply after each change that the equipment allows.
+
+    1 L/min more in every activity with a continuous flow, where every container can give it; one outing a day
+    more, which is one cold fill of the largest portable; a delivery missed, which is the wait for another one.
+    """
+    changed: dict[Change, Case | None] = {
+        "1 L/min more": _with_more_flow(case),
+        "one outing a day more": _with_an_outing(case, portables),
+        "a delivery missed": _with_a_missed_delivery(case),
+    }
+    return tuple(
+        WhatIf(change, reservoir_supply(after, reservoir, portables, margins))
+        for change, after in changed.items()
+        if after is not None
+    )
+
+
+def _with_more_flow(case: Case) -> Case | None:
+    limit = min(item.max_flow.to("flow") for item in [*case.reservoir, *case.portable, *case.cylinder])
+    orders = {}
+    for activity, order in case.prescription.orders().items():
+        if order.flow is not None:
+            flow = order.flow.to("flow") + 1
+            if flow > limit:
+                return None
+            orders[activity] = order.model_copy(update={"flow": Amount(Decimal(str(flow)), "liter / minute")})
+    return case.model_copy(update={"prescription": case.prescription.model_copy(update=orders)})
+
+
+def _with_an_outing(case: Case, portables: list[LiquidStore]) -> Case | None:
+    if not portables:
+        return None
+    largest = max(range(len(portables)), key=lambda place: portables[place].full_kg)
+    item = case.portable[largest]
+    filled = item.model_copy(update={"cold_fills_per_day": item.cold_fills_per_day + 1})
+    return case.model_copy(
+        update={"portable": [*case.portable[:largest], filled, *case.portable[largest + 1 :]]}
+    )
+
+
+def _with_a_missed_delivery(case: Case) -> Case:
+    delivery = case.clinic.delivery
+    # Asked for again on the day on which it did not come.
+    wait = 2 * delivery.lead_days + delivery.closed_days
+    longer = delivery.model_copy(update={"lead_days": wait})
+    return case.model_copy(update={"clinic": case.clinic.model_copy(update={"delivery": longer})})
+
+
 def standing(case: Case, portable: LiquidStore, margins: Margins) -> Standing:
     """Compute what a full, unused portable still gives after 1 to 24 hours."""
     full = portable.litres_at_least(Fraction(1), margins.reading_error_divisions)
@@ -164,3 +236,20 @@ def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> d
         )
         for activity, order in case.prescription.orders().items()
     }
+
+
+def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins) -> dict[str, int]:
+    """Return for each kind of cylinder how many full ones alone cover the lead time of a delivery.
+
+    In the activity that uses most; a kind that gives no certain time in it is left out.
+    """
+    lead_min = case.clinic.delivery.lead_days * 1440
+    found = {}
+    for store in cylinders:
+        shortest = min(
+            window(store, Fraction(1), demand(activity, order, store, case.conserver), margins).safe_min
+            for activity, order in case.prescription.orders().items()
+        )
+        if shortest:
+            found[store.id] = math.ceil(lead_min / shortest)
+    return found

@@ -1,5 +1,6 @@
 """Outings: the same figures as the duration table, and a way back that holds."""
 
+import tomllib
 from fractions import Fraction
 from pathlib import Path
 
@@ -9,6 +10,8 @@ from hypothesis import strategies as st
 
 from companion import oxygen
 from companion.case import read_case
+from companion.case.model import Activity
+from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.containers import LEVELS, LiquidStore
 from companion.duration import Margins
@@ -27,7 +30,7 @@ PLAIN = Margins(flow_tolerance=0.0, reading_error_divisions=0.5, portable_reserv
 
 @pytest.mark.parametrize("level", LEVELS[:3])
 @pytest.mark.parametrize("activity", ["rest", "exertion", "sleep"])
-def test_one_stretch_lasts_as_long_as_the_table_before_rounding(activity, level):
+def test_one_stretch_lasts_as_long_as_the_table_before_rounding(activity: Activity, level: Fraction) -> None:
     window = PLAN.window("portable-1", level, activity)
     unrounded = int(window.safe_min + window.deductions[-1].minutes)
     assert outing(CASE, PORTABLE, level, [Stretch(activity, unrounded)], PLAN.margins).lasts
@@ -38,7 +41,7 @@ def test_one_stretch_lasts_as_long_as_the_table_before_rounding(activity, level)
     ("level", "stretches", "lasts", "left_min", "turn_back", "fills"),
     [
         # (875 L − 30 min × 2 L/min) ÷ 2 L/min = 407.5 min in all; half of it is 203.75 min
-        pytest.param(1, [("exertion", 100)], True, 305, 100, 1, id="307.5 min left, turn back at the end at the latest"),
+        pytest.param(1, [("exertion", 100)], True, 305, 100, 1, id="307.5 min left, turn back at the end"),
         pytest.param(1, [("exertion", 407)], True, 0, 200, 1, id="0.5 min left"),
         pytest.param(1, [("exertion", 408)], False, 0, 200, 2, id="half a minute short"),
         pytest.param(1, [("exertion", 815)], False, 0, 200, 2, id="two fills of 407.5 min to the minute"),
@@ -49,7 +52,14 @@ def test_one_stretch_lasts_as_long_as_the_table_before_rounding(activity, level)
         pytest.param(Fraction(1, 4), [("rest", 20)], True, 10, 15, 1, id="from one quarter"),
     ],
 )
-def test_known_answers(level, stretches, lasts, left_min, turn_back, fills):
+def test_known_answers(
+    level: Fraction,
+    stretches: list[tuple[Activity, int]],
+    lasts: bool,
+    left_min: int,
+    turn_back: int,
+    fills: int,
+) -> None:
     found = outing(CASE, ROUND, Fraction(level), [Stretch(*stretch) for stretch in stretches], PLAIN)
     assert (found.lasts, found.left_min, found.turn_back_after_min, found.fills_needed) == (
         lasts,
@@ -59,29 +69,30 @@ def test_known_answers(level, stretches, lasts, left_min, turn_back, fills):
     )
 
 
-def test_the_reserve_is_held_back_for_the_most_demanding_stretch():
-    order = CASE.prescription
-    faster = CASE.model_copy(
-        update={"prescription": order.model_copy(update={"exertion": order.exertion.model_copy(update={"flow": order.rest.flow.__class__(order.rest.flow.number * 2, order.rest.flow.unit)})})}
-    )
+def test_the_reserve_is_held_back_for_the_most_demanding_stretch() -> None:
+    raw = tomllib.loads(CASE_FILE.read_text(encoding="utf-8"))
+    raw["prescription"]["exertion"]["flow"] = "4 L/min"
+    faster = case_from_dict(raw, "a test")
     # 875 L − 30 min × 4 L/min − 60 min × 4 L/min − 60 min × 2 L/min = 395 L: 197.5 min at 2 L/min
     found = outing(faster, ROUND, Fraction(1), [Stretch("exertion", 60), Stretch("rest", 60)], PLAIN)
     assert found.left_min == 195
 
 
-def test_no_number_of_fills_is_enough_where_the_reserve_is_all_that_it_holds():
+def test_no_number_of_fills_is_enough_where_the_reserve_is_all_that_it_holds() -> None:
     small = LiquidStore("portable-1", "portable", 60 / oxygen.GAS_LITRES_PER_KG, 0.5, True, 0.25, False)
     found = outing(CASE, small, Fraction(1), [Stretch("rest", 1)], PLAIN)
     assert (found.lasts, found.turn_back_after_min, found.fills_needed) == (False, 0, None)
 
 
 stretches_of_a_day = st.lists(
-    st.builds(Stretch, st.sampled_from(["rest", "exertion", "sleep"]), st.integers(1, 240)), min_size=1, max_size=6
+    st.builds(Stretch, st.sampled_from(["rest", "exertion", "sleep"]), st.integers(1, 240)),
+    min_size=1,
+    max_size=6,
 )
 
 
 @given(stretches_of_a_day, st.sampled_from(LEVELS))
-def test_whoever_turns_back_in_time_gets_home(stretches, level):
+def test_whoever_turns_back_in_time_gets_home(stretches: list[Stretch], level: Fraction) -> None:
     found = outing(CASE, PORTABLE, level, stretches, PLAN.margins)
     out, left = [], found.turn_back_after_min
     for stretch in stretches:
@@ -93,11 +104,14 @@ def test_whoever_turns_back_in_time_gets_home(stretches, level):
 
 
 @given(stretches_of_a_day, st.sampled_from(LEVELS), st.integers(1, 60))
-def test_a_longer_outing_never_does_better(stretches, level, minutes):
+def test_a_longer_outing_never_does_better(stretches: list[Stretch], level: Fraction, minutes: int) -> None:
     shorter = outing(CASE, PORTABLE, level, stretches, PLAN.margins)
-    longer = outing(CASE, PORTABLE, level, [*stretches, Stretch(stretches[-1].activity, minutes)], PLAN.margins)
+    more = [*stretches, Stretch(stretches[-1].activity, minutes)]
+    longer = outing(CASE, PORTABLE, level, more, PLAN.margins)
     assert shorter.lasts or not longer.lasts
     assert longer.left_min <= shorter.left_min
+    assert shorter.fills_needed is not None
+    assert longer.fills_needed is not None
     assert longer.fills_needed >= shorter.fills_needed
 
 
@@ -111,29 +125,31 @@ def test_a_longer_outing_never_does_better(stretches, level, minutes):
         ("walk 12.2 min", Stretch("exertion", 13)),  # a part of a minute is a whole one
     ],
 )
-def test_reads_a_stretch(words, stretch):
+def test_reads_a_stretch(words: str, stretch: Stretch) -> None:
     assert read_stretch(words) == stretch
 
 
-@pytest.mark.parametrize("words", ["", "walk", "40 min", "fly 2 h", "walk 2", "walk 2 L/min", "walk 0 min", "walk 2 days"])
-def test_refuses_what_is_no_stretch(words):
+@pytest.mark.parametrize(
+    "words", ["", "walk", "40 min", "fly 2 h", "walk 2", "walk 2 L/min", "walk 0 min", "walk 2 days"]
+)
+def test_refuses_what_is_no_stretch(words: str) -> None:
     with pytest.raises(OutingError):
         read_stretch(words)
 
 
-def test_refuses_an_activity_for_which_nothing_is_ordered():
-    order = CASE.prescription.model_copy(update={"sleep": None})
+def test_refuses_an_activity_for_which_nothing_is_ordered() -> None:
+    awake = CASE.model_copy(update={"prescription": CASE.prescription.model_copy(update={"sleep": None})})
     with pytest.raises(OutingError, match="sleep"):
-        outing(CASE.model_copy(update={"prescription": order}), PORTABLE, Fraction(1), [Stretch("sleep", 5)], PLAIN)
+        outing(awake, PORTABLE, Fraction(1), [Stretch("sleep", 5)], PLAIN)
 
 
-def test_command(capsys):
+def test_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["outing", str(CASE_FILE), "--stretch", "walk 40 min", "--stretch", "sit 2 h"]) == 0
     assert "turn round after 2 hours 40 minutes" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("words", [["--stretch", "fly 2 h"], ["--stretch", "walk 5 min", "--portable", "2"]])
-def test_command_refuses_with_a_message(words, capsys):
+def test_command_refuses_with_a_message(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["outing", str(CASE_FILE), *words]) == 2
     told = capsys.readouterr()
     assert told.err

@@ -33,6 +33,9 @@ CLINICIAN = "the person who hands over the equipment"
 ACTIVITIES = ("rest", "exertion", "sleep")
 Activity = Literal["rest", "exertion", "sleep"]
 
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+
 
 def _amount(kind: str, least: float, most: float, slip: str) -> Any:
     """Return the type of an amount within bounds, both in the unit in which that kind is computed."""
@@ -386,6 +389,15 @@ class Delivery(_Part):
     lead_days: int = _asked("days from the call to the delivery at the latest", SUPPLIER, 2, ge=0, le=30)
     closed_days: int = _asked(
         "the most days in a row without deliveries, 2 for a plain weekend, more with holidays", SUPPLIER, 2, ge=0, le=14
+    )
+    weekdays: list[Weekday] | None = _asked(
+        "the weekdays on which the supplier delivers, such as ['tuesday', 'friday']; "
+        "left out, every day but the region's weekend",
+        SUPPLIER,
+        ["tuesday", "friday"],
+        default=None,
+        min_length=1,
+        max_length=7,
     )
 
 

@@ -18,7 +18,7 @@ def code_of(case: Case, made: Plan, locale: Locale, key_file: Path | None) -> Co
     """
     base = case.clinic.link_base
     if base is None:
-        return Code(table_text(made, locale), None)
+        return Code(table_text(made, locale.languages[0]), None)
     keys = link.load_keys(key_file or link.default_key_file(), make=True)
     return Code(link.address(base, link.encode(case, keys)), base)
 

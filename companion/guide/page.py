@@ -14,7 +14,7 @@ from companion.guide import tables
 from companion.guide.qr import qr_svg
 from companion.guide.sections import blocks, template_source
 from companion.guide.values import Has, has, values
-from companion.locale import Locale, isolated
+from companion.locale import Locale, isolated, plain
 from companion.plan import Plan
 from companion.region import REGIONS
 
@@ -90,6 +90,7 @@ def environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters["plain"] = plain
     made.filters["bidi"] = lambda text: Markup("<bdi>{}</bdi>").format(text)
     return made
 
@@ -110,9 +111,10 @@ def drawing(locale: Locale, name: str, **params: Any) -> Markup:
     return _drawing(name, locale, tuple(sorted(params.items())))
 
 
-def section_title(name: str, locale: Locale) -> str:
-    """Return the heading of a section, for the table of contents."""
-    return locale.text(next(block.text for block in blocks(name) if block.kind == "heading"))
+@cache
+def section_title(name: str) -> str:
+    """Return the heading of a section, as a message, for the table of contents."""
+    return next(block.text for block in blocks(name) if block.kind == "heading")
 
 
 def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code) -> str:
@@ -120,20 +122,21 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code) -
     context: dict[str, Any] = {
         "_": locale.say,
         "locale": locale,
-        "leading": locale.leading,
-        "fonts": locale.fonts,
+        "leading": max(language.leading for language in locale.languages),
+        "fonts": list(dict.fromkeys(font for language in locale.languages for font in language.fonts)),
         "case": case,
-        "v": values(case, made, locale),
+        "v": values(case, made, locale.languages[0]),
+        "w": values(case, made, locale.languages[-1]),
         "has": holds,
         "paper": "us-letter" if REGIONS[case.clinic.region].letter_paper else "a4",
-        "drawing": partial(drawing, locale),
+        "drawing": partial(drawing, locale.languages[0]),
         "durations": partial(tables.durations, made, locale=locale),
         "standing": partial(tables.standing, made, locale),
         "code": code,
         "qr": lambda: qr_svg(code.content, locale.text("A code for the camera of a phone.")),
         "address": lambda: Markup('<p class="address">{}</p>').format(isolated(code.base)),
         "sections": [name for name, wanted in SECTIONS if wanted(holds)],
-        "title_of": lambda name: section_title(name, locale),
+        "title_of": lambda name: locale.say(section_title(name)),
     }
     shared = environment().get_template("_blocks.html.jinja").make_module(context)
     context |= {name: getattr(shared, name) for name in ("box", "step", "parts", "table")}

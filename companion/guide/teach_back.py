@@ -1,0 +1,142 @@
+"""Teach-back: questions made from one case, with the answers that its guide gives.
+
+The patient says in their own words, or shows, what they will do; a few things are told, then asked, then the
+next few. It tests the explanation and not the patient (AHRQ Health Literacy Universal Precautions Toolkit, Tool 5).
+"""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from markupsafe import Markup
+
+from companion.case.model import Activity, Case
+from companion.guide import tables
+from companion.guide.values import level_words, values
+from companion.locale import Locale
+from companion.plan import Plan
+
+LEVEL = Fraction(1, 2)
+WAITED_HOURS = 4
+"""The gauge reading and the waiting time that are asked for: each stands in a row of the guide's tables."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked, and the answer that the guide gives."""
+
+    ask: Markup
+    expect: Markup
+
+
+@dataclass(frozen=True)
+class Chunk:
+    """Two or three questions that are asked together, before more is told."""
+
+    title: str
+    """For the clinician, in English."""
+    questions: tuple[Question, ...]
+
+
+def teach_back(case: Case, made: Plan, locale: Locale) -> tuple[Chunk, ...]:
+    """Return the six or seven questions of a case in one language."""
+    return (
+        Chunk("The gauge and the time", _times(case, made, locale)),
+        Chunk("Danger", _dangers(case, made, locale)),
+        Chunk("When something goes wrong", _troubles(case, made, locale)),
+    )
+
+
+def asked_activity(case: Case) -> Activity:
+    """Return the activity that is asked about: walking, where it is ordered."""
+    orders = case.prescription.orders()
+    return "exertion" if "exertion" in orders else next(iter(orders))
+
+
+def _times(case: Case, made: Plan, locale: Locale) -> tuple[Question, ...]:
+    v = values(case, made, locale)
+    call = Question(
+        locale.say("When do you call for a delivery?"),
+        locale.say("When the reservoir gauge shows {call_mark} or less.", call_mark=v.call_mark),
+    )
+    if not made.standing:
+        line = made.supply[0]
+        ask = locale.say(
+            "{name}: the gauge shows {level}. How long do you plan for?",
+            name=_name(line.container, made, locale),
+            level=level_words(LEVEL, locale),
+        )
+        return Question(ask, tables.answer("reservoir", line.safe_min[LEVEL], locale)), call
+    return _portable_level(case, made, locale), _portable_waited(case, made, locale), call
+
+
+def _portable_level(case: Case, made: Plan, locale: Locale) -> Question:
+    container = made.standing[0].container
+    activity = asked_activity(case)
+    held = {"name": _name(container, made, locale), "level": level_words(LEVEL, locale)}
+    ask = {
+        "rest": locale.say("{name}: the gauge shows {level}. You are resting. How long do you plan for?", **held),
+        "exertion": locale.say("{name}: the gauge shows {level}. You are walking. How long do you plan for?", **held),
+        "sleep": locale.say("{name}: the gauge shows {level}. You want to sleep. How long do you plan for?", **held),
+    }[activity]
+    return Question(ask, tables.answer("portable", made.window(container, LEVEL, activity).safe_min, locale))
+
+
+def _portable_waited(case: Case, made: Plan, locale: Locale) -> Question:
+    line = made.standing[0]
+    activity = asked_activity(case)
+    held = {"name": _name(line.container, made, locale), "hours": locale.hours(WAITED_HOURS)}
+    ask = {
+        "rest": locale.say(
+            "{name}: you filled it {hours} ago and did not use it. You rest now. How long do you plan for?", **held
+        ),
+        "exertion": locale.say(
+            "{name}: you filled it {hours} ago and did not use it. You walk now. How long do you plan for?", **held
+        ),
+        "sleep": locale.say(
+            "{name}: you filled it {hours} ago and did not use it. You sleep now. How long do you plan for?", **held
+        ),
+    }[activity]
+    row = next(row for row in line.rows if row.hours == WAITED_HOURS)
+    return Question(ask, tables.answer("portable", row.safe_min[activity], locale))
+
+
+def _dangers(case: Case, made: Plan, locale: Locale) -> tuple[Question, ...]:
+    v = values(case, made, locale)
+    return (
+        Question(
+            locale.say("How far do you stay from flames, stoves and people who smoke?"),
+            locale.say("At least {flame_distance}.", flame_distance=v.flame_distance),
+        ),
+        Question(
+            locale.say("Very cold liquid comes out and does not stop. What do you do?"),
+            locale.say("Step back. Do not touch it. Get everyone out. Call from outside."),
+        ),
+    )
+
+
+def _troubles(case: Case, made: Plan, locale: Locale) -> tuple[Question, ...]:
+    v = values(case, made, locale)
+    worse = (
+        locale.say(
+            "Call {emergency_number} at once. Keep the flow that was ordered.", emergency_number=v.emergency_number
+        )
+        if v.emergency_number
+        else locale.say("Call an ambulance at once. Keep the flow that was ordered.")
+    )
+    no_oxygen = (
+        locale.say(
+            "Change to a back-up cylinder at once. Then call the supplier. "
+            "For all full cylinders together, plan for no more than {cylinder_time}.",
+            cylinder_time=v.cylinder_time,
+        )
+        if v.cylinder_time
+        else locale.say("Call the supplier at once. If you feel unwell, call an ambulance first.")
+    )
+    return (
+        Question(locale.say("You feel much worse. What do you do?"), worse),
+        Question(locale.say("No oxygen comes from the reservoir. What do you do?"), no_oxygen),
+    )
+
+
+def _name(container: str, made: Plan, locale: Locale) -> Markup:
+    return tables.store_name(next(store for store in made.stores if store.id == container), made, locale)

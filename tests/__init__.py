@@ -1,0 +1,1 @@
+"""Tests, one file a module; ``tests.cases`` makes the cases that they start from."""

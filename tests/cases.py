@@ -1,0 +1,243 @@
+"""Cases to start from: one that is right, changed by the same paths that the messages name.
+
+``case_dict({"portable[1].boil_off": "30 g/h", "patient": LEFT_OUT})`` is the base with one field set and one gone.
+"""
+
+import copy
+import datetime as dt
+import re
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from hypothesis import strategies as st
+
+from companion.case import Case
+from companion.case.model import ACTIVITIES
+from companion.case.read import case_from_dict
+
+LEFT_OUT = object()
+"""A value for ``case_dict``: the field is taken out."""
+
+PERSONAL = ("Rosa Lindqvist", "Dr Amara Osei", "By the bed", "Blue bag", "Hall")
+"""Every name in the base that must stay out of a code."""
+
+GAUGE = {"kind": "float", "divisions": 4}
+
+BASE: dict[str, Any] = {
+    "issued": dt.date(2026, 11, 2),
+    "patient": {"name": "Rosa Lindqvist"},
+    "prescription": {
+        "prescriber": "Dr Amara Osei",
+        "review_date": dt.date(2027, 5, 3),
+        "interface": "nasal cannula",
+        "target_saturation": {"low": 88, "high": 92},
+        "humidifier": False,
+        "hours_off_oxygen": "0 h",
+        "rest": {"flow": "2 L/min", "hours_per_day": "13 h"},
+        "exertion": {"flow": "2 L/min", "hours_per_day": "3 h"},
+        "sleep": {"flow": "2 L/min", "hours_per_day": "8 h"},
+    },
+    "reservoir": [
+        {
+            "name": "By the bed",
+            "oxygen_mass": "73 lb",
+            "empty_mass": "51 lb",
+            "boil_off": "1 lb/day",
+            "economiser": True,
+            "max_flow": "6 L/min",
+            "gauge": GAUGE,
+            "coupling": "top fill",
+            "water_bottle": True,
+        }
+    ],
+    "portable": [
+        {
+            "name": "Blue bag",
+            "liquid_volume": "1.2 L",
+            "working_pressure": "20 psi",
+            "empty_mass": "5.5 lb",
+            "boil_off": "26 g/h",
+            "economiser": True,
+            "max_flow": "6 L/min",
+            "gauge": GAUGE,
+            "coupling": "top fill",
+            "carrier": "bag",
+            "cold_fills_per_day": 1,
+            "warm_fills_per_day": 0,
+        }
+    ],
+    "cylinder": [
+        {
+            "name": "Hall",
+            "count": 2,
+            "full_pressure": "2200 psi",
+            "content": "623 L",
+            "reserve": "200 psi",
+            "gauge_division": "100 psi",
+            "max_flow": "15 L/min",
+        }
+    ],
+    "clinic": {
+        "name": "Harbour Lane Breathing Clinic",
+        "phone_day": "555-0142",
+        "region": "US",
+        "delivery": {"lead_days": 2, "closed_days": 2},
+    },
+}
+
+NO_MARGINS: dict[str, Any] = {
+    "clinic.policy": {"flow_tolerance_percent": 0, "reading_error_divisions": 0, "portable_reserve": "0 min"}
+}
+"""Changes that leave only the textbook's sum, and what is rounded down."""
+
+PULSE: dict[str, Any] = {
+    "prescription.rest.pulse_setting": "2",
+    "prescription.rest.breaths_per_minute": 20,
+    "portable[1].conserver": True,
+    # Palwai 2010, table 2: the same setting 2 is 3.2, 22.8, 23.4 or 33.2 mL in four devices
+    "conserver": {"bolus": {"2": "22.8 mL"}},
+}
+"""Changes that order pulses at rest."""
+
+
+def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """Return a case as a file gives it, with the fields at some paths changed or left out."""
+    made = copy.deepcopy(BASE)
+    for path, value in (changes or {}).items():
+        *way, last = (int(step) - 1 if step.isdigit() else step for step in re.findall(r"\w+", path))
+        part: Any = made
+        for step in way:
+            part = part[step]
+        if value is LEFT_OUT:
+            del part[last]
+        else:
+            part[last] = copy.deepcopy(value)
+    return made
+
+
+def a_case(changes: Mapping[str, Any] | None = None) -> Case:
+    """Return the checked case of ``case_dict``."""
+    return case_from_dict(case_dict(changes), "the test")
+
+
+# ── every valid case ────────────────────────────────────────────────────────────────────────────
+
+
+def _written(value: float, unit: str) -> str:
+    return f"{Decimal(value).quantize(Decimal('0.0001')).normalize():f} {unit}"
+
+
+def _amounts(least: float, most: float, unit: str) -> st.SearchStrategy[str]:
+    return st.integers(int(least * 1000), int(most * 1000)).map(lambda n: _written(n / 1000, unit))
+
+
+@st.composite
+def _liquid(draw: st.DrawFn, most_kg: float, most_l: float) -> dict[str, Any]:
+    """Draw a liquid container by mass or by volume, of any size, empty mass and boil-off that the model takes."""
+    if draw(st.booleans()):
+        kg = draw(st.integers(60, int(most_kg * 1000))) / 1000
+        content = {"oxygen_mass": _written(kg, "kg")}
+    else:
+        litres = draw(st.integers(60, int(most_l * 1000))) / 1000
+        kg = litres * 1.07  # within 7 % of every density between 0 and 70 psi
+        pressure = draw(st.one_of(_amounts(0, 70, "psi"), _amounts(0, 4.8, "bar")))
+        content = {"liquid_volume": _written(litres, "L"), "working_pressure": pressure}
+    boil_off_least, boil_off_most = max(0.011, 0.003 * kg), min(2.99, 2.2 * kg)
+    return content | {
+        "empty_mass": _written(min(150.0, max(0.3, kg * draw(st.sampled_from((0.6, 1.0, 3.0))))), "kg"),
+        "boil_off": draw(_amounts(boil_off_least * 1000, boil_off_most * 1000, "g/day")),
+        "economiser": draw(st.sampled_from((True, False))),
+        "max_flow": "60 L/min",
+        "gauge": {"kind": "float", "divisions": draw(st.integers(2, 20))},
+        "coupling": "top fill",
+    }
+
+
+@st.composite
+def _portables(draw: st.DrawFn) -> dict[str, Any]:
+    return draw(_liquid(1.6, 1.5)) | {
+        "carrier": draw(st.sampled_from(("bag", "trolley"))),
+        "conserver": draw(st.booleans()),
+        "cold_fills_per_day": draw(st.integers(0, 12)),
+        "warm_fills_per_day": draw(st.integers(0, 12)),
+    }
+
+
+@st.composite
+def _cylinders(draw: st.DrawFn) -> dict[str, Any]:
+    full = draw(st.integers(500, 4400))
+    content = draw(
+        st.one_of(
+            _amounts(50, 12000, "L").map(lambda text: {"content": text}),
+            _amounts(0.4, 60, "L").map(lambda text: {"water_volume": text}),
+            _amounts(0.02, 4, "L/psi").map(lambda text: {"factor": text}),
+        )
+    )
+    return content | {
+        "count": draw(st.integers(1, 20)),
+        "full_pressure": f"{full} psi",
+        "reserve": f"{draw(st.integers(0, min(1500, (full - 1) // 2)))} psi",
+        "gauge_division": f"{draw(st.integers(1, 1000))} psi",
+        "max_flow": "60 L/min",
+        "conserver": draw(st.booleans()),
+    }
+
+
+@st.composite
+def _orders(draw: st.DrawFn, pulses: bool) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    left = 1440
+    for activity in draw(st.lists(st.sampled_from(ACTIVITIES), min_size=1, unique=True)):
+        minutes = draw(st.integers(0, left))
+        left -= minutes
+        found[activity] = {
+            "flow": draw(st.one_of(_amounts(0.05, 15, "L/min"), _amounts(15, 60, "L/min"))),
+            "hours_per_day": f"{minutes} min",
+        }
+        if draw(st.booleans()):
+            found[activity]["on_portable"] = f"{draw(st.integers(0, minutes))} min"
+        if pulses and draw(st.booleans()):
+            found[activity] |= {"pulse_setting": "3", "breaths_per_minute": draw(st.integers(8, 60))}
+    return found | {"hours_off_oxygen": f"{left} min"}
+
+
+@st.composite
+def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
+    """Draw a valid case from the whole range of equipment, orders and policies that the model takes."""
+    portables = draw(st.lists(_portables(), max_size=2))
+    cylinders = draw(st.lists(_cylinders(), max_size=2))
+    pulses = any(item["conserver"] for item in portables + cylinders)
+    orders = draw(_orders(pulses))
+    if not portables:
+        for order in orders.values():
+            if isinstance(order, dict):
+                order.pop("on_portable", None)
+    return case_dict(
+        {
+            "prescription": {
+                key: value
+                for key, value in BASE["prescription"].items()
+                if key not in (*ACTIVITIES, "hours_off_oxygen")
+            }
+            | orders,
+            "reservoir": [
+                item | {"water_bottle": True} for item in draw(st.lists(_liquid(68, 60), min_size=1, max_size=2))
+            ],
+            "portable": portables,
+            "cylinder": cylinders,
+            "conserver": {"bolus": {"3": draw(_amounts(1, 200, "mL"))}},
+            "clinic.delivery": {
+                "lead_days": draw(st.integers(0, 30)),
+                "closed_days": draw(st.integers(0, 14)),
+            },
+            "clinic.policy": {
+                "flow_tolerance_percent": draw(st.integers(0, 1000)) / 10,
+                "reading_error_divisions": draw(st.integers(0, 20)) / 10,
+                "portable_reserve": f"{draw(st.integers(0, 240))} min",
+                "cold_fill_loss_percent": draw(st.integers(0, 100)),
+                "warm_fill_loss_percent": draw(st.integers(0, 100)),
+                "safety_days": draw(st.integers(0, 14)),
+            },
+        }
+    )
