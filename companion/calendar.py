@@ -34,7 +34,7 @@ def expected_deliveries(case: Case, supply: Sequence[ReservoirSupply]) -> tuple[
     """
     days_to_mark = min(line.days_to_mark for line in supply)
     days_to_wait = min(line.days_to_empty for line in supply) - case.clinic.policy.safety_days
-    found = []
+    found: list[ExpectedDelivery] = []
     filled = case.issued
     while True:
         next_one = _next_delivery(case, filled, days_to_mark, days_to_wait)

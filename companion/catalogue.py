@@ -55,7 +55,11 @@ def messages() -> Iterator[Found]:
     for path in sorted((templates / "sections").glob("*.md")):
         for block in blocks(path.stem):
             if block.kind != "directive":
-                yield Found(block.text, f"templates/sections/{path.name}:{block.line}", _with_values(block.note, block.text))
+                yield Found(
+                    block.text,
+                    f"templates/sections/{path.name}:{block.line}",
+                    _with_values(block.note, block.text),
+                )
     for path in sorted(templates.rglob("*.jinja")):
         place = f"templates/{path.relative_to(templates).as_posix()}"
         drawn = "drawings" in path.parts
@@ -74,7 +78,12 @@ def _extracted(method: str, path: Path) -> Iterator[tuple[int, str, list[str]]]:
     options = {"silent": "false", "trim_blocks": "true", "lstrip_blocks": "true"} if method == "jinja2" else {}
     with path.open("rb") as file:
         for line, message, comments, _ in extract(
-            method, file, keywords=_KEYWORDS, comment_tags=("Translators:",), options=options, strip_comment_tags=True
+            method,
+            file,
+            keywords=_KEYWORDS,
+            comment_tags=("Translators:",),
+            options=options,
+            strip_comment_tags=True,
         ):
             if isinstance(message, str) and message:
                 yield line, message, comments

@@ -73,10 +73,20 @@ def _parser() -> argparse.ArgumentParser:
     )
     outing.add_argument("--portable", type=int, default=1, metavar="NUMBER", help="which portable; default: 1")
     outing.add_argument(
-        "--level", choices=("full", "3/4", "1/2", "1/4"), default="full", help="its gauge shows this; default: full"
+        "--level",
+        choices=("full", "3/4", "1/2", "1/4"),
+        default="full",
+        help="its gauge shows this; default: full",
     )
     _language(outing)
     outing.set_defaults(run=_outing)
+
+    supply = commands.add_parser("supply", help="show the supply plan: days to empty, deliveries, back-up, what if")
+    supply.add_argument("case", type=Path, metavar="CASE")
+    supply.add_argument("--format", choices=("text", "json", "ics"), default="text", help="ics: for a phone's calendar")
+    supply.add_argument("--out", type=Path, metavar="FILE")
+    _language(supply)
+    supply.set_defaults(run=_supply)
 
     locales = commands.add_parser("locales", help="say how each translation stands, and keep it in step")
     locales.add_argument("tag", nargs="?", metavar="TAG", help="one language, with its messages that need work")
@@ -100,7 +110,10 @@ def _language(parser: argparse.ArgumentParser) -> None:
 
 def _keys(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--keys", type=Path, metavar="FILE", help="the clinic's key file; default: companion/link.keys in your settings"
+        "--keys",
+        type=Path,
+        metavar="FILE",
+        help="the clinic's key file; default: companion/link.keys in your settings",
     )
 
 
@@ -190,6 +203,23 @@ def _outing(arguments: argparse.Namespace) -> int:
     )
     print(export.outing_text(found, Locale(arguments.language, case.clinic.region)))
     return 0
+
+
+def _supply(arguments: argparse.Namespace) -> int:
+    from companion import export
+    from companion.case import read_case
+    from companion.locale import Locale
+    from companion.plan import plan
+
+    case = read_case(arguments.case)
+    made = plan(case)
+    if arguments.format == "json":
+        return _put(arguments.out, export.supply_json_text(made, case).encode())
+    if arguments.format == "text":
+        return _put(arguments.out, export.supply_text(made, case).encode())
+    from companion.ics import calendar_file
+
+    return _put(arguments.out, calendar_file(case, made, Locale(arguments.language, case.clinic.region)))
 
 
 def _locale(arguments: argparse.Namespace, case: "Case") -> "Locale":

@@ -37,6 +37,8 @@ class LiquidStore:
     """Whether the gas that boils off is breathed first. Where nobody has said so: False, which errs short."""
     division: float
     """One division of its gauge, as a share of full."""
+    hanging_gauge: bool
+    """Whether its level is read while it hangs from its strap."""
     conserver: bool
 
     @property
@@ -109,6 +111,7 @@ def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
         boil_off_l_min=item.boil_off.to("mass loss") * oxygen.GAS_LITRES_PER_KG / 1440,
         economiser=bool(item.economiser),
         division=1 / item.gauge.divisions,
+        hanging_gauge=item.gauge.kind == "hanging",
         conserver=isinstance(item, Portable) and item.conserver,
     )
 

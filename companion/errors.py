@@ -19,12 +19,7 @@ class Fault:
     """Who knows the right value."""
 
     def __str__(self) -> str:
-        return (
-            f"{self.where}: {self.problem}\n"
-            f"    read:  {self.read}\n"
-            f"    right: {self.right}\n"
-            f"    ask:   {self.ask}"
-        )
+        return f"{self.where}: {self.problem}\n    read:  {self.read}\n    right: {self.right}\n    ask:   {self.ask}"
 
 
 class CompanionError(ValueError):

@@ -10,6 +10,7 @@ from companion.guide import tables
 from companion.locale import Locale, isolated
 from companion.outing import Outing
 from companion.plan import Plan, as_json
+from companion.supply import ReservoirSupply
 
 
 def as_json_text(made: Plan, case: Case) -> str:
@@ -46,12 +47,10 @@ def as_text(made: Plan, locale: Locale) -> str:
         *(found for kind in ("portable", "reservoir", "cylinder") for found in tables.durations(made, kind, locale)),
         *tables.standing(made, locale),
     ]:
-        heads = [table.corner, *(f"{column.head} {column.below}".strip() for column in table.columns)]
-        body = [[row.head, *row.cells] for row in table.rows]
-        grid = [[_plain(cell) for cell in line] for line in [heads, *body]]
-        widths = [max(len(line[place]) for line in grid) for place in range(len(heads))]
+        heads: list[str] = [table.corner, *(f"{column.head} {column.below}".strip() for column in table.columns)]
+        body: list[list[str]] = [[row.head, *row.cells] for row in table.rows]
         lines += [_plain(table.caption), ""]
-        lines += ["  " + "   ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in grid]
+        lines += _columns(*(tuple(_plain(cell) for cell in line) for line in [heads, *body]))
         lines.append("")
     return "\n".join(lines)
 
@@ -81,6 +80,92 @@ def outing_text(found: Outing, locale: Locale) -> str:
         number = isolated(found.fills_needed)
         lines.append(locale.say("Full portables needed for the whole outing: {number}", number=number))
     return "\n".join(_plain(line) for line in lines)
+
+
+def supply_text(made: Plan, case: Case) -> str:
+    """Return the supply plan in plain lines for the clinic and the supplier."""
+    lines = []
+    for line in made.supply:
+        lines += [
+            f"{line.container}, alone in use",
+            *_columns(
+                ("litres of gas a day", "as ordered", "at the worst"),
+                *(
+                    (f"breathed, {activity}", _litres(litres), _litres(worst))
+                    for (activity, litres), worst in zip(
+                        line.nominal.direct_by_activity.items(),
+                        line.worst.direct_by_activity.values(),
+                        strict=True,
+                    )
+                ),
+                ("cold fills", _litres(line.nominal.cold_fills), _litres(line.worst.cold_fills)),
+                ("warm fills", _litres(line.nominal.warm_fills), _litres(line.worst.warm_fills)),
+                ("standing loss", _litres(line.nominal.standing), _litres(line.worst.standing)),
+                ("in all", _litres(line.nominal.total), _litres(line.worst.total)),
+            ),
+            "",
+            *_columns(
+                ("from a reading of full, at the worst", "days to mark", "days to empty", "call at"),
+                _supply_row("as ordered", line),
+                *(
+                    _supply_row(what.change, what.supply)
+                    for what in made.what_if
+                    if what.supply.container == line.container
+                ),
+            ),
+            f"  A delivery, with closed days and safety days, may take {made.bridge_days} days.",
+            *(() if line.covers_delivery else ("  WARNING: a full reservoir does not last that long.",)),
+            "",
+        ]
+    lines += [*_backup_lines(made, case), "", f"Deliveries, if the reservoir is full on {case.issued}"]
+    lines += _columns(
+        ("call by", "expected by", ""),
+        *(
+            (str(coming.call_by), str(coming.expected), "" if coming.in_time else "WARNING: too late")
+            for coming in made.deliveries
+        ),
+    )
+    run = [dict(notice.values) for notice in made.notices if notice.code == "closed days short"]
+    lines += [
+        f"WARNING: the calendar has {values['days']} days in a row without deliveries; 'closed_days' says "
+        f"{values['stated']}."
+        for values in run
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _backup_lines(made: Plan, case: Case) -> list[str]:
+    lead_h = case.clinic.delivery.lead_days * 24
+    if not made.backup_min:
+        return ["Back-up: WARNING: there is none."]
+    shortest = min(made.backup_min.values())
+    lines = [f"Back-up: it lasts {shortest / 60:g} h; the delivery may take {lead_h} h."]
+    if shortest < lead_h * 60:
+        lines.append("WARNING: the back-up does not last until a delivery.")
+        lines += [f"  {count} of {container} would." for container, count in made.backup_needed.items()]
+    return lines
+
+
+def _supply_row(name: str, line: ReservoirSupply) -> tuple[str, ...]:
+    mark = level_name(line.call_mark) if line.covers_delivery else "full: too small"
+    return name, str(line.days_to_mark), str(line.days_to_empty), mark
+
+
+def _litres(litres: float) -> str:
+    return f"{litres:.0f}"
+
+
+def _columns(*grid: tuple[str, ...]) -> list[str]:
+    widths = [max(len(line[place]) for line in grid) for place in range(len(grid[0]))]
+    padded = ([cell.ljust(width) for cell, width in zip(line, widths, strict=True)] for line in grid)
+    return ["  " + "   ".join(line).rstrip() for line in padded]
+
+
+def supply_json_text(made: Plan, case: Case) -> str:
+    """Return the supply part of the plan as JSON, in the words of ``companion.plan.as_json``."""
+    wanted = ("issued", "supply", "what_if", "deliveries", "backup_min", "backup_needed", "notices")
+    held = as_json(made, case)
+    return json.dumps({name: held[name] for name in wanted}, indent=2, ensure_ascii=False) + "\n"
 
 
 def _plain(text: str) -> str:

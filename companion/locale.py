@@ -203,6 +203,10 @@ class Locale:
         """Spell a date with its month in words."""
         return Markup('<bdi class="keep">{}</bdi>').format(dates.format_date(day, "long", locale=self.cldr))
 
+    def weekday_date(self, day: dt.date) -> Markup:
+        """Spell a date under its weekday."""
+        return Markup("{} <br/>{}").format(dates.format_date(day, "cccc", locale=self.cldr), self.date(day))
+
     @staticmethod
     def _cut(value: float, places: int) -> str:
         return str(Decimal(str(round(value, 9))).quantize(Decimal(1).scaleb(-places), rounding=ROUND_DOWN))
@@ -228,9 +232,7 @@ class Two(Markup):
 
 def _two(first: Markup, second: Markup, other: Locale) -> Two:
     both = Two(
-        Markup('{} <span class="other" lang="{}" dir="{}">{}</span>').format(
-            first, other.tag, other.direction, second
-        )
+        Markup('{} <span class="other" lang="{}" dir="{}">{}</span>').format(first, other.tag, other.direction, second)
     )
     both.first, both.second = first, second
     return both
@@ -256,6 +258,10 @@ class Bilingual(Locale):
     def date(self, day: dt.date) -> Markup:
         """Spell a date in both languages."""
         return _two(self.languages[0].date(day), self.other.date(day), self.other)
+
+    def weekday_date(self, day: dt.date) -> Markup:
+        """Spell a date under its weekday in both languages."""
+        return _two(self.languages[0].weekday_date(day), self.other.weekday_date(day), self.other)
 
     def _unit(self, count: int | Decimal, unit: str) -> Markup:
         return _two(self.languages[0]._unit(count, unit), self.other._unit(count, unit), self.other)

@@ -5,24 +5,25 @@ the state for which the trade's figures agree with one another.
 """
 
 from bisect import bisect_left
+from dataclasses import dataclass
 
 GAS_LITRES_PER_KG = 754.0
 """Gas from 1 kg of oxygen at 70 °F and 1 atm [L/kg].
 
-Source: Schmidt and Wagner equation of state by CoolProp 8.0.0: 754.07; rounded down.
+Rounded down; the source stands in ``FACTS``, as those of the other constants.
 """
 
 ATMOSPHERE_BAR = 1.01325
-"""Standard atmosphere [bar]. Source: definition (ISO 2533)."""
+"""Standard atmosphere [bar]."""
 
 BOILING_POINT_C = -183
-"""Normal boiling point [°C]. Source: CoolProp 8.0.0: -182.96 °C (-297.33 °F)."""
+"""Normal boiling point, rounded [°C]."""
 
 LARGEST_HOME_RESERVOIR_L = 60.0
-"""Largest liquid volume of a "home care container" [L]. Source: International Fire Code 2009, ch. 40, definitions."""
+"""Largest liquid volume of a "home care container" [L]."""
 
 LARGEST_PORTABLE_L = 1.5
-"""Largest liquid volume of an "ambulatory container" [L]. Source: International Fire Code 2009, ch. 40, definitions."""
+"""Largest liquid volume of an "ambulatory container" [L]."""
 
 _SATURATED_LIQUID = (
     # absolute pressure [bar], density [kg/m3]; CoolProp 8.0.0, fluid Oxygen, saturated liquid
@@ -111,3 +112,54 @@ def cylinder_share(gauge_psi: float, full_psi: float) -> float:
     return left / (full_psi * _between(_GAS_OVER_IDEAL, full_psi))
 
 
+@dataclass(frozen=True)
+class Fact:
+    """A physical fact with its source, for the clinician's copy."""
+
+    name: str
+    value: float | str
+    unit: str
+    source: str
+
+
+FACTS = (
+    Fact(
+        "Reference state of gas litres",
+        "70 °F (21.1 °C), 1 atm",
+        "",
+        "choice; the trade's figures agree for it",
+    ),
+    Fact(
+        "Gas from 1 kg of oxygen",
+        GAS_LITRES_PER_KG,
+        "L/kg",
+        "Schmidt and Wagner equation of state by CoolProp 8.0.0: 754.07; rounded down",
+    ),
+    Fact("Standard atmosphere", ATMOSPHERE_BAR, "bar", "definition (ISO 2533)"),
+    Fact("Normal boiling point", BOILING_POINT_C, "°C", "CoolProp 8.0.0: -182.96 °C (-297.33 °F)"),
+    Fact(
+        "Density of the liquid at 0, 20 and 50 psi",
+        ", ".join(f"{liquid_density_kg_per_l(psi * 0.0689476):.4f}" for psi in (0, 20, 50)),
+        "kg/L",
+        "CoolProp 8.0.0, saturated liquid; interpolated between 15 rows and lowered by 0.06 %",
+    ),
+    Fact(
+        "Gas in a full cylinder beside an ideal gas at 1000 and 2000 psi",
+        ", ".join(f"{_between(_GAS_OVER_IDEAL, psi):.4f}" for psi in (1000.0, 2000.0)),
+        "",
+        "CoolProp 8.0.0, 70 °F, down to 0 gauge; the lower of this curve and the trade's rule counts",
+    ),
+    Fact(
+        "Largest home reservoir",
+        LARGEST_HOME_RESERVOIR_L,
+        "L of liquid",
+        'International Fire Code 2009, ch. 40, definition of "home care container"',
+    ),
+    Fact(
+        "Largest portable",
+        LARGEST_PORTABLE_L,
+        "L of liquid",
+        'International Fire Code 2009, ch. 40, definition of "ambulatory container"',
+    ),
+)
+"""What the figures rest on."""

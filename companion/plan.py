@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
+from typing import Any, Literal
 
 from companion import oxygen
 from companion.calendar import ExpectedDelivery, expected_deliveries, longest_closed_run
@@ -23,12 +23,25 @@ from companion.supply import (
     what_if,
 )
 
+NoticeCode = Literal[
+    "few hours",
+    "no economiser",
+    "reservoir too small",
+    "no backup",
+    "backup short",
+    "portable useless",
+    "fills short",
+    "no emergency number",
+    "closed days short",
+    "delivery late",
+]
+
 
 @dataclass(frozen=True)
 class Notice:
     """Something that the clinician must know before the guide is handed over."""
 
-    code: str
+    code: NoticeCode
     """A key of the sentences in the clinician's copy."""
     values: tuple[tuple[str, Any], ...] = ()
     """What the sentence holds, by name."""
@@ -133,7 +146,8 @@ def _notices(
     elif min(backup.values()) < case.clinic.delivery.lead_days * 1440:
         told.append(
             Notice(
-                "backup short", (("minutes", min(backup.values())), ("hours", case.clinic.delivery.lead_days * 24))
+                "backup short",
+                (("minutes", min(backup.values())), ("hours", case.clinic.delivery.lead_days * 24)),
             )
         )
     for found_window in windows:
@@ -153,9 +167,9 @@ def _notices(
 def _delivery_notices(case: Case, deliveries: tuple[ExpectedDelivery, ...]) -> list[Notice]:
     """Warn where the calendar of the next weeks asks for more than the delivery that was stated."""
     told = []
-    run = longest_closed_run(case)
-    if run > case.clinic.delivery.closed_days:
-        told.append(Notice("closed days short", (("days", run), ("stated", case.clinic.delivery.closed_days))))
+    run, stated = longest_closed_run(case), case.clinic.delivery.closed_days
+    if run > stated:
+        told.append(Notice("closed days short", (("days", run), ("stated", stated))))
     late = [line for line in deliveries if not line.in_time]
     if late:
         told.append(Notice("delivery late", (("date", late[0].expected.isoformat()),)))
@@ -181,7 +195,7 @@ def _portable_hours(case: Case, windows: tuple[Window, ...]) -> list[Notice]:
 
 
 def as_json(made: Plan, case: Case) -> dict[str, Any]:
-    """Return the plan as the JSON contract: windows, standing, supply, deliveries, back-up, notices, basis."""
+    """Return the plan as the JSON contract: windows, standing, supply, deliveries, notices, basis."""
     return {
         "issued": case.issued.isoformat(),
         "review_date": case.prescription.review_date.isoformat(),

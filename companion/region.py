@@ -26,13 +26,24 @@ class Region:
     letter_paper: bool = False
     """Whether guides are printed on US Letter; elsewhere on A4 (ISO 216)."""
     airing_min: int = 30
-    """Airing of clothes and hair [min]. Source: Kent NHS leaflet 2023, Northamptonshire FRS; 10 to 60 is published."""
+    """Airing of clothes and hair [min]."""
     splash_airing_min: int = 60
-    """The same after a splash of liquid [min]. Source: training text that matches DOE-HDBK-1015 ch. 5."""
+    """The same after a splash of liquid [min]."""
     water_c: tuple[float, float] = (37, 39)
-    """Water for frostbite [°C]. Source: Wilderness Medical Society 2011, 2020; some texts go to 46 °C."""
+    """Water for frostbite [°C]."""
     water_max_c: float = 40
-    """Never warmer than this [°C]. Source: university laboratory guides (40 to 41 °C)."""
+    """Never warmer than this [°C]."""
+
+
+SOURCES = {
+    "emergency_number": "emergency-call table of the Android open-source project and libphonenumber agree; "
+    "neither is an official register",
+    "airing_min": "Kent NHS leaflet 2023, Northamptonshire FRS; 10 to 60 minutes are published",
+    "splash_airing_min": "training text that matches DOE-HDBK-1015 ch. 5",
+    "water_c": "Wilderness Medical Society 2011, 2020; some texts go to 46 °C",
+    "water_max_c": "university laboratory guides (40 to 41 °C)",
+}
+"""Source of what a region holds, by field; the distances carry their own."""
 
 
 _US = "as published: 5 to 15 ft by US and Canadian fire services; 10 ft chosen (City of Calgary, City of Medford)"
@@ -42,7 +53,15 @@ _EU = "common practice in Europe: 3 m to a flame, 1.5 m to heaters, no source se
 
 def _region(ambulance: str | None, fire: str | None, source: str, *, metric: bool, letter: bool = False) -> Region:
     # 3 m and 1.5 m are 9.8 ft and 4.9 ft: where feet stand first, the round figures in feet are the larger.
-    return Region(ambulance, fire, 3.0 if metric else 3.048, 1.5 if metric else 1.524, source, metric, letter_paper=letter)
+    return Region(
+        ambulance,
+        fire,
+        3.0 if metric else 3.048,
+        1.5 if metric else 1.524,
+        source,
+        metric,
+        letter_paper=letter,
+    )
 
 
 REGIONS = {

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
-from companion.case.model import Activity, Case
+from companion.case.model import Activity, ActivityOrder, Case
 from companion.containers import LEVELS, GasStore, LiquidStore
 from companion.demand import demand
 from companion.duration import Margins, liquid_minutes_at_least, round_down, window
@@ -144,9 +144,7 @@ def reservoir_supply(
         nominal=nominal,
         worst=worst,
         days_nominal=reservoir.full_litres / nominal.total,
-        safe_min={
-            level: round_down(reservoir.litres_at_least(level, error) / worst.total * 1440) for level in LEVELS
-        },
+        safe_min={level: round_down(reservoir.litres_at_least(level, error) / worst.total * 1440) for level in LEVELS},
         days_to_empty=int(full // worst.total),
         call_mark=mark,
         days_to_mark=max(0, int((full - reservoir.litres(mark)) // worst.total)),
@@ -154,13 +152,11 @@ def reservoir_supply(
     )
 
 
-def what_if(
-    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins
-) -> tuple[WhatIf, ...]:
+def what_if(case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins) -> tuple[WhatIf, ...]:
     """Compute the supply after each change that the equipment allows.
 
-    1 L/min more in every activity with a continuous flow, where every container can give it; one outing a day
-    more, which is one cold fill of the largest portable; a delivery missed, which is the wait for another one.
+    1 L/min more in every activity with a continuous flow, where every container can give it; one outing a
+    day more, which is one cold fill of the largest portable; a delivery missed, which is the wait for another.
     """
     changed: dict[Change, Case | None] = {
         "1 L/min more": _with_more_flow(case),
@@ -175,8 +171,13 @@ def what_if(
 
 
 def _with_more_flow(case: Case) -> Case | None:
-    limit = min(item.max_flow.to("flow") for item in [*case.reservoir, *case.portable, *case.cylinder])
-    orders = {}
+    limits: list[Amount] = [
+        *(item.max_flow for item in case.reservoir),
+        *(item.max_flow for item in case.portable),
+        *(item.max_flow for item in case.cylinder),
+    ]
+    limit = min(amount.to("flow") for amount in limits)
+    orders: dict[str, ActivityOrder] = {}
     for activity, order in case.prescription.orders().items():
         if order.flow is not None:
             flow = order.flow.to("flow") + 1
@@ -192,9 +193,7 @@ def _with_an_outing(case: Case, portables: list[LiquidStore]) -> Case | None:
     largest = max(range(len(portables)), key=lambda place: portables[place].full_kg)
     item = case.portable[largest]
     filled = item.model_copy(update={"cold_fills_per_day": item.cold_fills_per_day + 1})
-    return case.model_copy(
-        update={"portable": [*case.portable[:largest], filled, *case.portable[largest + 1 :]]}
-    )
+    return case.model_copy(update={"portable": [*case.portable[:largest], filled, *case.portable[largest + 1 :]]})
 
 
 def _with_a_missed_delivery(case: Case) -> Case:
@@ -214,9 +213,7 @@ def standing(case: Case, portable: LiquidStore, margins: Margins) -> Standing:
         safe: dict[Activity, int] = {}
         for activity, order in case.prescription.orders().items():
             flow = demand(activity, order, portable, case.conserver).flow_l_min
-            safe[activity] = round_down(
-                liquid_minutes_at_least(portable, max(0.0, full - lost), flow, margins)
-            )
+            safe[activity] = round_down(liquid_minutes_at_least(portable, max(0.0, full - lost), flow, margins))
         left_kg = portable.full_kg * max(0.0, 1 - lost / portable.full_litres)
         rows.append(StandingRow(portable.id, hours, left_kg, safe))
     return Standing(portable.id, tuple(rows), int(full / portable.boil_off_l_min // 60))

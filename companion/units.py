@@ -94,9 +94,7 @@ def _unit_named(text: str) -> str | None:
 def units_of(kind: str) -> list[str]:
     """Return the spellings that are understood for one kind of amount, ours first."""
     wanted = registry().parse_units(COMPUTED_IN[kind]).dimensionality
-    return [
-        spelling for name, spelling in SPELLED.items() if registry().parse_units(name).dimensionality == wanted
-    ]
+    return [spelling for name, spelling in SPELLED.items() if registry().parse_units(name).dimensionality == wanted]
 
 
 @dataclass(frozen=True)

@@ -137,5 +137,3 @@ def _hours_on_a_portable(prescription: Prescription, portables: list[Any] | None
                 "a [[portable]], or leave 'on_portable' out",
                 CLINICIAN,
             )
-
-

@@ -7,6 +7,7 @@ nothing that can hurt has a default.
 
 import datetime as dt
 import re
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any, Literal, Self
 
@@ -15,11 +16,9 @@ from pydantic import (
     BaseModel,
     ConfigDict,
     Field,
-    PlainSerializer,
-    PlainValidator,
-    WithJsonSchema,
     model_validator,
 )
+from pydantic_core import core_schema
 
 from companion import oxygen
 from companion.region import REGIONS
@@ -37,43 +36,72 @@ WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 
 
-def _amount(kind: str, least: float, most: float, slip: str) -> Any:
-    """Return the type of an amount within bounds, both in the unit in which that kind is computed."""
+@dataclass(frozen=True)
+class Within:
+    """The kind of an amount and its bounds, both in the unit in which that kind is computed."""
 
-    def read(value: object) -> Amount:
-        amount = value if isinstance(value, Amount) else parse_amount(value, kind)
-        if not least <= amount.to(kind) <= most:
-            raise ValueError(slip)
+    kind: str
+    least: float
+    most: float
+    slip: str
+    """What is said of an amount outside the bounds."""
+
+    def read(self, value: object) -> Amount:
+        """Read an amount as typed; raise ``ValueError`` with what is wrong."""
+        amount = value if isinstance(value, Amount) else parse_amount(value, self.kind)
+        if not self.least <= amount.to(self.kind) <= self.most:
+            raise ValueError(self.slip)
         return amount
 
-    schema = {"type": "string", "pattern": r"^\s*\d+(\.\d+)?\s*[^\d\s.,].*$", "x-kind": kind}
-    return Annotated[Amount, PlainValidator(read), PlainSerializer(str), WithJsonSchema(schema)]
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> core_schema.CoreSchema:
+        """Tell Pydantic how to read and write an amount."""
+        return core_schema.no_info_plain_validator_function(self.read, serialization=core_schema.to_string_ser_schema())
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
+        """Tell an editor how an amount is written."""
+        return {"type": "string", "pattern": r"^\s*\d+(\.\d+)?\s*[^\d\s.,].*$", "x-kind": self.kind}
 
 
-Flow = _amount("flow", 0.05, 60, "no home flow: it must lie between 0.05 and 60 L/min")
-ReservoirMass = _amount(
-    "mass", 0.05, 69, "more oxygen than the largest home reservoir holds (60 L of liquid, 69 kg, 151 lb)"
-)
-Mass = _amount("mass", 0.2, 150, "no mass of a home container: it must lie between 0.2 and 150 kg")
-LiquidVolume = _amount("liquid volume", 0.05, 60, "a home reservoir holds at most 60 L of liquid oxygen")
-WorkingPressure = _amount(
-    "pressure", 0, 70, "home containers work at 0 to 70 psi (4.8 bar), read on a gauge"
-)
-CylinderPressure = _amount("pressure", 500, 4400, "a full cylinder holds 500 to 4,400 psi (34 to 303 bar)")
-ReservePressure = _amount("pressure", 0, 1500, "more than any usual reserve (1,500 psi, 103 bar)")
-GaugeDivision = _amount("pressure", 1, 1000, "no division of a pressure gauge: 1 to 1,000 psi")
-GasVolume = _amount(
-    "gas volume", 50, 12000, "a cylinder holds 50 to 12,000 L of gas; litres of liquid are another quantity"
-)
-WaterVolume = _amount("gas volume", 0.4, 60, "the water volume of a cylinder lies between 0.4 and 60 L")
-TradeFactor = _amount(
-    "trade factor", 0.02, 4, "trade factors lie between 0.02 and 4 L/psi (0.28 for a US size E)"
-)
-MassLoss = _amount("mass loss", 0.01, 3, "boil-off of a home container lies between 0.01 and 3 kg/day")
-Dose = _amount("dose", 1, 200, "a bolus lies between 1 and 200 mL")
-HoursOfDay = _amount("time", 0, 1440, "a day has 24 hours")
-ShortTime = _amount("time", 0, 240, "more than 4 hours")
-Distance = _amount("distance", 0.5, 30, "no sensible safety distance: 0.5 to 30 m")
+Flow = Annotated[Amount, Within("flow", 0.05, 60, "no home flow: it must lie between 0.05 and 60 L/min")]
+ReservoirMass = Annotated[
+    Amount,
+    Within("mass", 0.05, 69, "more oxygen than the largest home reservoir holds (60 L of liquid, 69 kg, 151 lb)"),
+]
+Mass = Annotated[Amount, Within("mass", 0.2, 150, "no mass of a home container: it must lie between 0.2 and 150 kg")]
+LiquidVolume = Annotated[
+    Amount, Within("liquid volume", 0.05, 60, "a home reservoir holds at most 60 L of liquid oxygen")
+]
+WorkingPressure = Annotated[
+    Amount, Within("pressure", 0, 70, "home containers work at 0 to 70 psi (4.8 bar), read on a gauge")
+]
+CylinderPressure = Annotated[
+    Amount, Within("pressure", 500, 4400, "a full cylinder holds 500 to 4,400 psi (34 to 303 bar)")
+]
+ReservePressure = Annotated[Amount, Within("pressure", 0, 1500, "more than any usual reserve (1,500 psi, 103 bar)")]
+GaugeDivision = Annotated[Amount, Within("pressure", 1, 1000, "no division of a pressure gauge: 1 to 1,000 psi")]
+GasVolume = Annotated[
+    Amount,
+    Within(
+        "gas volume",
+        50,
+        12000,
+        "a cylinder holds 50 to 12,000 L of gas; litres of liquid are another quantity",
+    ),
+]
+WaterVolume = Annotated[
+    Amount, Within("gas volume", 0.4, 60, "the water volume of a cylinder lies between 0.4 and 60 L")
+]
+TradeFactor = Annotated[
+    Amount,
+    Within("trade factor", 0.02, 4, "trade factors lie between 0.02 and 4 L/psi (0.28 for a US size E)"),
+]
+MassLoss = Annotated[
+    Amount, Within("mass loss", 0.01, 3, "boil-off of a home container lies between 0.01 and 3 kg/day")
+]
+Dose = Annotated[Amount, Within("dose", 1, 200, "a bolus lies between 1 and 200 mL")]
+HoursOfDay = Annotated[Amount, Within("time", 0, 1440, "a day has 24 hours")]
+ShortTime = Annotated[Amount, Within("time", 0, 240, "more than 4 hours")]
+Distance = Annotated[Amount, Within("distance", 0.5, 30, "no sensible safety distance: 0.5 to 30 m")]
 
 _HIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f\u200b\u2028-\u202e\u2060-\u2069\ufeff\ufffe\uffff]")
 
@@ -113,7 +141,11 @@ class Patient(_Part):
     """Who the guide is for. All of it stays out of the link."""
 
     name: Line | None = _asked(
-        "the name to print on the guide, or leave it out", CLINICIAN, "Rosa Lindqvist", in_link=False, default=None
+        "the name to print on the guide, or leave it out",
+        CLINICIAN,
+        "Rosa Lindqvist",
+        in_link=False,
+        default=None,
     )
 
 
@@ -172,9 +204,7 @@ class SaturationTarget(_Part):
 class Prescription(_Part):
     """What the prescriber ordered."""
 
-    prescriber: Line | None = _asked(
-        "who ordered the oxygen", CLINICIAN, "Dr Amara Osei", in_link=False, default=None
-    )
+    prescriber: Line | None = _asked("who ordered the oxygen", CLINICIAN, "Dr Amara Osei", in_link=False, default=None)
     review_date: dt.date = _asked(
         "the day by which the order is reviewed, such as 2027-03-01", PRESCRIBER, "2027-03-01"
     )
@@ -182,11 +212,16 @@ class Prescription(_Part):
         "'nasal cannula', 'mask' or 'transtracheal catheter'", PRESCRIBER, "nasal cannula"
     )
     target_saturation: SaturationTarget | None = _asked(
-        "only if the prescriber gave one: { low = 88, high = 92 }", PRESCRIBER, {"low": 88, "high": 92}, default=None
+        "only if the prescriber gave one: { low = 88, high = 92 }",
+        PRESCRIBER,
+        {"low": 88, "high": 92},
+        default=None,
     )
     humidifier: bool = _asked("true or false", PRESCRIBER, False)
     hours_off_oxygen: HoursOfDay = _asked(
-        "hours a day without oxygen, '0 h' if none; with the hours of the activities it makes 24", PRESCRIBER, "0 h"
+        "hours a day without oxygen, '0 h' if none; with the hours of the activities it makes 24",
+        PRESCRIBER,
+        "0 h",
     )
     rest: ActivityOrder | None = _asked("what is ordered at rest", PRESCRIBER, {}, default=None)
     exertion: ActivityOrder | None = _asked("what is ordered when walking or working", PRESCRIBER, {}, default=None)
@@ -226,13 +261,23 @@ class Gauge(_Part):
 
 class _LiquidContainer(_Part):
     name: Line | None = _asked(
-        "what the clinic calls this container; stays out of the link", CLINICIAN, "By the bed", in_link=False, default=None
+        "what the clinic calls this container; stays out of the link",
+        CLINICIAN,
+        "By the bed",
+        in_link=False,
+        default=None,
     )
     liquid_volume: LiquidVolume | None = _asked(
-        "litres of liquid oxygen when full, with 'working_pressure'; or give 'oxygen_mass'", SUPPLIER, "31 L", default=None
+        "litres of liquid oxygen when full, with 'working_pressure'; or give 'oxygen_mass'",
+        SUPPLIER,
+        "31 L",
+        default=None,
     )
     working_pressure: WorkingPressure | None = _asked(
-        "the pressure at which it works, such as '20 psi'; needed with 'liquid_volume'", SUPPLIER, "20 psi", default=None
+        "the pressure at which it works, such as '20 psi'; needed with 'liquid_volume'",
+        SUPPLIER,
+        "20 psi",
+        default=None,
     )
     empty_mass: Mass = _asked("what the empty container weighs, such as '51 lb'", SUPPLIER, "51 lb")
     boil_off: MassLoss = _asked(
@@ -309,7 +354,9 @@ class Portable(_LiquidContainer):
     """The container of liquid oxygen that is filled from the reservoir and carried."""
 
     carrier: Literal["bag", "trolley"] = _asked("'bag' or 'trolley'", CLINICIAN, "bag")
-    conserver: bool = _asked("true if it gives oxygen in pulses by the conserver of this case", SUPPLIER, False, default=False)
+    conserver: bool = _asked(
+        "true if it gives oxygen in pulses by the conserver of this case", SUPPLIER, False, default=False
+    )
     cold_fills_per_day: int = _asked(
         "how many times a day it is filled while still cold from the last fill", CLINICIAN, 1, ge=0, le=12
     )
@@ -330,12 +377,21 @@ class Cylinder(_Part):
     """A cylinder of compressed oxygen gas, kept as back-up. A letter alone does not fix its content."""
 
     name: Line | None = _asked(
-        "what the clinic calls this cylinder; stays out of the link", CLINICIAN, "Hall", in_link=False, default=None
+        "what the clinic calls this cylinder; stays out of the link",
+        CLINICIAN,
+        "Hall",
+        in_link=False,
+        default=None,
     )
     count: int = _asked("how many such cylinders are in the home", CLINICIAN, 2, ge=1, le=20)
-    full_pressure: CylinderPressure = _asked("the pressure when full, such as '2000 psi' or '137 bar'", SUPPLIER, "2000 psi")
+    full_pressure: CylinderPressure = _asked(
+        "the pressure when full, such as '2000 psi' or '137 bar'", SUPPLIER, "2000 psi"
+    )
     content: GasVolume | None = _asked(
-        "litres of gas at 'full_pressure', such as '623 L'; or 'water_volume'; or 'factor'", SUPPLIER, "623 L", default=None
+        "litres of gas at 'full_pressure', such as '623 L'; or 'water_volume'; or 'factor'",
+        SUPPLIER,
+        "623 L",
+        default=None,
     )
     water_volume: WaterVolume | None = _asked("its water volume, such as '4.7 L'", SUPPLIER, "4.7 L", default=None)
     factor: TradeFactor | None = _asked("its trade factor, such as '0.28 L/psi'", SUPPLIER, "0.28 L/psi", default=None)
@@ -346,7 +402,9 @@ class Cylinder(_Part):
         "the pressure between two marks of its gauge, such as '100 psi'", SUPPLIER, "100 psi"
     )
     max_flow: Flow = _asked("the highest flow of its regulator, such as '15 L/min'", SUPPLIER, "15 L/min")
-    conserver: bool = _asked("true if it gives oxygen in pulses by the conserver of this case", SUPPLIER, False, default=False)
+    conserver: bool = _asked(
+        "true if it gives oxygen in pulses by the conserver of this case", SUPPLIER, False, default=False
+    )
 
     @model_validator(mode="after")
     def _has_one_content(self) -> Self:
@@ -388,7 +446,11 @@ class Delivery(_Part):
 
     lead_days: int = _asked("days from the call to the delivery at the latest", SUPPLIER, 2, ge=0, le=30)
     closed_days: int = _asked(
-        "the most days in a row without deliveries, 2 for a plain weekend, more with holidays", SUPPLIER, 2, ge=0, le=14
+        "the most days in a row without deliveries, 2 for a plain weekend, more with holidays",
+        SUPPLIER,
+        2,
+        ge=0,
+        le=14,
     )
     weekdays: list[Weekday] | None = _asked(
         "the weekdays on which the supplier delivers, such as ['tuesday', 'friday']; "
@@ -408,13 +470,25 @@ class Policy(_Part):
         "how much more than the set flow a container may give, in per cent", CLINIC, 10, default=Decimal(10)
     )
     reading_error_divisions: Decimal = _asked(
-        "how far a gauge may be misread, in divisions", CLINIC, 0.5, default=Decimal("0.5"), ge=0, le=2, max_digits=3
+        "how far a gauge may be misread, in divisions",
+        CLINIC,
+        0.5,
+        default=Decimal("0.5"),
+        ge=0,
+        le=2,
+        max_digits=3,
     )
     portable_reserve: ShortTime = _asked(
-        "time held back on a portable so that the patient gets home", CLINIC, "30 min", default=Amount(Decimal(30), "minute")
+        "time held back on a portable so that the patient gets home",
+        CLINIC,
+        "30 min",
+        default=Amount(Decimal(30), "minute"),
     )
     cold_fill_loss_percent: Percent = _asked(
-        "lost in filling a portable that is still cold, in per cent of what it holds", CLINIC, 10, default=Decimal(10)
+        "lost in filling a portable that is still cold, in per cent of what it holds",
+        CLINIC,
+        10,
+        default=Decimal(10),
     )
     warm_fill_loss_percent: Percent = _asked(
         "lost in filling a warm portable, in per cent of what it holds", CLINIC, 25, default=Decimal(25)
@@ -424,7 +498,10 @@ class Policy(_Part):
         "least distance to any flame; left out, the region's", CLINIC, "3 m", default=None
     )
     heat_distance: Distance | None = _asked(
-        "least distance to heaters and electrical devices; left out, the region's", CLINIC, "1.5 m", default=None
+        "least distance to heaters and electrical devices; left out, the region's",
+        CLINIC,
+        "1.5 m",
+        default=None,
     )
     emergency_number: Phone | None = _asked(
         "the ambulance number; left out, the region's where sources agree", CLINIC, "911", default=None
@@ -440,7 +517,9 @@ class Clinic(_Part):
         "the number to call at night, if it is another one", CLINIC, "555-0143", default=None
     )
     region: str = _asked(
-        f"two letters of the country where the patient lives, one of {', '.join(sorted(REGIONS))}", CLINIC, "US"
+        f"two letters of the country where the patient lives, one of {', '.join(sorted(REGIONS))}",
+        CLINIC,
+        "US",
     )
     link_base: str | None = _asked(
         "where the clinic serves the duration tables, such as 'https://oxygen.example.org'; left out, the code "
@@ -465,7 +544,13 @@ class Clinic(_Part):
 class Case(_Part):
     """One patient's home: what was ordered, with what equipment, by which clinic."""
 
-    issued: dt.date = _asked("the date of this guide, such as 2026-11-02", CLINICIAN, "2026-11-02")
+    issued: dt.date = _asked(
+        "the date of this guide, such as 2026-11-02",
+        CLINICIAN,
+        "2026-11-02",
+        ge=dt.date(2020, 1, 1),  # the code of the link counts days from here
+        le=dt.date(2099, 12, 31),  # holidays by the moon are not known for later
+    )
     patient: Patient = _asked("may be left out", CLINICIAN, {}, default=Patient())
     prescription: Prescription = _asked("what the prescriber ordered", PRESCRIBER, {})
     reservoir: list[Reservoir] = _asked("at least one [[reservoir]]", SUPPLIER, [], min_length=1, max_length=4)

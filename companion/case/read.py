@@ -98,7 +98,8 @@ def _is_list(name: str) -> bool:
 def _part_reader(name: str) -> TypeAdapter[Any]:
     field = Case.model_fields[name]
     # The bounds of a list stand beside its type.
-    return TypeAdapter(Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation)
+    annotation: Any = Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation
+    return TypeAdapter(annotation)
 
 
 @cache

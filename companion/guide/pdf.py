@@ -48,8 +48,6 @@ def pdf(page: str, made_on: dt.date) -> bytes:
         made_on: the date of the guide, which becomes the date of the file.
     """
     stamp = int(dt.datetime(made_on.year, made_on.month, made_on.day, tzinfo=dt.UTC).timestamp())
-    made = _compiler().compile(
-        format="pdf", sys_inputs={"page": page}, pdf_standards=["ua-1"], timestamp=stamp
-    )
+    made = _compiler().compile(format="pdf", sys_inputs={"page": page}, pdf_standards=["ua-1"], timestamp=stamp)
     assert isinstance(made, bytes)
     return made

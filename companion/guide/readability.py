@@ -13,6 +13,7 @@ import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 from companion.errors import SettingError
@@ -120,7 +121,7 @@ def _grade(text: str) -> float:
 _laid_out: tempfile.TemporaryDirectory[str] | None = None
 
 
-def _textstat():  # type: ignore[no-untyped-def]  # textstat has no types
+def _textstat() -> Any:
     """Return textstat with a dictionary of pronunciations laid out where NLTK looks, so that it asks no network."""
     global _laid_out
     try:

@@ -64,9 +64,7 @@ def blocks(name: str) -> Iterator[Block]:
 @cache
 def template_source(name: str, locale: Locale) -> str:
     """Return a section as a Jinja template in one language; values stand in it as ``{{ v.name }}``."""
-    return "".join(
-        _chunk_html(chunk, locale) if isinstance(chunk, list) else chunk + "\n" for chunk in _chunks(name)
-    )
+    return "".join(_chunk_html(chunk, locale) if isinstance(chunk, list) else chunk + "\n" for chunk in _chunks(name))
 
 
 def _chunks(name: str) -> Iterator[list[Block] | str]:
@@ -92,7 +90,7 @@ def _chunk_html(run: list[Block], locale: Locale) -> str:
             lines.append("")
         lines.append(block.mark + _line(block.text, locale))
         before = block
-    return _markdown().reset().convert("\n".join(lines)) + "\n"
+    return str(_markdown().reset().convert("\n".join(lines))) + "\n"
 
 
 def _line(message: str, locale: Locale) -> str:

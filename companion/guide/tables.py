@@ -6,8 +6,10 @@ from fractions import Fraction
 
 from markupsafe import Markup
 
-from companion.containers import LEVELS, GasStore, Store
+from companion.calendar import ExpectedDelivery
+from companion.containers import LEVELS, GasStore, LiquidStore, Store
 from companion.demand import Demand
+from companion.duration import Window
 from companion.guide.values import activity_words, level_words
 from companion.locale import Locale, isolated
 from companion.plan import Plan
@@ -40,6 +42,8 @@ class Table:
     corner: Markup
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
+    gauge: str = "gauge"
+    """The drawing that shows a level: the dial of a reservoir, or the slide of a portable that hangs."""
 
 
 def store_name(store: Store, made: Plan, locale: Locale) -> Markup:
@@ -62,6 +66,16 @@ def demand_words(found: Demand, locale: Locale) -> Markup:
     return locale.flow(found.flow_l_min)
 
 
+def answer(kind: str, minutes: int, locale: Locale) -> Markup:
+    """Return what stands in a cell: the time, or what to do where no time can be promised."""
+    too_low = {
+        "reservoir": locale.say("Too low: call now"),
+        "portable": locale.say("Too low: fill it"),
+        "cylinder": locale.say("Too low: change it"),
+    }
+    return locale.duration(minutes) if minutes else too_low[kind]
+
+
 def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
     """Return a table for each container of a kind: gauge reading by activity, for a reservoir by its daily use.
 
@@ -75,8 +89,12 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
 def _grouped(store: Store, made: Plan) -> list[list[Demand]]:
     """Return the columns: one where every activity uses the same, else one for each activity."""
     asked = [found.demand for found in made.windows if found.container == store.id and found.level == 1]
-    alike = len({(found.mode, found.flow_l_min, found.setting) for found in asked}) == 1
+    alike = _alike(asked)
     return [asked] if alike else [[found] for found in asked]
+
+
+def _alike(asked: list[Demand]) -> bool:
+    return len({(found.mode, found.flow_l_min, found.setting) for found in asked}) == 1
 
 
 def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
@@ -99,7 +117,7 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
             Row(
                 head=level_words(level, locale),
                 quarters=int(level * 4),
-                cells=(locale.duration(minutes) if minutes else locale.say("Too low: call now"),),
+                cells=(answer("reservoir", minutes, locale),),
             )
             for level, minutes in line.safe_min.items()
         ),
@@ -108,15 +126,6 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
 
 def _durations_of(store: Store, made: Plan, locale: Locale) -> Table:
     groups = _grouped(store, made)
-    empty = {
-        "portable": locale.say("Too low: fill it"),
-        "cylinder": locale.say("Too low: change it"),
-    }[store.kind]
-
-    def answer(level: Fraction, group: list[Demand]) -> Markup:
-        minutes = made.window(store.id, level, group[0].activity).safe_min
-        return locale.duration(minutes) if minutes else empty
-
     return Table(
         caption=locale.say("{name}: it lasts at least", name=store_name(store, made, locale)),
         corner=locale.say("Gauge shows"),
@@ -125,10 +134,14 @@ def _durations_of(store: Store, made: Plan, locale: Locale) -> Table:
             Row(
                 head=_reading(store, level, locale),
                 quarters=None if isinstance(store, GasStore) else int(level * 4),
-                cells=tuple(answer(level, group) for group in groups),
+                cells=tuple(
+                    answer(store.kind, made.window(store.id, level, group[0].activity).safe_min, locale)
+                    for group in groups
+                ),
             )
             for level in LEVELS
         ),
+        gauge="gauge_slide" if isinstance(store, LiquidStore) and store.hanging_gauge else "gauge",
     )
 
 
@@ -155,15 +168,93 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
                     Row(
                         head=locale.hours(row.hours),
                         quarters=None,
-                        cells=tuple(
-                            locale.duration(row.safe_min[group[0].activity])
-                            if row.safe_min[group[0].activity]
-                            else locale.say("Too low: fill it")
-                            for group in groups
-                        ),
+                        cells=tuple(answer("portable", row.safe_min[group[0].activity], locale) for group in groups),
                     )
                     for row in line.rows
                 ),
             )
         )
     return found
+
+
+def side_by_side(made: Plan, locale: Locale) -> Table:
+    """Return portables and reservoirs in one table, short enough for one page.
+
+    Of several of a kind it gives the shortest time, which then holds for each of them.
+    """
+    portable = _shortest_portable(made, locale)
+    reservoir = Column(
+        locale.say("Each reservoir") if len(made.supply) > 1 else locale.say("Reservoir"),
+        locale.say("With all that you use in a day"),
+    )
+    return Table(
+        caption=locale.say("It lasts at least"),
+        corner=locale.say("Gauge shows"),
+        columns=(*(column for column, _ in portable), reservoir),
+        rows=tuple(
+            Row(
+                head=level_words(level, locale),
+                quarters=int(level * 4),
+                cells=(
+                    *(answer("portable", minutes[level], locale) for _, minutes in portable),
+                    answer("reservoir", min(line.safe_min[level] for line in made.supply), locale),
+                ),
+            )
+            for level in LEVELS
+        ),
+    )
+
+
+def _shortest_portable(made: Plan, locale: Locale) -> list[tuple[Column, dict[Fraction, int]]]:
+    """Return the columns of all portables together, each with the shortest time by reading [min]."""
+    windows = made.windows_of("portable")
+    asked = [found.demand for found in windows if found.level == 1]
+    head = locale.say("Each portable") if len(made.standing) > 1 else locale.say("Portable")
+    groups = (
+        [(locale.say("At all times"), windows)]
+        if _alike(asked)
+        else [
+            (
+                activity_words(activity, locale),
+                [found for found in windows if found.demand.activity == activity],
+            )
+            for activity in dict.fromkeys(one.activity for one in asked)
+        ]
+    )
+    return [
+        (
+            Column(head, _with_use(words, group, locale)),
+            {level: min(found.safe_min for found in group if found.level == level) for level in LEVELS},
+        )
+        for words, group in groups
+    ]
+
+
+def _with_use(words: Markup, group: list[Window], locale: Locale) -> Markup:
+    """Add the flow or setting below the activity, where it is the same for every container."""
+    asked = [found.demand for found in group]
+    return Markup("{}<br/>{}").format(words, demand_words(asked[0], locale)) if _alike(asked) else words
+
+
+def deliveries(made: Plan, locale: Locale) -> list[Table]:
+    """Return the calendar of deliveries as a table; none where no delivery is needed in these weeks."""
+    if not made.deliveries:
+        return []
+
+    def comes(line: ExpectedDelivery) -> Markup:
+        day = locale.weekday_date(line.expected)
+        if line.in_time:
+            return day
+        return locale.say("{date}. This may be too late. Ask the supplier now.", date=day)
+
+    return [
+        Table(
+            caption=locale.say("Deliveries in the next eight weeks"),
+            corner=locale.say("Call by this day"),
+            columns=(Column(locale.say("Expected by this day"), Markup("")),),
+            rows=tuple(
+                Row(head=locale.weekday_date(line.call_by), quarters=None, cells=(comes(line),))
+                for line in made.deliveries
+            ),
+        )
+    ]

@@ -6,6 +6,7 @@ Nothing is computed here. A value that the case does not have is None, and the s
 import math
 from dataclasses import dataclass, field, fields
 from fractions import Fraction
+from typing import Any
 
 from markupsafe import Markup
 
@@ -19,18 +20,17 @@ from companion.region import REGIONS, Region
 METRES_PER_FOOT = 0.3048
 
 
-def _help(text: str) -> Markup | None:
+def _help(text: str) -> Any:
     """Describe a value for the translator."""
-    found: Markup | None = field(metadata={"help": text})
-    return found
+    return field(metadata={"help": text})
 
 
 @dataclass(frozen=True)
 class Values:
     """Text ready to be placed; numbers are isolated so that they read the same in every script."""
 
-    clinic_name: Markup | None = _help("name of the clinic")
-    phone_day: Markup | None = _help("phone number by day")
+    clinic_name: Markup = _help("name of the clinic")
+    phone_day: Markup = _help("phone number by day")
     phone_night: Markup | None = _help("phone number at night")
     emergency_number: Markup | None = _help("number of the ambulance")
     fire_number: Markup | None = _help("number of the fire service")
@@ -40,23 +40,23 @@ class Values:
     pulse_setting: Markup | None = _help("number on the conserver, such as 2; it has no unit")
     portable_full_time: Markup | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
     portable_full_activity: Markup | None = _help("the activity that goes with that time: when you walk")
-    portable_reserve: Markup | None = _help("time held back to get home, such as 30 minutes")
+    portable_reserve: Markup = _help("time held back to get home, such as 30 minutes")
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
-    call_mark: Markup | None = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
-    delivery_days: Markup | None = _help("time from the call to the delivery, such as 2 days")
-    reservoir_days: Markup | None = _help("how long a full reservoir lasts, such as 7 days")
+    call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
+    delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
+    reservoir_days: Markup = _help("how long a full reservoir lasts, such as 7 days")
     cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
     cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
-    flame_distance: Markup | None = _help("least distance to a flame, such as 10 feet (3 metres)")
-    heat_distance: Markup | None = _help("least distance to heaters, such as 5 feet (1.5 metres)")
-    airing_time: Markup | None = _help("how long to air clothes, such as 30 minutes")
-    splash_airing_time: Markup | None = _help("how long to air clothes that were splashed, such as 1 hour")
-    water_temperature: Markup | None = _help("temperature of lukewarm water, such as 37 to 39 °C")
-    water_max: Markup | None = _help("highest temperature of that water, such as 40 °C")
-    boiling_point: Markup | None = _help("how cold the liquid is, such as −183 °C")
+    flame_distance: Markup = _help("least distance to a flame, such as 10 feet (3 metres)")
+    heat_distance: Markup = _help("least distance to heaters, such as 5 feet (1.5 metres)")
+    airing_time: Markup = _help("how long to air clothes, such as 30 minutes")
+    splash_airing_time: Markup = _help("how long to air clothes that were splashed, such as 1 hour")
+    water_temperature: Markup = _help("temperature of lukewarm water, such as 37 to 39 °C")
+    water_max: Markup = _help("highest temperature of that water, such as 40 °C")
+    boiling_point: Markup = _help("how cold the liquid is, such as −183 °C")
     saturation_target: Markup | None = _help("range of saturation, such as 88 to 92 %")
-    issue_date: Markup | None = _help("date of the guide")
-    review_date: Markup | None = _help("date by which the order is reviewed")
+    issue_date: Markup = _help("date of the guide")
+    review_date: Markup = _help("date by which the order is reviewed")
 
 
 VALUE_HELP = {item.name: str(item.metadata["help"]) for item in fields(Values)}
@@ -86,7 +86,7 @@ class Has:
 def has(case: Case) -> Has:
     """Return what the case holds."""
     orders = case.prescription.orders()
-    pulses = any(item.conserver for item in [*case.portable, *case.cylinder])
+    pulses = any(item.conserver for item in case.portable) or any(item.conserver for item in case.cylinder)
     return Has(
         portable=bool(case.portable),
         cylinder=bool(case.cylinder),
@@ -186,9 +186,10 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         order = orders.get(activity)
         return locale.flow(order.flow.to("flow")) if order and order.flow else None
 
+    # The example is for an outing: the shortest time awake, and of equally short ones walking.
     full = [found for found in made.windows_of("portable") if found.level == 1]
-    # Where several are equally short, the example names walking, for which a portable is made.
-    shortest = min(full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
+    awake = [found for found in full if found.demand.activity != "sleep"]
+    shortest = min(awake or full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
     supply = min(made.supply, key=lambda line: line.days_to_empty)
     settings = [order.pulse_setting for order in orders.values() if order.pulse_setting]
     target = case.prescription.target_saturation

@@ -1,0 +1,395 @@
+"""The clinician's copy: every input, every constant with its source, each deduction, and the warnings.
+
+It is in English. Only the teach-back questions stand in the patient's language as well.
+"""
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from markupsafe import Markup
+from pydantic import BaseModel
+
+from companion import oxygen
+from companion.case.model import Case
+from companion.containers import GasStore, LiquidStore, level_name
+from companion.demand import Demand
+from companion.duration import Cause, Window
+from companion.guide.teach_back import Question, teach_back
+from companion.guide.values import values
+from companion.locale import SOURCE, Locale
+from companion.plan import Notice, NoticeCode, Plan, basis
+from companion.region import REGIONS, SOURCES
+
+NOTICES: dict[NoticeCode, str] = {
+    "few hours": "Oxygen is ordered for {hours} hours a day. Guidelines for long-term oxygen ask for at least "
+    "15 hours (ATS 2020). Ask the prescriber whether this is meant.",
+    "no economiser": "{container}: it has no economiser, or nobody has said that it has one. Flow and boil-off are "
+    "counted together, so its times are the shorter ones. Ask the supplier.",
+    "reservoir too small": "{container}: full, it lasts {days} days at the worst. That is less than the wait for a "
+    "delivery with the safety days. Ask the supplier for more frequent deliveries or a larger reservoir.",
+    "no backup": "There is no back-up cylinder. Liquid oxygen evaporates and is no store for an emergency. Agree with "
+    "the supplier and the prescriber what the patient does if the reservoir fails.",
+    "backup short": "All full cylinders together last {minutes} minutes in the activity that uses most. A delivery "
+    "can take {hours} hours. Ask the supplier for more or larger cylinders.",
+    "portable useless": "{container}: even full it gives no time that can be promised in this activity: {activity}. "
+    "Ask the supplier for another portable, or the prescriber.",
+    "fills short": "The hours ordered on a portable are more than its fills a day give for certain. Ask how often it "
+    "can be filled, or plan for a second portable.",
+    "no emergency number": "No ambulance number is held for the region {region}, because the sources disagree. Set "
+    "'emergency_number' in the clinic's policy; until then the guide names none.",
+    "closed days short": "The calendar of the next weeks has {days} days in a row without deliveries; the case says "
+    "{stated}. Ask the supplier, and put the larger figure into the case.",
+    "delivery late": "The delivery expected on {date} comes after the clinic's safety days have begun. Ask the "
+    "supplier for an earlier one.",
+}
+"""What each notice of a plan says to the clinician."""
+
+CAUSES: dict[Cause, str] = {
+    "gas curve": "real gas",
+    "gauge reading": "gauge misread",
+    "residual": "must stay in",
+    "flow tolerance": "flow above set",
+    "reserve": "to get home",
+    "rounding down": "rounding down",
+}
+"""Each cause of a deduction as the head of a column."""
+
+SHOW_ME = (
+    ("Reads the gauge of each container as it must be read", "all"),
+    ("Sets the flow that was ordered, and turns it off after use", "all"),
+    ("Finds the row and the column for what they do, and says the time", "all"),
+    ("Fills the portable, if the supplier has taught it", "portable"),
+    ("Closes the portable and keeps it upright", "portable"),
+    ("Changes over to a cylinder and opens its valve slowly", "cylinder"),
+    ("Finds the phone numbers and says what to tell", "all"),
+)
+"""What the patient or caregiver is asked to do, and the equipment that it needs."""
+
+
+@dataclass(frozen=True)
+class Grid:
+    """One table, ready to print."""
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str | Markup, ...], ...]
+    widths: str
+    """Share of the width of each column, such as ``"2 1 1"``."""
+
+
+@dataclass(frozen=True)
+class ClinicianCopy:
+    """All that the clinician's copy prints, in the order in which it stands there."""
+
+    patient_locale: Locale
+    notices: tuple[str, ...]
+    inputs: tuple[Grid, ...]
+    windows: tuple[Grid, ...]
+    standing: tuple[Grid, ...]
+    supply: tuple[Grid, ...]
+    backup: Grid | None
+    constants: tuple[Grid, ...]
+    teach_back: tuple[tuple[str, tuple[tuple[Question, Question | None], ...]], ...]
+    """Title and questions of each chunk; the second of a pair is in English where the first is not."""
+    show_me: tuple[str, ...]
+
+
+def clinician_copy(case: Case, made: Plan, locale: Locale) -> ClinicianCopy:
+    """Gather the clinician's copy of a case whose guide is in the language ``locale``."""
+    english = Locale(SOURCE, locale.region)
+    kinds = {"all"} | {store.kind for store in made.stores}
+    return ClinicianCopy(
+        patient_locale=locale,
+        notices=tuple(notice_words(notice) for notice in made.notices),
+        inputs=tuple(_inputs(case)),
+        windows=tuple(_windows(made, english)),
+        standing=tuple(_standing(made, english)),
+        supply=(_daily_use(made), _supply(made, english), _what_if(made)),
+        backup=_backup(made, english) if made.backup_min else None,
+        constants=(_contents(made), _facts(case, made), _settings(case, made, english)),
+        teach_back=_teach_back(case, made, locale, english),
+        show_me=tuple(words for words, kind in SHOW_ME if kind in kinds),
+    )
+
+
+def container_words(container: str) -> str:
+    """Return the name of a container of the plan: ``portable-1`` is "Portable 1"."""
+    return container.replace("-", " ").capitalize()
+
+
+def notice_words(notice: Notice) -> str:
+    """Return the sentences of one notice."""
+    held = dict(notice.values)
+    if "container" in held:
+        held["container"] = container_words(held["container"])
+    if "hours" in held:
+        held["hours"] = f"{held['hours']:g}"
+    return NOTICES[notice.code].format(**held)
+
+
+# ── what was entered ────────────────────────────────────────────────────────────────────────────
+
+
+def _inputs(case: Case) -> Iterator[Grid]:
+    """Yield every field of a case, part by part, by walking the model, so that none is left out."""
+    for name, field in Case.model_fields.items():
+        value = getattr(case, name)
+        title = name.capitalize()
+        if isinstance(value, BaseModel):
+            yield _part(title, _fields(value))
+        elif isinstance(value, list) and value:
+            yield from (_part(f"{title} {place}", _fields(item)) for place, item in enumerate(value, start=1))
+        else:
+            origin = "entered" if value else "not given"
+            yield _part(title, iter([(name, _spelled(value), origin, field.description or "")]))
+
+
+def _part(title: str, rows: Iterator[tuple[str, ...]]) -> Grid:
+    return Grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "2.2 2.2 0.9 4.7")
+
+
+def _fields(model: BaseModel, within: str = "") -> Iterator[tuple[str, ...]]:
+    for name, field in type(model).model_fields.items():
+        value = getattr(model, name)
+        label = f"{within}{name.replace('_', ' ')}"
+        if isinstance(value, BaseModel):
+            yield from _fields(value, f"{label}: ")
+            continue
+        origin = "not given" if value is None else "entered" if name in model.model_fields_set else "default"
+        yield label, _spelled(value), origin, field.description or ""
+
+
+def _spelled(value: object) -> str:
+    if value is None or value == []:
+        return "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        return ", ".join(f"setting {setting}: {bolus}" for setting, bolus in value.items())
+    if isinstance(value, list):
+        return ", ".join(str(item) for item in value)
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    return str(value)
+
+
+# ── what was computed ───────────────────────────────────────────────────────────────────────────
+
+
+def _windows(made: Plan, locale: Locale) -> Iterator[Grid]:
+    """Yield a table for each container: nominal time, each deduction and the safe time, in minutes."""
+    for store in made.stores:
+        alike: dict[tuple[Fraction, str, float, str | None], list[Window]] = {}
+        for found in made.windows:
+            if found.container == store.id:
+                asked = found.demand
+                alike.setdefault((found.level, asked.mode, asked.flow_l_min, asked.setting), []).append(found)
+        groups = list(alike.values())
+        causes = tuple(CAUSES[deduction.cause] for deduction in groups[0][0].deductions)
+        yield Grid(
+            container_words(store.id),
+            ("Gauge", "Activity", "Use", "Nominal", *causes, "Safe", "Safe, in words"),
+            tuple(_window_row(group, locale) for group in groups),
+            " ".join(["0.8", "1.3", "1.3", "1.1", *("1.1" for _ in causes), "0.9", "1.6"]),
+        )
+
+
+def _window_row(alike: list[Window], locale: Locale) -> tuple[str | Markup, ...]:
+    found = alike[0]
+    return (
+        level_name(found.level),
+        ", ".join(one.demand.activity for one in alike),
+        _use_words(found.demand),
+        _minutes(found.nominal_min),
+        *(f"− {_minutes(deduction.minutes)}" for deduction in found.deductions),
+        str(found.safe_min),
+        locale.duration(found.safe_min),
+    )
+
+
+def _minutes(minutes: float) -> str:
+    return f"{minutes:.1f}"
+
+
+def _use_words(asked: Demand) -> str:
+    if asked.mode == "pulse":
+        return f"setting {asked.setting} ({asked.flow_l_min * 1000:.0f} mL/min used)"
+    return f"{asked.flow_l_min:g} L/min"
+
+
+def _standing(made: Plan, locale: Locale) -> Iterator[Grid]:
+    for line in made.standing:
+        activities = tuple(line.rows[0].safe_min)
+        yield Grid(
+            f"{container_words(line.container)}: nothing can be relied on after {line.empty_after_hours} hours",
+            ("Waited", "Oxygen left, nominal", *(f"Safe, {activity}" for activity in activities)),
+            tuple(
+                (
+                    locale.hours(row.hours),
+                    f"{row.left_kg:.3f} kg",
+                    *(locale.duration(row.safe_min[activity]) for activity in activities),
+                )
+                for row in line.rows
+            ),
+            " ".join("1" for _ in range(2 + len(activities))),
+        )
+
+
+def _daily_use(made: Plan) -> Grid:
+    return Grid(
+        "Daily use of each reservoir, in litres of gas",
+        ("Reservoir", "Figure", "Breathed from it", "Cold fills", "Warm fills", "Boiled off", "Total"),
+        tuple(
+            (
+                container_words(line.container),
+                name,
+                *(f"{litres:.0f}" for litres in (use.direct, use.cold_fills, use.warm_fills, use.standing, use.total)),
+            )
+            for line in made.supply
+            for name, use in (("nominal", line.nominal), ("worst", line.worst))
+        ),
+        "1.3 1 1.2 1 1 1 1",
+    )
+
+
+def _supply(made: Plan, locale: Locale) -> Grid:
+    return Grid(
+        f"How long each lasts alone; a delivery with the safety days takes {made.bridge_days} days",
+        ("Reservoir", "Days, nominal", "Days, worst", "Call at", "Days to that mark", "Safe, by gauge", "Bridges a delivery"),
+        tuple(
+            (
+                container_words(line.container),
+                f"{line.days_nominal:.1f}",
+                str(line.days_to_empty),
+                level_name(line.call_mark),
+                str(line.days_to_mark),
+                Markup("; ").join(
+                    Markup("{}: {}").format(level_name(level), locale.duration(minutes))
+                    for level, minutes in line.safe_min.items()
+                ),
+                "yes" if line.covers_delivery else "no",
+            )
+            for line in made.supply
+        ),
+        "1.2 0.9 0.9 0.7 1 3.2 1.1",
+    )
+
+
+def _what_if(made: Plan) -> Grid:
+    return Grid(
+        "If something changes",
+        ("Reservoir", "Change", "Days, worst", "Call at", "Bridges a delivery"),
+        tuple(
+            (
+                container_words(found.supply.container),
+                found.change,
+                str(found.supply.days_to_empty),
+                level_name(found.supply.call_mark),
+                "yes" if found.supply.covers_delivery else "no",
+            )
+            for found in made.what_if
+        ),
+        "1.2 2 1 1 1.2",
+    )
+
+
+def _backup(made: Plan, locale: Locale) -> Grid:
+    needed = "; ".join(f"{container_words(name)}: {count}" for name, count in made.backup_needed.items())
+    return Grid(
+        "All full cylinders, one after another",
+        ("Activity", "Safe, together", "Full cylinders that alone cover the lead time, in the activity that uses most"),
+        tuple((activity, locale.duration(minutes), needed or "none") for activity, minutes in made.backup_min.items()),
+        "1 1.4 2.6",
+    )
+
+
+# ── what the figures rest on ────────────────────────────────────────────────────────────────────
+
+
+def _contents(made: Plan) -> Grid:
+    def row(store: LiquidStore | GasStore) -> tuple[str, ...]:
+        if isinstance(store, LiquidStore):
+            rule = "the greater of flow and boil-off" if store.economiser else "flow and boil-off together"
+            return (
+                container_words(store.id),
+                f"{store.full_kg:.2f} kg = {store.full_litres:.0f} L",
+                f"{store.boil_off_l_min:.3f} L/min",
+                rule,
+                f"{store.division:.3f} of full",
+            )
+        return (
+            f"{container_words(store.id)} (each of {store.count})",
+            f"{store.full_litres:.0f} L at {store.full_psi:.0f} psi",
+            "none",
+            f"the flow; {store.reserve_psi:.0f} psi stay in",
+            f"{store.division_psi:.0f} psi",
+        )
+
+    return Grid(
+        "What each container holds and loses",
+        ("Container", "Oxygen when full", "Boil-off", "Lost in a minute of use", "One division"),
+        tuple(row(store) for store in made.stores),
+        "1.5 2 1.1 2.2 1.2",
+    )
+
+
+def _facts(case: Case, made: Plan) -> Grid:
+    return Grid(
+        "Constants",
+        ("Constant", "Value", "Source"),
+        (
+            *((fact.name, f"{fact.value} {fact.unit}".strip(), fact.source) for fact in oxygen.FACTS),
+            ("Rounding of times", basis(made, case)["rounding"], "choice: a time is never overstated"),
+        ),
+        "2.4 2.4 3.6",
+    )
+
+
+def _settings(case: Case, made: Plan, locale: Locale) -> Grid:
+    region = REGIONS[case.clinic.region]
+    policy = case.clinic.policy
+    v = values(case, made, locale)
+    none = "none: write in the local one"
+    disagree = "the sources disagree"
+
+    def source(own: object, published: str) -> str:
+        return published if own is None else "the clinic's own setting"
+
+    number = source(policy.emergency_number, SOURCES["emergency_number"] if v.emergency_number else disagree)
+    rows: tuple[tuple[str, str | Markup | None, str], ...] = (
+        ("Ambulance", v.emergency_number or none, number),
+        ("Fire service", v.fire_number or none, SOURCES["emergency_number"] if v.fire_number else disagree),
+        ("Distance to flames", v.flame_distance, source(policy.flame_distance, region.distance_source)),
+        ("Distance to heaters", v.heat_distance, source(policy.heat_distance, region.distance_source)),
+        ("Airing of clothes and hair", v.airing_time, SOURCES["airing_min"]),
+        ("Airing after a splash of liquid", v.splash_airing_time, SOURCES["splash_airing_min"]),
+        ("Water for frostbite", v.water_temperature, SOURCES["water_c"]),
+        ("Water never above", v.water_max, SOURCES["water_max_c"]),
+    )
+    return Grid(
+        f"Settings of the region {case.clinic.region} in the words of the guide",
+        ("Setting", "Value", "Source"),
+        tuple((name, value or none, told) for name, value, told in rows),
+        "2.4 2.4 3.6",
+    )
+
+
+def _teach_back(
+    case: Case, made: Plan, locale: Locale, english: Locale
+) -> tuple[tuple[str, tuple[tuple[Question, Question | None], ...]], ...]:
+    beside = locale.tag != SOURCE
+    return tuple(
+        (
+            chunk.title,
+            tuple(
+                (asked, in_english if beside else None)
+                for asked, in_english in zip(chunk.questions, same.questions, strict=True)
+            ),
+        )
+        for chunk, same in zip(teach_back(case, made, locale), teach_back(case, made, english), strict=True)
+    )

@@ -1,0 +1,1 @@
+"""The web programs: the clinic's desk on loopback, and the public pages behind the QR code."""

@@ -1,0 +1,138 @@
+"""What every answer of both programs has in common: headers, limits, and a log that holds nothing of anybody."""
+
+import asyncio
+import base64
+import hashlib
+import logging
+import re
+import traceback
+
+from markupsafe import Markup
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+log = logging.getLogger("companion.web")
+
+LONGEST_TARGET = 4096
+"""Bytes of path and query: the longest code and a full outing take 1,600."""
+
+_HEADERS = {
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "referrer-policy": "no-referrer",
+    "permissions-policy": "camera=(), geolocation=(), microphone=()",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    # For answers without a policy of their own: they hold neither script nor style.
+    "content-security-policy": "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+}
+
+_STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+
+
+class _TooLarge(Exception):
+    """More bytes than a request may have."""
+
+
+def policy(page: str) -> str:
+    """Return the Content-Security-Policy of one of our pages: its own style, and scripts from our files alone."""
+    styles = sorted({_digest(style) for style in _STYLE.findall(page)})
+    return (
+        f"default-src 'none'; script-src 'self'; style-src {' '.join(styles) or "'none'"}; img-src 'self' data:; "
+        "connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'"
+    )
+
+
+def _digest(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
+
+
+def plain_page(title: str, sentence: str) -> bytes:
+    """Return the page for a request that was refused before anything was made of it."""
+    return (
+        Markup(
+            '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"/>'
+            '<meta name="viewport" content="width=device-width, initial-scale=1"/><title>{0}</title></head>'
+            "<body><main><h1>{0}</h1><p>{1}</p></main></body></html>\n"
+        )
+        .format(title, sentence)
+        .encode()
+    )
+
+
+class Guard:
+    """Wraps a program: limits size and time of a request, sets the headers, and lets no error tell what came in."""
+
+    def __init__(self, app: ASGIApp, *, largest_body: int, seconds: float) -> None:
+        self._app = app
+        self._largest_body = largest_body
+        self._seconds = seconds
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        answer = _Answer(send)
+        if len(scope["raw_path"]) + len(scope["query_string"]) > LONGEST_TARGET:
+            await answer.refuse(414, "The address is too long", "Scan the code on the paper again.")
+            return
+        try:
+            async with asyncio.timeout(self._seconds):
+                await self._app(scope, self._counted(scope, receive), answer)
+        except _TooLarge:
+            await answer.refuse(413, "That is too large", "Nothing was read or kept. A case file is a few kB.")
+        except TimeoutError:
+            await answer.refuse(503, "That took too long", "Nothing was kept. Please try again.")
+        except Exception as error:
+            # The error's own text may quote what came in, so only its kind and place are told.
+            place = traceback.extract_tb(error.__traceback__)[-1]
+            log.error("%s at %s:%s", type(error).__name__, place.filename, place.lineno)
+            await answer.refuse(500, "Something went wrong here", "Nothing was kept. Please try again.")
+
+    def _counted(self, scope: Scope, receive: Receive) -> Receive:
+        declared = dict(scope["headers"]).get(b"content-length", b"0")
+        # The server has already refused what is no number.
+        too_large = int(declared) > self._largest_body
+        read = 0
+
+        async def counted() -> Message:
+            nonlocal read
+            if too_large:
+                raise _TooLarge
+            message = await receive()
+            read += len(message.get("body", b""))
+            if read > self._largest_body:
+                raise _TooLarge
+            return message
+
+        return counted
+
+
+class _Answer:
+    """Sends an answer with the headers of all, and can refuse as long as none has begun."""
+
+    def __init__(self, send: Send) -> None:
+        self._send = send
+        self._begun = False
+
+    async def __call__(self, message: Message) -> None:
+        if message["type"] == "http.response.start":
+            self._begun = True
+            given = {name.lower() for name, _ in message["headers"]}
+            message["headers"] = [
+                *message["headers"],
+                *((n.encode(), v.encode()) for n, v in _HEADERS.items() if n.encode() not in given),
+            ]
+        await self._send(message)
+
+    async def refuse(self, status: int, title: str, sentence: str) -> None:
+        if self._begun:
+            return
+        body = plain_page(title, sentence)
+        headers = [
+            (b"content-type", b"text/html; charset=utf-8"),
+            (b"content-length", str(len(body)).encode()),
+            (b"cache-control", b"no-store"),
+        ]
+        await self({"type": "http.response.start", "status": status, "headers": headers})
+        await self({"type": "http.response.body", "body": body})
