@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from companion import __version__
 from companion.errors import CompanionError
+from companion.guide.sheets import SHEETS, picked
 
 if TYPE_CHECKING:
     from companion.case import Case
@@ -52,6 +53,7 @@ def _parser() -> argparse.ArgumentParser:
     guide = commands.add_parser("guide", help="make the home guide and its sheets, as HTML and PDF")
     guide.add_argument("case", type=Path, metavar="CASE")
     guide.add_argument("--out", type=Path, metavar="FOLDER", help="default: a folder named after the case, here")
+    guide.add_argument("--only", metavar="SHEETS", help=f"default: {','.join(SHEETS)}")
     _language(guide)
     guide.add_argument(
         "--with",
@@ -88,6 +90,24 @@ def _parser() -> argparse.ArgumentParser:
     _language(supply)
     supply.set_defaults(run=_supply)
 
+    batch = commands.add_parser("batch", help="make the guides of many cases; run it again to go on where it stopped")
+    batch.add_argument("source", type=Path, nargs="?", metavar="FILE_OR_FOLDER", help="a folder, a .csv or a .jsonl file")
+    batch.add_argument("--out", type=Path, required=True, metavar="DIR")
+    batch.add_argument("--processes", type=int, metavar="N", help="default: one for each core")
+    batch.add_argument(
+        "--language",
+        action="append",
+        metavar="TAG",
+        help="for cases that name no language of their own; may be given several times; default: en",
+    )
+    _keys(batch)
+    batch.add_argument(
+        "--changed-since",
+        metavar="VERSION",
+        help="make nothing; list the guides in DIR, made by this version or an older one, whose figures have changed",
+    )
+    batch.set_defaults(run=_batch)
+
     locales = commands.add_parser("locales", help="say how each translation stands, and keep it in step")
     locales.add_argument("tag", nargs="?", metavar="TAG", help="one language, with its messages that need work")
     locales.add_argument("--update", action="store_true", help="bring TAG's messages.po in step; makes a new language")
@@ -98,6 +118,22 @@ def _parser() -> argparse.ArgumentParser:
     readability = commands.add_parser("readability", help="measure how hard the English guide of a case is to read")
     readability.add_argument("case", type=Path, metavar="CASE")
     readability.set_defaults(run=_readability)
+
+    serve = commands.add_parser("serve", help="open the clinic's desk, or serve the pages behind the QR codes")
+    serve.add_argument("--port", type=int, default=8020, metavar="NUMBER", help="default: 8020")
+    serve.add_argument("--host", default="127.0.0.1", metavar="ADDRESS", help="default: this machine alone")
+    serve.add_argument("--public", action="store_true", help="serve the public pages alone; no form takes a case")
+    _keys(serve)
+    serve.set_defaults(run=_serve)
+
+    publish = commands.add_parser("publish", help="write the public pages as files for any web host")
+    publish.add_argument("case", type=Path, nargs="+", metavar="CASE")
+    publish.add_argument("folder", type=Path, metavar="FOLDER", help="what the web host serves at 'link_base'")
+    publish.add_argument(
+        "--language", default="en", metavar="TAG", help="of the bare address; each language has its own. Default: en"
+    )
+    _keys(publish)
+    publish.set_defaults(run=_publish)
 
     schema = commands.add_parser("schema", help="print the JSON Schema of a case file")
     schema.set_defaults(run=_schema)
@@ -168,6 +204,7 @@ def _guide(arguments: argparse.Namespace) -> int:
     from companion.guide.make import make_set
     from companion.plan import plan
 
+    sheets = picked(arguments.only)
     case = read_case(arguments.case)
     made = plan(case)
     locale = _locale(arguments, case)
@@ -177,7 +214,7 @@ def _guide(arguments: argparse.Namespace) -> int:
             "No 'link_base' is set for the clinic, so the code on the guide holds the short table itself.",
             file=sys.stderr,
         )
-    for name, data in make_set(case, made, locale, arguments.keys):
+    for name, data in make_set(case, made, locale, arguments.keys, sheets):
         write_whole(folder / name, data)
         print(f"Wrote {folder / name}")
     return 0
@@ -220,6 +257,45 @@ def _supply(arguments: argparse.Namespace) -> int:
     from companion.ics import calendar_file
 
     return _put(arguments.out, calendar_file(case, made, Locale(arguments.language, case.clinic.region)))
+
+
+def _batch(arguments: argparse.Namespace) -> int:
+    import os
+
+    from companion import batch
+    from companion.link import default_key_file
+    from companion.locale import settings
+    from companion.progress import shown
+
+    if arguments.changed_since is not None:
+        return _recall(arguments)
+    if arguments.source is None:
+        raise CompanionError("Say which cases: a folder of case files, a .csv or a .jsonl file.")
+    languages = tuple(arguments.language or ["en"])
+    for tag in languages:
+        settings(tag)
+    key_file = arguments.keys or default_key_file()
+    job = batch.Job(arguments.out, key_file, languages, batch.made_with(key_file))
+    count = sum(1 for _ in batch.entries(arguments.source))
+    processes = arguments.processes or os.cpu_count() or 1
+    with shown(count) as told:
+        counted = batch.run(arguments.source, job, min(processes, count) or 1, told)
+    print(f"{counted['made']} made, {counted['kept']} left as they were, {counted['faulty']} with faults.")
+    if counted["faulty"]:
+        print(f"The faults: {arguments.out / batch.ERRORS[1]}", file=sys.stderr)
+    return 2 if counted["faulty"] else 0
+
+
+def _recall(arguments: argparse.Namespace) -> int:
+    from companion.batch import changed_since
+
+    found = list(changed_since(arguments.out, arguments.changed_since))
+    for guide in found:
+        print(f"{guide.id}, made by {guide.program}")
+        for change in guide.changed:
+            print(f"    {change}")
+    print(f"{len(found)} guides carry older figures.")
+    return 0
 
 
 def _locale(arguments: argparse.Namespace, case: "Case") -> "Locale":
@@ -280,6 +356,29 @@ def _readability(arguments: argparse.Namespace) -> int:
     faults = [f"{found.name}: {fault}" for found in figures for fault in found.faults]
     if faults:
         raise CompanionError("\n".join(faults))
+    return 0
+
+
+def _serve(arguments: argparse.Namespace) -> int:
+    from companion.link import default_key_file
+    from companion.web.serve import serve_desk, serve_public
+
+    start = serve_public if arguments.public else serve_desk
+    start(arguments.host, arguments.port, arguments.keys or default_key_file())
+    return 0
+
+
+def _publish(arguments: argparse.Namespace) -> int:
+    import datetime as dt
+
+    from companion.case import read_case
+    from companion.link import default_key_file, load_keys
+    from companion.web.publish import publish
+
+    cases = [read_case(path) for path in arguments.case]
+    keys = load_keys(arguments.keys or default_key_file(), make=True)
+    for address in publish(cases, arguments.folder, arguments.language, keys, dt.date.today()):
+        print(f"Wrote {address}")
     return 0
 
 

@@ -47,7 +47,7 @@ def settings(tag: str) -> dict[str, Any]:
     """
     if tag not in (*available(), PSEUDO):
         raise SettingError(f"There is no language '{tag}'. There are: {', '.join(available())}.")
-    return tomllib.loads(resources.text("locales", f"{tag}/locale.toml"))
+    return tomllib.loads(resources.read("locales", f"{tag}/locale.toml"))
 
 
 @cache

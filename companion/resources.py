@@ -28,6 +28,11 @@ def folder(name: str) -> Path:
     )
 
 
-def text(name: str, path: str) -> str:
+def code() -> Path:
+    """Return the folder of the program itself."""
+    return _PACKAGE
+
+
+def read(name: str, path: str) -> str:
     """Return the text of one file in one of the folders."""
     return (folder(name) / path).read_text(encoding="utf-8")

@@ -13,7 +13,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from companion.case import Case
-from companion.case.model import ACTIVITIES
+from companion.case.model import ACTIVITIES, WEEKDAYS
 from companion.case.read import case_from_dict
 
 LEFT_OUT = object()
@@ -230,7 +230,13 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
             "clinic.delivery": {
                 "lead_days": draw(st.integers(0, 30)),
                 "closed_days": draw(st.integers(0, 14)),
-            },
+            }
+            | draw(
+                st.fixed_dictionaries(
+                    {},
+                    optional={"weekdays": st.lists(st.sampled_from(WEEKDAYS), min_size=1, max_size=7, unique=True)},
+                )
+            ),
             "clinic.policy": {
                 "flow_tolerance_percent": draw(st.integers(0, 1000)) / 10,
                 "reading_error_divisions": draw(st.integers(0, 20)) / 10,

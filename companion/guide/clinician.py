@@ -78,6 +78,8 @@ class Grid:
     rows: tuple[tuple[str | Markup, ...], ...]
     widths: str
     """Share of the width of each column, such as ``"2 1 1"``."""
+    kinds: str
+    """Of each column a letter: ``w`` words, ``f`` figures, ``n`` a note in smaller type."""
 
 
 @dataclass(frozen=True)
@@ -148,7 +150,7 @@ def _inputs(case: Case) -> Iterator[Grid]:
 
 
 def _part(title: str, rows: Iterator[tuple[str, ...]]) -> Grid:
-    return Grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "2.2 2.2 0.9 4.7")
+    return Grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "2.2 2.2 0.9 4.7", "wwwn")
 
 
 def _fields(model: BaseModel, within: str = "") -> Iterator[tuple[str, ...]]:
@@ -192,10 +194,11 @@ def _windows(made: Plan, locale: Locale) -> Iterator[Grid]:
         groups = list(alike.values())
         causes = tuple(CAUSES[deduction.cause] for deduction in groups[0][0].deductions)
         yield Grid(
-            container_words(store.id),
+            f"{container_words(store.id)}, in minutes",
             ("Gauge", "Activity", "Use", "Nominal", *causes, "Safe", "Safe, in words"),
             tuple(_window_row(group, locale) for group in groups),
-            " ".join(["0.8", "1.3", "1.3", "1.1", *("1.1" for _ in causes), "0.9", "1.6"]),
+            " ".join(["0.75", "1.1", "1.2", "1", *("1" for _ in causes), "0.8", "1.5"]),
+            "www" + "f" * (len(causes) + 2) + "w",
         )
 
 
@@ -237,6 +240,7 @@ def _standing(made: Plan, locale: Locale) -> Iterator[Grid]:
                 for row in line.rows
             ),
             " ".join("1" for _ in range(2 + len(activities))),
+            "w" * (2 + len(activities)),
         )
 
 
@@ -248,19 +252,20 @@ def _daily_use(made: Plan) -> Grid:
             (
                 container_words(line.container),
                 name,
-                *(f"{litres:.0f}" for litres in (use.direct, use.cold_fills, use.warm_fills, use.standing, use.total)),
+                *(f"{part:.0f}" for part in (use.direct, use.cold_fills, use.warm_fills, use.standing, use.total)),
             )
             for line in made.supply
             for name, use in (("nominal", line.nominal), ("worst", line.worst))
         ),
         "1.3 1 1.2 1 1 1 1",
+        "wwfffff",
     )
 
 
 def _supply(made: Plan, locale: Locale) -> Grid:
     return Grid(
         f"How long each lasts alone; a delivery with the safety days takes {made.bridge_days} days",
-        ("Reservoir", "Days, nominal", "Days, worst", "Call at", "Days to that mark", "Safe, by gauge", "Bridges a delivery"),
+        ("Reservoir", "Days, nominal", "Days, worst", "Call at", "Days to it", "Safe, by gauge", "Bridges a delivery"),
         tuple(
             (
                 container_words(line.container),
@@ -277,6 +282,7 @@ def _supply(made: Plan, locale: Locale) -> Grid:
             for line in made.supply
         ),
         "1.2 0.9 0.9 0.7 1 3.2 1.1",
+        "wffwfww",
     )
 
 
@@ -295,6 +301,7 @@ def _what_if(made: Plan) -> Grid:
             for found in made.what_if
         ),
         "1.2 2 1 1 1.2",
+        "wwfww",
     )
 
 
@@ -305,6 +312,7 @@ def _backup(made: Plan, locale: Locale) -> Grid:
         ("Activity", "Safe, together", "Full cylinders that alone cover the lead time, in the activity that uses most"),
         tuple((activity, locale.duration(minutes), needed or "none") for activity, minutes in made.backup_min.items()),
         "1 1.4 2.6",
+        "www",
     )
 
 
@@ -335,6 +343,7 @@ def _contents(made: Plan) -> Grid:
         ("Container", "Oxygen when full", "Boil-off", "Lost in a minute of use", "One division"),
         tuple(row(store) for store in made.stores),
         "1.5 2 1.1 2.2 1.2",
+        "wwwww",
     )
 
 
@@ -347,6 +356,7 @@ def _facts(case: Case, made: Plan) -> Grid:
             ("Rounding of times", basis(made, case)["rounding"], "choice: a time is never overstated"),
         ),
         "2.4 2.4 3.6",
+        "wwn",
     )
 
 
@@ -376,6 +386,7 @@ def _settings(case: Case, made: Plan, locale: Locale) -> Grid:
         ("Setting", "Value", "Source"),
         tuple((name, value or none, told) for name, value, told in rows),
         "2.4 2.4 3.6",
+        "wwn",
     )
 
 

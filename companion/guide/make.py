@@ -1,12 +1,13 @@
 """Makes the files of a guide: which sheets there are, and from each its page and its PDF."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from companion import link
 from companion.case.model import Case
-from companion.guide.page import Code, guide_page, table_text
+from companion.guide.page import Code, sheet_page, table_text
 from companion.guide.pdf import pdf
+from companion.guide.sheets import SHEETS
 from companion.locale import Locale
 from companion.plan import Plan
 
@@ -28,8 +29,12 @@ def to_pdf(page: str, case: Case) -> bytes:
     return pdf(page, case.issued)
 
 
-def make_set(case: Case, made: Plan, locale: Locale, key_file: Path | None) -> Iterator[tuple[str, bytes]]:
-    """Yield the name and content of each file."""
-    page = guide_page(case, made, locale, code_of(case, made, locale, key_file))
-    yield f"guide.{locale.tag}.html", page.encode()
-    yield f"guide.{locale.tag}.pdf", to_pdf(page, case)
+def make_set(
+    case: Case, made: Plan, locale: Locale, key_file: Path | None, sheets: Iterable[str] = tuple(SHEETS)
+) -> Iterator[tuple[str, bytes]]:
+    """Yield the name and content of each file: of every sheet of the set, or of those that were picked."""
+    code = code_of(case, made, locale, key_file)
+    for sheet in sheets:
+        page = sheet_page(sheet, case, made, locale, code)
+        yield f"{sheet}.{locale.tag}.html", page.encode()
+        yield f"{sheet}.{locale.tag}.pdf", to_pdf(page, case)

@@ -11,10 +11,12 @@ from markupsafe import Markup
 from companion import resources
 from companion.case.model import Case
 from companion.guide import tables
+from companion.guide.clinician import clinician_copy
 from companion.guide.qr import qr_svg
 from companion.guide.sections import blocks, template_source
+from companion.guide.sheets import SHEETS
 from companion.guide.values import Has, has, values
-from companion.locale import Locale, isolated, plain
+from companion.locale import SOURCE, Locale, isolated, plain
 from companion.plan import Plan
 from companion.region import REGIONS
 
@@ -56,9 +58,29 @@ def guide_page(case: Case, made: Plan, locale: Locale, code: Code) -> str:
     return _render("guide.html.jinja", case, made, locale, code)
 
 
+def sheet_page(name: str, case: Case, made: Plan, locale: Locale, code: Code) -> str:
+    """Return one sheet of the set: the guide, or a page to hang up, carry, write on or keep with the notes.
+
+    What hangs beside the guide is in its first language alone, so that it stays one page.
+    """
+    if name == "guide":
+        return guide_page(case, made, locale, code)
+    reader = locale.languages[0]
+    if name != "clinician":
+        return _render(SHEETS[name], case, made, reader, code)
+    english = Locale(SOURCE, locale.region)
+    fonts = list(dict.fromkeys([*english.fonts, *reader.fonts]))
+    return _render(SHEETS[name], case, made, english, code, copy=clinician_copy(case, made, reader), fonts=fonts)
+
+
 def table_page(case: Case, made: Plan, locale: Locale, code: Code) -> str:
     """Return the duration table alone, to print or to look up on a phone."""
     return _render("table.html.jinja", case, made, locale, code)
+
+
+def web_page(template: str, case: Case, made: Plan, locale: Locale, **more: Any) -> str:
+    """Return a page of the web programs, which knows what a guide's page knows and what the program adds."""
+    return _render(template, case, made, locale, Code("", None), **more)
 
 
 def table_text(made: Plan, locale: Locale) -> str:
@@ -118,7 +140,7 @@ def section_title(name: str) -> str:
     return next(block.text for block in blocks(name) if block.kind == "heading")
 
 
-def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code) -> str:
+def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, **more: Any) -> str:
     holds = has(case)
     context: dict[str, Any] = {
         "_": locale.say,
@@ -133,14 +155,18 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code) -
         "drawing": partial(drawing, locale.languages[0]),
         "durations": partial(tables.durations, made, locale=locale),
         "standing": partial(tables.standing, made, locale),
+        "flows": partial(tables.flows, made, locale),
         "deliveries": partial(tables.deliveries, made, locale),
         "code": code,
         "qr": lambda: qr_svg(code.content, locale.text("A code for the camera of a phone.")),
         "address": lambda: Markup('<p class="address">{}</p>').format(isolated(code.base)),
         "sections": [name for name, wanted in SECTIONS if wanted(holds)],
         "title_of": lambda name: locale.say(section_title(name)),
+        "side_by_side": partial(tables.side_by_side, made, locale),
+        "ordered": partial(tables.ordered, case, locale),
+        **more,
     }
     shared = environment().get_template("_blocks.html.jinja").make_module(context)
-    context |= {name: getattr(shared, name) for name in ("box", "step", "parts", "table")}
+    context |= {name: getattr(shared, name) for name in ("box", "step", "parts", "answers", "table")}
     context["section"] = lambda name: Markup(_section_template(name, locale).render(context))
     return environment().get_template(template).render(context)

@@ -38,7 +38,7 @@ class Block:
 def blocks(name: str) -> Iterator[Block]:
     """Read a section file into blocks."""
     about = note = ""
-    for number, line in enumerate(resources.text("templates", f"sections/{name}.md").splitlines(), start=1):
+    for number, line in enumerate(resources.read("templates", f"sections/{name}.md").splitlines(), start=1):
         text = line.strip()
         if not text:
             continue

@@ -7,6 +7,7 @@ from fractions import Fraction
 from markupsafe import Markup
 
 from companion.calendar import ExpectedDelivery
+from companion.case.model import Case
 from companion.containers import LEVELS, GasStore, LiquidStore, Store
 from companion.demand import Demand
 from companion.duration import Window
@@ -36,7 +37,7 @@ class Column:
 
 @dataclass(frozen=True)
 class Table:
-    """One table with its caption."""
+    """One table with its caption, which is empty where the heading above says it."""
 
     caption: Markup
     corner: Markup
@@ -177,24 +178,36 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
     return found
 
 
+def ordered(case: Case, locale: Locale) -> list[tuple[Markup, Markup]]:
+    """Return each activity with what is ordered for it: the flow, the setting, or both."""
+    found = []
+    for activity, order in case.prescription.orders().items():
+        uses = [locale.flow(order.flow.to("flow"))] if order.flow else []
+        if order.pulse_setting:
+            uses.append(locale.say("number {setting}", setting=isolated(order.pulse_setting)))
+        found.append((activity_words(activity, locale), Markup("<br/>").join(uses)))
+    return found
+
+
 def side_by_side(made: Plan, locale: Locale) -> Table:
-    """Return portables and reservoirs in one table, short enough for one page.
+    """Return portables and reservoirs in one table, short enough for one page under a heading of its own.
 
     Of several of a kind it gives the shortest time, which then holds for each of them.
     """
     portable = _shortest_portable(made, locale)
     reservoir = Column(
         locale.say("Each reservoir") if len(made.supply) > 1 else locale.say("Reservoir"),
-        locale.say("With all that you use in a day"),
+        locale.say("In daily use"),
     )
     return Table(
-        caption=locale.say("It lasts at least"),
+        caption=Markup(""),
         corner=locale.say("Gauge shows"),
         columns=(*(column for column, _ in portable), reservoir),
         rows=tuple(
             Row(
                 head=level_words(level, locale),
-                quarters=int(level * 4),
+                # No drawing: the gauges of a portable and of a reservoir look different.
+                quarters=None,
                 cells=(
                     *(answer("portable", minutes[level], locale) for _, minutes in portable),
                     answer("reservoir", min(line.safe_min[level] for line in made.supply), locale),
@@ -255,6 +268,31 @@ def deliveries(made: Plan, locale: Locale) -> list[Table]:
             rows=tuple(
                 Row(head=locale.weekday_date(line.call_by), quarters=None, cells=(comes(line),))
                 for line in made.deliveries
+            ),
+        )
+    ]
+
+
+def flows(made: Plan, locale: Locale) -> list[Table]:
+    """Return the ordered flow or setting by activity, in one column where every container is set alike."""
+    activities = list(dict.fromkeys(found.demand.activity for found in made.windows))
+    asked = {
+        store: [made.window(store.id, LEVELS[0], activity).demand for activity in activities] for store in made.stores
+    }
+    settings = [[(found.mode, found.flow_l_min, found.setting) for found in column] for column in asked.values()]
+    alike = all(column == settings[0] for column in settings)
+    shown = list(asked.items())[:1] if alike else list(asked.items())
+    return [
+        Table(
+            caption=locale.say("What the prescriber ordered"),
+            corner=locale.say("You are"),
+            columns=tuple(
+                Column(locale.say("Set it to") if alike else store_name(store, made, locale), Markup(""))
+                for store, _ in shown
+            ),
+            rows=tuple(
+                Row(activity_words(activity, locale), None, tuple(demand_words(column[place], locale) for _, column in shown))
+                for place, activity in enumerate(activities)
             ),
         )
     ]

@@ -34,10 +34,6 @@ class Values:
     phone_night: Markup | None = _help("phone number at night")
     emergency_number: Markup | None = _help("number of the ambulance")
     fire_number: Markup | None = _help("number of the fire service")
-    flow_rest: Markup | None = _help("flow at rest, such as 2 L/min")
-    flow_exertion: Markup | None = _help("flow when walking, such as 3 L/min")
-    flow_sleep: Markup | None = _help("flow asleep, such as 1 L/min")
-    pulse_setting: Markup | None = _help("number on the conserver, such as 2; it has no unit")
     portable_full_time: Markup | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
     portable_full_activity: Markup | None = _help("the activity that goes with that time: when you walk")
     portable_reserve: Markup = _help("time held back to get home, such as 30 minutes")
@@ -177,21 +173,15 @@ def _water(region: Region, locale: Locale) -> Markup:
 
 def values(case: Case, made: Plan, locale: Locale) -> Values:
     """Choose and spell every value."""
-    orders = case.prescription.orders()
     policy = case.clinic.policy
     region = REGIONS[case.clinic.region]
     metric = region.metric
-
-    def flow(activity: Activity) -> Markup | None:
-        order = orders.get(activity)
-        return locale.flow(order.flow.to("flow")) if order and order.flow else None
 
     # The example is for an outing: the shortest time awake, and of equally short ones walking.
     full = [found for found in made.windows_of("portable") if found.level == 1]
     awake = [found for found in full if found.demand.activity != "sleep"]
     shortest = min(awake or full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
     supply = min(made.supply, key=lambda line: line.days_to_empty)
-    settings = [order.pulse_setting for order in orders.values() if order.pulse_setting]
     target = case.prescription.target_saturation
     number = emergency_number(case)
     night = case.clinic.phone_night
@@ -202,10 +192,6 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         phone_night=isolated(night) if night else None,
         emergency_number=isolated(number) if number else None,
         fire_number=isolated(region.fire_number) if region.fire_number else None,
-        flow_rest=flow("rest"),
-        flow_exertion=flow("exertion"),
-        flow_sleep=flow("sleep"),
-        pulse_setting=isolated(settings[0]) if settings else None,
         portable_full_time=locale.duration(shortest.safe_min) if shortest else None,
         portable_full_activity=_when(shortest.demand.activity, locale) if shortest else None,
         portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),

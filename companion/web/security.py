@@ -8,6 +8,9 @@ import re
 import traceback
 
 from markupsafe import Markup
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 log = logging.getLogger("companion.web")
@@ -29,15 +32,22 @@ _HEADERS = {
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 
 
-class _TooLarge(Exception):
-    """More bytes than a request may have."""
+_REFUSALS = {
+    400: ("That could not be read", "Nothing was kept. Please try again."),
+    404: ("There is no such page", "Scan the code on the paper again, or type the address anew."),
+    405: ("That is not done here", "Nothing was kept."),
+    413: ("That is too large", "Nothing was read or kept. A case file is a few kB."),
+    414: ("The address is too long", "Scan the code on the paper again."),
+    500: ("Something went wrong here", "Nothing was kept. Please try again."),
+    503: ("That took too long", "Nothing was kept. Please try again."),
+}
 
 
 def policy(page: str) -> str:
     """Return the Content-Security-Policy of one of our pages: its own style, and scripts from our files alone."""
-    styles = sorted({_digest(style) for style in _STYLE.findall(page)})
+    styles = " ".join(sorted({_digest(style) for style in _STYLE.findall(page)}))
     return (
-        f"default-src 'none'; script-src 'self'; style-src {' '.join(styles) or "'none'"}; img-src 'self' data:; "
+        f"default-src 'none'; script-src 'self'; style-src {styles}; img-src 'self' data:; "
         "connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'"
     )
 
@@ -59,6 +69,13 @@ def plain_page(title: str, sentence: str) -> bytes:
     )
 
 
+async def refused(_: Request, error: Exception) -> HTMLResponse:
+    """Answer a request that Starlette or a limit refused, for ``exception_handlers``."""
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    title, sentence = _REFUSALS.get(status, _REFUSALS[400])
+    return HTMLResponse(plain_page(title, sentence), status, headers={"cache-control": "no-store"})
+
+
 class Guard:
     """Wraps a program: limits size and time of a request, sets the headers, and lets no error tell what came in."""
 
@@ -74,20 +91,18 @@ class Guard:
             return
         answer = _Answer(send)
         if len(scope["raw_path"]) + len(scope["query_string"]) > LONGEST_TARGET:
-            await answer.refuse(414, "The address is too long", "Scan the code on the paper again.")
+            await answer.refuse(414)
             return
         try:
             async with asyncio.timeout(self._seconds):
                 await self._app(scope, self._counted(scope, receive), answer)
-        except _TooLarge:
-            await answer.refuse(413, "That is too large", "Nothing was read or kept. A case file is a few kB.")
         except TimeoutError:
-            await answer.refuse(503, "That took too long", "Nothing was kept. Please try again.")
+            await answer.refuse(503)
         except Exception as error:
             # The error's own text may quote what came in, so only its kind and place are told.
             place = traceback.extract_tb(error.__traceback__)[-1]
             log.error("%s at %s:%s", type(error).__name__, place.filename, place.lineno)
-            await answer.refuse(500, "Something went wrong here", "Nothing was kept. Please try again.")
+            await answer.refuse(500)
 
     def _counted(self, scope: Scope, receive: Receive) -> Receive:
         declared = dict(scope["headers"]).get(b"content-length", b"0")
@@ -98,11 +113,11 @@ class Guard:
         async def counted() -> Message:
             nonlocal read
             if too_large:
-                raise _TooLarge
+                raise HTTPException(413)
             message = await receive()
             read += len(message.get("body", b""))
             if read > self._largest_body:
-                raise _TooLarge
+                raise HTTPException(413)
             return message
 
         return counted
@@ -125,10 +140,10 @@ class _Answer:
             ]
         await self._send(message)
 
-    async def refuse(self, status: int, title: str, sentence: str) -> None:
+    async def refuse(self, status: int) -> None:
         if self._begun:
             return
-        body = plain_page(title, sentence)
+        body = plain_page(*_REFUSALS[status])
         headers = [
             (b"content-type", b"text/html; charset=utf-8"),
             (b"content-length", str(len(body)).encode()),

@@ -1,0 +1,169 @@
+"""Many cases in one file: a line of JSON each, or a row of a table each.
+
+A column of a table is named by the path of its field, as it stands in the messages: ``prescription.rest.flow``,
+``reservoir.1.boil_off``, ``conserver.bolus.2``. An empty cell is a field that is left out. A column ``id``
+names the case; the model does not know it.
+"""
+
+import csv
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, get_args, get_origin
+
+from pydantic import BaseModel
+
+from companion.case.model import CLINICIAN, Case
+from companion.case.read import LARGEST_FILE
+from companion.errors import CaseError, Fault
+
+
+@dataclass(frozen=True)
+class Row:
+    """One case as it was read, or why it could not be."""
+
+    line: int
+    """Where it ends in the file, counted from 1."""
+    raw: dict[str, Any] = field(default_factory=dict)
+    faults: tuple[Fault, ...] = ()
+
+
+def read_rows(path: Path) -> Iterator[Row]:
+    """Yield the cases of a ``.csv`` or ``.jsonl`` file, one after another, never the whole file at once.
+
+    Raises:
+        CaseError: the file cannot be read at all, or its first line names no fields.
+    """
+    try:
+        if path.suffix == ".csv":
+            yield from _table_rows(path)
+        else:
+            yield from _json_lines(path)
+    except OSError as error:
+        problem = f"it cannot be read: {error.strerror}"
+        raise CaseError(str(path), [_file_fault(str(path), problem, "the path of a file of cases")]) from error
+
+
+def _file_fault(read: str, problem: str, right: str) -> Fault:
+    return Fault("the file", read, problem, right, CLINICIAN)
+
+
+def _line_fault(read: str, problem: str, right: str) -> tuple[Fault, ...]:
+    return (Fault("the line", read, problem, right, CLINICIAN),)
+
+
+# ── JSON Lines ──────────────────────────────────────────────────────────────────────────────────
+
+
+def _json_lines(path: Path) -> Iterator[Row]:
+    right = "one case a line, as JSON with the fields of a case file"
+    with path.open("rb") as file:
+        for number, line in enumerate(file, start=1):
+            if not line.strip():
+                continue
+            if len(line) > LARGEST_FILE:
+                yield Row(number, faults=_line_fault(f"{len(line)} bytes", "it is too long for a case", right))
+                continue
+            try:
+                raw = json.loads(line.decode("utf-8-sig"))
+            except UnicodeDecodeError as error:
+                yield Row(number, faults=_line_fault(f"byte {line[error.start]:#04x}", "it is not UTF-8 text", right))
+            except json.JSONDecodeError as error:
+                yield Row(number, faults=_line_fault("text that is no JSON", f"{error.msg} at {error.colno}", right))
+            except RecursionError:
+                yield Row(number, faults=_line_fault("brackets nested too deep", "it is no case", right))
+            else:
+                if isinstance(raw, dict):
+                    yield Row(number, raw)
+                else:
+                    yield Row(number, faults=_line_fault(type(raw).__name__, "it is no table of fields", right))
+
+
+# ── a table ─────────────────────────────────────────────────────────────────────────────────────
+
+
+def _table_rows(path: Path) -> Iterator[Row]:
+    # Bytes that are no UTF-8 become lone surrogates: they spoil their own row only.
+    with path.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as file:
+        reader = csv.reader(file)
+        names = next(reader, [])
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if not any(names) or twice:
+            problem = f"columns named twice: {', '.join(twice)}" if twice else "its first line names no columns"
+            right = "a first line with the path of each field, such as prescription.rest.flow"
+            raise CaseError(str(path), [_file_fault(f"{len(names)} columns", problem, right)])
+        while True:
+            try:
+                cells = next(reader)
+            except StopIteration:
+                return
+            except csv.Error as error:
+                yield Row(reader.line_num, faults=_line_fault("a row that is no CSV", str(error), "RFC 4180"))
+                continue
+            if any(cell.strip() for cell in cells):
+                yield _table_row(reader.line_num, names, cells)
+
+
+def _table_row(line: int, names: list[str], cells: list[str]) -> Row:
+    if len(cells) > len(names):
+        read = f"{len(cells)} cells"
+        return Row(line, faults=_line_fault(read, "more cells than columns", f"at most {len(names)} cells"))
+    filled = {name: cell.strip() for name, cell in zip(names, cells, strict=False) if cell.strip()}
+    broken = [name for name, cell in filled.items() if any("\ud800" <= sign <= "\udfff" for sign in cell)]
+    if broken:
+        return Row(
+            line,
+            faults=tuple(
+                Fault(name, "bytes", "it is not UTF-8 text", "a file saved as UTF-8", CLINICIAN) for name in broken
+            ),
+        )
+    return Row(line, _nested(filled))
+
+
+def _nested(filled: dict[str, str]) -> dict[str, Any]:
+    """Turn paths with their cells into tables within tables, as a case file holds them."""
+    raw: dict[str, Any] = {}
+    lists: dict[str, dict[int, dict[str, Any]]] = {}
+    for path, cell in filled.items():
+        name, _, rest = path.partition(".")
+        place, _, inner = rest.partition(".")
+        if name in _LISTS and place.isdigit() and inner:
+            _put(lists.setdefault(name, {}).setdefault(int(place), {}), inner, cell, _LISTS[name])
+        else:
+            _put(raw, path, cell, Case)
+    return raw | {name: [found[place] for place in sorted(found)] for name, found in lists.items()}
+
+
+def _put(table: dict[str, Any], path: str, cell: str, model: type[BaseModel]) -> None:
+    """Put a cell at a path; what stands behind a table of free keys, such as ``bolus``, is one key."""
+    name, _, rest = path.partition(".")
+    kinds = _kinds(model, name)
+    if not rest:
+        table[name] = cell.replace(",", " ").split() if list in kinds else cell
+        return
+    inner = table.setdefault(name, {})
+    if not isinstance(inner, dict):
+        # The same name is a column of its own: kept under its path, where the check calls it unknown.
+        table[path] = cell
+        return
+    models = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)]
+    if models:
+        _put(inner, rest, cell, models[0])
+    else:
+        inner[rest] = cell
+
+
+def _kinds(model: type[BaseModel], name: str) -> list[Any]:
+    """Return the types that a field may have, a list or a table of free keys by its kind."""
+    if name not in model.model_fields:
+        return []
+    annotation = model.model_fields[name].annotation
+    return [get_origin(kind) or kind for kind in (annotation, *get_args(annotation))]
+
+
+_LISTS: dict[str, type[BaseModel]] = {
+    name: get_args(found.annotation)[0]
+    for name, found in Case.model_fields.items()
+    if get_origin(found.annotation) is list
+}

@@ -1,0 +1,70 @@
+"""The figures on which a reader of a guide relies, by name: what must be the same for a guide to be good.
+
+They are set into every page, so that a guide can be held against today's computing years later.
+"""
+
+import hashlib
+
+from companion.case.model import Case
+from companion.plan import Plan
+from companion.region import REGIONS
+
+Figures = dict[str, str]
+
+
+def figures(case: Case, made: Plan) -> Figures:
+    """Return every figure that is printed for the patient, in plain signs: minutes, shares of full, dates."""
+    found: Figures = {}
+    for window in made.windows:
+        if window.kind != "reservoir":
+            _add(found, f"{window.container} {window.demand.activity}", window.safe_min)
+    for line in made.standing:
+        for row in line.rows:
+            for activity, minutes in row.safe_min.items():
+                _add(found, f"{line.container} waiting {activity}", minutes)
+        _add(found, f"{line.container} empty after hours", line.empty_after_hours)
+    for supply in made.supply:
+        found[f"{supply.container} day"] = " ".join(map(str, supply.safe_min.values()))
+        found[f"{supply.container} call"] = str(supply.call_mark)
+    for coming in made.deliveries:
+        _add(found, "deliveries", f"{coming.call_by}/{coming.expected}{'' if coming.in_time else ' late'}")
+    for activity, minutes in made.backup_min.items():
+        _add(found, f"back-up {activity}", minutes)
+    region, policy = REGIONS[case.clinic.region], case.clinic.policy
+    return found | {
+        "flame distance": str(policy.flame_distance or f"{region.flame_distance_m} m"),
+        "heat distance": str(policy.heat_distance or f"{region.heat_distance_m} m"),
+        "emergency number": str(policy.emergency_number or region.emergency_number),
+        "fire number": str(region.fire_number),
+        "airing": f"{region.airing_min} {region.splash_airing_min}",
+        "water": f"{region.water_c[0]} {region.water_c[1]} {region.water_max_c}",
+    }
+
+
+def as_text(found: Figures) -> str:
+    """Write figures in one line."""
+    return "; ".join(f"{name}={value}" for name, value in found.items())
+
+
+def from_text(text: str) -> Figures:
+    """Read what ``as_text`` wrote."""
+    return {name: value for name, _, value in (part.partition("=") for part in text.split("; "))}
+
+
+def changes(before: Figures, now: Figures) -> list[str]:
+    """Return in words what differs, by name; nothing where all is the same."""
+    names = dict.fromkeys([*before, *now])
+    return [
+        f"{name}: {before.get(name, 'nothing')} → {now.get(name, 'nothing')}"
+        for name in names
+        if before.get(name) != now.get(name)
+    ]
+
+
+def digest(found: Figures) -> bytes:
+    """Return what stands for the figures where there is room for a few signs only."""
+    return hashlib.sha256(as_text(found).encode()).digest()[:3]
+
+
+def _add(found: Figures, name: str, value: object) -> None:
+    found[name] = f"{found[name]} {value}" if name in found else str(value)

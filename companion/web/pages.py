@@ -1,0 +1,306 @@
+"""The page behind the QR code: what was asked in the address, what the plan answers, and the page that says so.
+
+The same page is served by ``companion.web.public`` and written as a file by ``companion.web.publish``.
+"""
+
+import re
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+
+from markupsafe import Markup
+
+from companion.case.model import ACTIVITIES, Case
+from companion.containers import LEVELS, LiquidStore, Store, level_name
+from companion.guide import tables
+from companion.guide.page import Code, drawing, guide_page, web_page
+from companion.guide.tables import Table, store_name
+from companion.guide.values import level_words
+from companion.locale import Locale, available
+from companion.outing import ACTIVITY_WORDS, Outing, Stretch, outing
+from companion.plan import Plan
+
+STRETCHES = 6
+"""Parts that an outing can have on the page."""
+
+LONGEST_STRETCH_MIN = 24 * 60
+
+
+# ── what was asked ──────────────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a caregiver picked, held against what the case has; equal for equal questions."""
+
+    container: str | None = None
+    """The container of the question, or None: nothing was asked."""
+    level: str | None = None
+    activity: str | None = None
+    outing: bool = False
+    """Whether the question is about an outing."""
+    stretches: tuple[tuple[str, str], ...] = ()
+    """Word and minutes of each part, as they were typed."""
+
+
+def read_question(query: Mapping[str, str], made: Plan) -> Asked:
+    """Return the question in an address; whatever the case does not have counts as not picked."""
+    container = _among(query.get("container"), [store.id for store in made.stores])
+    if container is None:
+        return Asked()
+    level = _among(query.get("level"), [level_name(level) for level in LEVELS])
+    if query.get("outing") is None:
+        return Asked(container, level, _among(query.get("activity"), ACTIVITIES))
+    stretches = tuple(
+        (query.get(f"activity{place}", "")[:9], query.get(f"minutes{place}", "").strip()[:9])
+        for place in range(1, STRETCHES + 1)
+    )
+    return Asked(container, level, None, outing=True, stretches=stretches)
+
+
+def _among(value: str | None, known: Collection[str]) -> str | None:
+    return value if value in known else None
+
+
+# ── what the plan answers ───────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One answer: what is read, and the figure behind it [min]."""
+
+    text: Markup
+    minutes: int
+    activity: str
+    """The activity of its column; empty where one column holds for all."""
+
+
+@dataclass(frozen=True)
+class Level:
+    """One gauge reading with its answers."""
+
+    name: str
+    words: Markup
+    quarters: int | None
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True)
+class Container:
+    """One container: its table, and so the questions that can be asked of it."""
+
+    id: str
+    kind: str
+    name: Markup
+    table: Table
+    levels: tuple[Level, ...]
+
+
+def containers(made: Plan, locale: Locale) -> list[Container]:
+    """Return every container with its answers, portables first: they are what people go out with."""
+    return [
+        _container(store, table, made, locale)
+        for kind in ("portable", "reservoir", "cylinder")
+        for store, table in zip(
+            [store for store in made.stores if store.kind == kind], tables.durations(made, kind, locale), strict=True
+        )
+    ]
+
+
+def _container(store: Store, table: Table, made: Plan, locale: Locale) -> Container:
+    ordered = list(dict.fromkeys(found.demand.activity for found in made.windows if found.container == store.id))
+    columns = [""] if len(table.columns) == 1 else [str(activity) for activity in ordered]
+    daily = next((line.safe_min for line in made.supply if line.container == store.id), None)
+
+    def minutes(level: Fraction, column: str) -> int:
+        if daily is not None:
+            return daily[level]
+        return next(
+            found.safe_min
+            for found in made.windows
+            if found.container == store.id and found.level == level and found.demand.activity == (column or ordered[0])
+        )
+
+    return Container(
+        id=store.id,
+        kind=store.kind,
+        name=store_name(store, made, locale),
+        table=table,
+        levels=tuple(
+            Level(
+                name=level_name(level),
+                words=row.head,
+                quarters=row.quarters,
+                cells=tuple(
+                    Cell(text, minutes(level, column), column) for text, column in zip(row.cells, columns, strict=True)
+                ),
+            )
+            for level, row in zip(LEVELS, table.rows, strict=True)
+        ),
+    )
+
+
+def answer(asked: Asked, found: list[Container]) -> Cell | None:
+    """Return the cell that was asked for, or None while something is still to be picked."""
+    for container in found:
+        for level in container.levels:
+            for cell in level.cells:
+                if (container.id, level.name) == (asked.container, asked.level) and cell.activity in (
+                    "",
+                    asked.activity,
+                ):
+                    return cell
+    return None
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of an outing in the form: what was typed, and what is wrong with it."""
+
+    place: int
+    activity: str
+    minutes: str
+    fault: Markup | None
+
+
+@dataclass(frozen=True)
+class OutingForm:
+    """The form of an outing, and its answer where every part can be read."""
+
+    portables: tuple[tuple[str, Markup], ...]
+    levels: tuple[tuple[str, Markup], ...]
+    activities: tuple[tuple[str, Markup], ...]
+    parts: tuple[Part, ...]
+    level_missing: bool
+    answer: Outing | None
+
+
+def outing_form(asked: Asked, case: Case, made: Plan, locale: Locale) -> OutingForm:
+    """Read the parts of an outing and ask the plan."""
+    activities = _outing_activities(case, locale)
+    offered = {word for word, _ in activities}
+    parts = []
+    stretches = []
+    for place, (word, minutes) in enumerate(asked.stretches or (("", ""),) * STRETCHES, start=1):
+        activity = word if word in offered else ""
+        stretch, fault = _stretch(activity, minutes, locale) if activity or minutes else (None, None)
+        parts.append(Part(place, activity, minutes, fault))
+        if stretch is not None:
+            stretches.append(stretch)
+    if asked.outing and not stretches and not any(part.fault for part in parts):
+        parts[0] = Part(1, "", "", locale.say("Fill in at least one part."))
+    portables = [store for store in made.stores if isinstance(store, LiquidStore) and store.kind == "portable"]
+    portable = next((store for store in portables if store.id == asked.container), None)
+    level = next((level for level in LEVELS if level_name(level) == asked.level), None)
+    ready = asked.outing and portable is not None and level is not None and not any(part.fault for part in parts)
+    return OutingForm(
+        portables=tuple((store.id, store_name(store, made, locale)) for store in portables),
+        levels=tuple((level_name(level), level_words(level, locale)) for level in LEVELS),
+        activities=activities,
+        parts=tuple(parts),
+        level_missing=asked.outing and level is None,
+        answer=outing(case, portable, level, stretches, made.margins) if ready and portable and level else None,
+    )
+
+
+def _outing_activities(case: Case, locale: Locale) -> tuple[tuple[str, Markup], ...]:
+    words = (
+        ("walk", locale.say("Walking")),
+        ("sit", locale.say("Sitting")),
+        ("travel", locale.say("Riding in a car, bus or train")),
+        ("sleep", locale.say("Asleep")),
+    )
+    return tuple((word, said) for word, said in words if ACTIVITY_WORDS[word] in case.prescription.orders())
+
+
+def _stretch(activity: str, minutes: str, locale: Locale) -> tuple[Stretch | None, Markup | None]:
+    if not activity:
+        return None, locale.say("Pick what you will do.")
+    if not re.fullmatch(r"\d{1,4}", minutes) or not 1 <= int(minutes) <= LONGEST_STRETCH_MIN:
+        return None, locale.say(
+            "Write the minutes as a whole number from {least} to {most}.", least=1, most=LONGEST_STRETCH_MIN
+        )
+    return Stretch(ACTIVITY_WORDS[activity], int(minutes)), None
+
+
+# ── the pages ───────────────────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a page stands, for links that hold behind any host and folder."""
+
+    code: str
+    """The code as the address spells it."""
+    up: str
+    """The way from the page to the folder ``t/``."""
+
+
+@dataclass(frozen=True)
+class Language:
+    """One entry of the language picker."""
+
+    tag: str
+    name: str
+    direction: str
+
+
+@cache
+def languages(region: str) -> tuple[Language, ...]:
+    """Return every language that the page can be had in."""
+    found = [Locale(tag, region) for tag in available()]
+    return tuple(Language(locale.tag, locale.native_name, locale.direction) for locale in found)
+
+
+def table_page(
+    case: Case, made: Plan, locale: Locale, place: Place, asked: Asked, *, out_of_date: bool, served: bool
+) -> str:
+    """Return the page of a code.
+
+    Args:
+        out_of_date: whether the review date has passed.
+        served: whether a server answers; else the page is a file, which can be asked by script alone.
+    """
+    found = containers(made, locale)
+    return web_page(
+        "web/table.html.jinja",
+        case,
+        made,
+        locale,
+        place=place,
+        asked=asked,
+        containers=found,
+        level_names=[level_name(level) for level in LEVELS],
+        answer=answer(asked, found) if not asked.outing else None,
+        outing=outing_form(asked, case, made, locale) if case.portable and served else None,
+        clock=Markup("<bdi><time></time></bdi>"),
+        gauges=_gauges(locale, tuple(dict.fromkeys(one.table.gauge for one in found))),
+        languages=languages(locale.region),
+        out_of_date=out_of_date,
+        served=served,
+    )
+
+
+def full_guide(case: Case, made: Plan, locale: Locale) -> str:
+    """Return the whole guide of a code: without a name, and without a QR code, which has already been scanned."""
+    return guide_page(case, made, locale, Code("", None))
+
+
+_SVG = re.compile(r'<svg[^>]* viewBox="([^"]*)"[^>]*>(.*)</svg>', re.DOTALL)
+
+
+@cache
+def _gauges(locale: Locale, names: tuple[str, ...]) -> Markup:
+    """Return each drawing of a gauge once, as symbols that the page uses wherever a reading stands."""
+    symbols = []
+    for name in names:
+        for quarters in range(1, 5):
+            parts = _SVG.fullmatch(drawing(locale, name, quarters=quarters))
+            assert parts is not None, name
+            symbols.append(
+                Markup('<symbol id="{}-{}" viewBox="{}">{}</symbol>').format(
+                    name, quarters, parts[1], Markup(parts[2])
+                )
+            )
+    return Markup("").join(symbols)

@@ -1,0 +1,272 @@
+"""The calendar of deliveries, its file for a phone, and what the supply looks like if something changes."""
+
+import datetime as dt
+import json
+import tomllib
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import icalendar
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.calendar import WEEKS, expected_deliveries, longest_closed_run
+from companion.case.model import Case
+from companion.case.read import case_from_dict
+from companion.cli import main
+from companion.ics import calendar_file
+from companion.locale import Locale, available
+from companion.plan import plan
+
+CASE_FILE = Path("examples/harbour-lane.toml")
+
+
+def case_of(issued: str, region: str, delivery: dict[str, Any], safety_days: int = 1) -> Case:
+    raw = tomllib.loads(CASE_FILE.read_text(encoding="utf-8"))
+    raw["issued"] = dt.date.fromisoformat(issued)
+    raw["clinic"] |= {"region": region, "delivery": delivery, "policy": {"safety_days": safety_days}}
+    return case_from_dict(raw, "a test")
+
+
+CASE = case_of("2026-11-02", "US", {"lead_days": 1, "closed_days": 3})
+LINE = plan(CASE).supply[0]
+SUPPLIER = {"lead_days": 1, "closed_days": 3}
+
+
+@pytest.mark.parametrize(
+    ("issued", "region", "delivery", "days_to_mark", "days_to_empty", "call_by", "expected", "in_time"),
+    [
+        pytest.param("2026-11-02", "US", SUPPLIER, 7, 14, "2026-11-09", "2026-11-10", True, id="the day after"),
+        pytest.param("2026-11-02", "US", SUPPLIER, 6, 14, "2026-11-06", "2026-11-09", True, id="Sunday mark"),
+        pytest.param("2026-11-23", "US", SUPPLIER, 2, 14, "2026-11-25", "2026-11-27", True, id="Thanksgiving"),
+        pytest.param("2026-12-21", "GB", SUPPLIER, 3, 14, "2026-12-24", "2026-12-29", True, id="UK Christmas"),
+        pytest.param("2026-11-01", "EG", SUPPLIER, 4, 14, "2026-11-05", "2026-11-08", True, id="Friday off"),
+        pytest.param(
+            "2026-11-02",
+            "US",
+            SUPPLIER | {"weekdays": ["tuesday"]},
+            2,
+            5,  # less 1 safety day: needed by Friday 6, so Wednesday's call for Tuesday 10 would be too late
+            "2026-11-02",
+            "2026-11-03",
+            True,
+            id="called sooner, since Tuesday's delivery is the only one in time",
+        ),
+        pytest.param(
+            "2026-11-04",
+            "US",
+            SUPPLIER | {"weekdays": ["tuesday"]},
+            1,
+            4,
+            "2026-11-04",
+            "2026-11-10",
+            False,
+            id="no delivery day is in time",
+        ),
+        pytest.param(
+            "2026-11-06",
+            "US",
+            SUPPLIER | {"lead_days": 0},
+            0,
+            9,
+            "2026-11-06",
+            "2026-11-09",
+            True,
+            id="no lead time, but not twice on one day",
+        ),
+        pytest.param(
+            "2026-11-02",
+            "US",
+            SUPPLIER | {"lead_days": 3},
+            9,  # Wednesday 11 is Veterans Day: call on Tuesday 10; Thursday, Friday, Monday 16
+            20,
+            "2026-11-10",
+            "2026-11-16",
+            True,
+            id="lead time in working days",
+        ),
+    ],
+)
+def test_first_delivery(
+    issued: str,
+    region: str,
+    delivery: dict[str, Any],
+    days_to_mark: int,
+    days_to_empty: int,
+    call_by: str,
+    expected: str,
+    in_time: bool,
+) -> None:
+    line = replace(LINE, days_to_mark=days_to_mark, days_to_empty=days_to_empty)
+    first = expected_deliveries(case_of(issued, region, delivery), [line])[0]
+    assert (str(first.call_by), str(first.expected), first.in_time) == (call_by, expected, in_time)
+
+
+def test_the_reservoir_that_is_empty_first_decides() -> None:
+    later = replace(LINE, days_to_mark=20, days_to_empty=30)
+    sooner = replace(LINE, days_to_mark=4, days_to_empty=9)
+    assert expected_deliveries(CASE, [later, sooner]) == expected_deliveries(CASE, [sooner])
+
+
+def test_no_delivery_where_the_oxygen_lasts_longer() -> None:
+    assert expected_deliveries(CASE, [replace(LINE, days_to_mark=60, days_to_empty=90)]) == ()
+
+
+@given(
+    issued=st.dates(dt.date(2020, 1, 1), dt.date(2099, 12, 31)),
+    days_to_mark=st.integers(0, 70),
+    days_beyond=st.integers(0, 20),
+    lead_days=st.integers(0, 30),
+    weekdays=st.none() | st.sets(st.sampled_from(["monday", "wednesday", "sunday"]), min_size=1),
+)
+def test_every_delivery_is_on_an_open_day_and_after_its_call(
+    issued: dt.date, days_to_mark: int, days_beyond: int, lead_days: int, weekdays: set[str] | None
+) -> None:
+    delivery: dict[str, Any] = {"lead_days": lead_days, "closed_days": 2}
+    if weekdays is not None:
+        delivery["weekdays"] = sorted(weekdays)
+    case = CASE.model_copy(
+        update={"issued": issued, "clinic": case_of("2026-11-02", "US", delivery).clinic}
+    )
+    line = replace(LINE, days_to_mark=days_to_mark, days_to_empty=days_to_mark + days_beyond)
+    filled = issued
+    for found in expected_deliveries(case, [line]):
+        assert filled <= found.call_by <= found.expected
+        assert filled < found.expected <= issued + dt.timedelta(weeks=WEEKS)
+        assert (found.call_by - filled).days <= days_to_mark
+        assert found.expected.strftime("%A").casefold() in (
+            weekdays or {"monday", "tuesday", "wednesday", "thursday", "friday"}
+        )
+        assert (found.expected.month, found.expected.day) not in {(1, 1), (12, 25)}
+        assert found.in_time == (found.expected <= filled + dt.timedelta(days=days_to_mark + days_beyond - 1))
+        filled = found.expected
+
+
+@pytest.mark.parametrize(
+    ("issued", "region", "weekdays", "days"),
+    [
+        pytest.param("2026-09-14", "US", None, 3, id="a weekend and Columbus Day"),
+        pytest.param("2026-12-21", "GB", None, 4, id="Christmas on a Friday, Boxing Day made up for on Monday"),
+        pytest.param("2026-11-02", "US", ["tuesday"], 6, id="once a week"),
+    ],
+)
+def test_longest_closed_run(issued: str, region: str, weekdays: list[str] | None, days: int) -> None:
+    delivery = SUPPLIER if weekdays is None else SUPPLIER | {"weekdays": weekdays}
+    assert longest_closed_run(case_of(issued, region, delivery)) == days
+
+
+@pytest.mark.parametrize(
+    ("closed_days", "weekdays", "notices"),
+    [
+        (3, None, set()),
+        (2, None, {"closed days short"}),
+        (6, ["tuesday"], set()),
+    ],
+)
+def test_notice_where_the_calendar_has_more_closed_days_than_was_stated(
+    closed_days: int, weekdays: list[str] | None, notices: set[str]
+) -> None:
+    delivery: dict[str, Any] = {"lead_days": 1, "closed_days": closed_days}
+    if weekdays:
+        delivery["weekdays"] = weekdays
+    told = {notice.code for notice in plan(case_of("2026-11-02", "US", delivery)).notices}
+    assert told & {"closed days short"} == notices
+
+
+# ── the file for a phone ────────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize("tag", available())
+def test_calendar_file_is_read_back_whole(tag: str) -> None:
+    made = plan(CASE)
+    data = calendar_file(CASE, made, Locale(tag, "US"))
+    events: list[Any] = icalendar.Calendar.from_ical(data).walk("VEVENT")
+    days = [event.decoded("DTSTART") for event in events]
+    assert days == [day for line in made.deliveries for day in (line.call_by, line.expected)]
+    assert [event.decoded("DTEND") for event in events] == [day + dt.timedelta(days=1) for day in days]
+    assert len({event["UID"] for event in events}) == len(events)
+    for event in events:
+        assert "555-0142" in str(event["DESCRIPTION"])
+    alarms = [alarm["TRIGGER"].dt for event in events for alarm in event.walk("VALARM")]
+    assert alarms == [dt.timedelta(hours=9)] * len(made.deliveries)
+
+
+def test_calendar_file_keeps_to_the_rules_of_the_line() -> None:
+    data = calendar_file(CASE, plan(CASE), Locale("hi", "IN"))
+    assert b"\r\n" in data
+    assert b"\n" not in data.replace(b"\r\n", b"")
+    for line in data.split(b"\r\n"):
+        assert len(line) <= 75
+        line.decode()  # no character is cut
+    assert b"Rosa" not in data
+
+
+def test_calendar_file_escapes_commas() -> None:
+    data = calendar_file(CASE, plan(CASE), Locale("en", "US")).replace(b"\r\n ", b"")
+    assert b"Call sooner\\, at once\\, when" in data
+
+
+# ── what if ─────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_what_if_by_hand() -> None:
+    made = plan(CASE)
+    after = {line.change: line.supply for line in made.what_if}
+    base = made.supply[0].worst.total
+    # 21 h from the reservoir at 1 L/min more and 10 % tolerance
+    assert after["1 L/min more"].worst.total == pytest.approx(base + 21 * 60 * 1.1)
+    # one full 1.2 L portable and 10 % of a cold fill
+    full = next(store.full_litres for store in made.stores if store.id == "portable-1")
+    assert after["one outing a day more"].worst.total == pytest.approx(base + 1.1 * full)
+    assert after["a delivery missed"].worst.total == base
+    # 1 + 3 + 1 days become 1 + 3, once more 1 + 3, and 1
+    assert made.supply[0].call_mark == Fraction(3, 4)
+    assert not after["a delivery missed"].covers_delivery
+
+
+def test_what_if_leaves_out_what_the_equipment_cannot_do() -> None:
+    raw = tomllib.loads(CASE_FILE.read_text(encoding="utf-8"))
+    raw["reservoir"][0]["max_flow"] = "2.9 L/min"
+    raw["portable"] = []
+    del raw["prescription"]["exertion"]["on_portable"]
+    changes = [line.change for line in plan(case_from_dict(raw, "a test")).what_if]
+    assert changes == ["a delivery missed"]
+
+
+def test_cylinders_needed_for_the_lead_time() -> None:
+    made = plan(CASE)
+    one = made.window("cylinder-1", Fraction(1), "rest").safe_min
+    # 24 h; one cylinder lasts 20.5 h
+    assert (one, made.backup_needed) == (1230, {"cylinder-1": 2})
+
+
+# ── the command ─────────────────────────────────────────────────────────────────────────────────
+
+
+def test_supply_command_as_text(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["supply", str(CASE_FILE)]) == 0
+    told = capsys.readouterr().out
+    assert "Back-up: it lasts 41 h; the delivery may take 24 h." in told
+    assert "one outing a day more" in told
+    assert "WARNING" not in told
+
+
+def test_supply_command_warns_of_a_short_back_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = CASE_FILE.read_text(encoding="utf-8").replace("count = 2", "count = 1")
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    assert main(["supply", str(tmp_path / "case.toml")]) == 0
+    told = capsys.readouterr().out
+    assert "Back-up: it lasts 20.5 h; the delivery may take 24 h.\nWARNING" in told
+    assert "2 of cylinder-1 would." in told
+
+
+def test_supply_command_as_json_and_calendar(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["supply", str(CASE_FILE), "--format", "json"]) == 0
+    held = json.loads(capsys.readouterr().out)
+    assert held["deliveries"][0] == {"call_by": "2026-11-05", "expected": "2026-11-06", "in_time": True}
+    out = tmp_path / "deliveries.ics"
+    assert main(["supply", str(CASE_FILE), "--format", "ics", "--out", str(out)]) == 0
+    assert len(icalendar.Calendar.from_ical(out.read_bytes()).walk("VEVENT")) == 2 * len(held["deliveries"])

@@ -1,0 +1,140 @@
+"""What the guide says and to whom: sections chosen by the case, one safe figure for the patient, plain language."""
+
+import re
+from xml.etree import ElementTree
+
+import pytest
+
+from companion.case.read import case_from_dict
+from companion.guide.page import SECTIONS, Code, guide_page, table_text
+from companion.guide.readability import measure
+from companion.locale import Locale, available
+from companion.plan import plan
+from tests.cases import LEFT_OUT, case_dict
+from tests.guides import EXAMPLES, guide
+
+XHTML = "{http://www.w3.org/1999/xhtml}"
+
+
+def sections_of(page: str) -> list[str]:
+    """Return the ids of the sections of a page, in order."""
+    root = ElementTree.fromstring(page.partition("\n")[2])
+    return [section.attrib["id"] for section in root.iter(f"{XHTML}section") if "id" in section.attrib]
+
+
+def words_of(page: str) -> str:
+    """Return what a reader sees."""
+    root = ElementTree.fromstring(page.partition("\n")[2])
+    body = root.find(f"{XHTML}body")
+    assert body is not None
+    return " ".join("".join(body.itertext()).split())
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("tag", available())
+def test_every_page_is_well_formed_and_whole(name: str, tag: str) -> None:
+    page = guide(name, tag).page
+    assert sections_of(page)
+    # No placeholder left standing, no Jinja, no Markdown mark, no replacement character.
+    assert not re.findall(r"\{\w*\}|\{\{|\}\}|\{%|\*\*|\ufffd", re.sub(r"<style>.*?</style>", "", page, flags=re.DOTALL))
+
+
+def test_sections_follow_the_case() -> None:
+    bare = case_dict({"portable": LEFT_OUT, "cylinder": LEFT_OUT})
+    case = case_from_dict(bare, "test")
+    page = guide_page(case, plan(case), Locale("en", "US"), Code("x", None))
+    assert "filling" not in sections_of(page)
+    assert "going-out" not in sections_of(page)
+    assert "humidifier" not in words_of(page).lower()
+    assert "portable" not in words_of(page).lower()
+    assert "You have no back-up cylinder." in words_of(page)
+
+
+def test_all_sections_of_a_full_case() -> None:
+    assert sections_of(guide("harbour-lane").page) == [name for name, _ in SECTIONS]
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
+    made = guide(name)
+    words = words_of(made.page)
+    locale = Locale("en", made.case.clinic.region)
+    for found in made.plan.windows_of("portable"):
+        if found.safe_min:
+            assert locale.duration(found.safe_min).striptags() in words
+        assert f"{found.nominal_min:.0f}" not in re.findall(r"\d+", words) or found.nominal_min < 100
+    for margin in ("tolerance", "nominal", "deduction"):
+        assert margin not in words.lower()
+
+
+# What every guide must say: issue of the hazards by common practice and reference tables of the project.
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "Keep every flame at least 10 feet (3 meters) away.",  # 10 ft: fire services of Calgary and Medford
+        "It must never be above 104 °F (40 °C).",  # university laboratory guides
+        "Put the hurt part in water of 99 to 102 °F.",  # 37 to 39 °C: Wilderness Medical Society
+        "Do not rub the skin.",  # GHS P336
+        "Do not use oil, grease or petroleum creams on your skin or the equipment.",  # GHS P244, from memory
+        "Every container stands upright at all times, full or empty.",  # common practice, no source
+        "Wipe both fill couplings dry with a clean cloth.",  # common practice, no source
+        "It fits one way only.",  # common practice, no source
+        "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
+        "If the portable sticks or liquid sprays, stop and step back.",  # common practice, no source
+        "Do not lift a full reservoir.",  # common practice, no source
+        "It feels heavy, but the gauge says empty. It is not empty.",  # common practice, no source
+        "Do not take liquid oxygen on a plane.",  # FAA PackSafe, 24 January 2024
+        "A full portable empties itself, used or not.",  # common practice, no source
+        "Turn the flow control to 0 when you do not use oxygen.",  # common practice, no source
+        "Do not keep them in a closet or a cupboard.",  # City of Medford; Portland Fire & Rescue
+    ],
+)
+def test_the_guide_says(sentence: str) -> None:
+    assert sentence in words_of(guide("harbour-lane").page)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_plain_language(name: str) -> None:
+    # Limits: AMA and NIH advice (6th grade) and the project's own (sentences), see companion/guide/readability.py.
+    faults = [f"{found.name}: {fault}" for found in measure(guide(name).page) for fault in found.faults]
+    assert not faults
+
+
+def test_readability_tells_hard_text_from_easy() -> None:
+    page = guide("harbour-lane").page
+    hard = page.replace(
+        "Oxygen makes things burn fast and hot.",
+        "Notwithstanding aforementioned precautions, supplementary oxygenation substantially intensifies "
+        "combustion of ordinarily noncombustible materials throughout residential accommodation facilities, and it "
+        "does so wherever it is and for as long as it is there.",
+    )
+    fire = {found.name: found for found in measure(hard)}["fire"]
+    assert fire.faults
+    assert fire.grade > {found.name: found for found in measure(page)}["fire"].grade
+
+
+@pytest.mark.parametrize("region", ["HT", "PK", "UA", "TR", "SA"])
+def test_no_emergency_number_where_sources_conflict(region: str) -> None:
+    # Android emergency table and libphonenumber disagree for these countries.
+    case = case_from_dict(case_dict({"clinic.region": region}), "test")
+    words = words_of(guide_page(case, plan(case), Locale("en", region), Code("x", None)))
+    assert "Call an ambulance at once" in words
+    assert "Ambulance" not in words
+    own = case_from_dict(case_dict({"clinic.region": region, "clinic.policy": {"emergency_number": "118"}}), "test")
+    assert "Call 118 at once" in words_of(guide_page(own, plan(own), Locale("en", region), Code("x", None)))
+
+
+@pytest.mark.parametrize("tag", available())
+def test_the_short_table_fits_a_coarse_code(tag: str) -> None:
+    # Version 25 of ISO/IEC 18004 holds 997 bytes at level M; its side is 375 pt and still fits the page.
+    for name in EXAMPLES:
+        made = guide(name, tag)
+        assert len(table_text(made.plan, made.locale).encode()) <= 997
+
+
+def test_hostile_text_is_shown_as_text() -> None:
+    nasty = "<script>alert(1)</script> #eval {{ 7*7 }} {% x %} $x$ _y_"
+    case = case_from_dict(case_dict({"patient.name": nasty, "clinic.name": "*b* `c` <i> & \"q\""}), "test")
+    words = words_of(guide_page(case, plan(case), Locale("en", "US"), Code("x", None)))
+    assert nasty in words
+    assert '*b* `c` <i> & "q"' in words

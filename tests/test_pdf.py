@@ -1,0 +1,207 @@
+"""The PDF as a thing to hold: large print, whole steps and tables, tags for screen readers, a code that scans."""
+
+import io
+import re
+from collections.abc import Iterator
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import page as page_validation
+import pdfplumber
+import pypdfium2
+import pytest
+import zxingcpp
+from fontTools.ttLib import TTCollection, TTFont
+
+from companion.guide.make import to_pdf
+from companion.link import decode
+from companion.locale import available
+from companion.plan import plan
+from tests.guides import EXAMPLES, KEYS, Made, guide, table
+from tests.tools import program
+
+ALL = [(name, tag, None) for name in EXAMPLES for tag in available()] + [
+    ("harbour-lane", "ar", "en"),
+    ("harbour-lane", "es", "en"),
+    ("harbour-lane", "en-XA", None),
+]
+
+
+@cache
+def pages_of(name: str, tag: str, beside: str | None) -> list[Any]:
+    """Return the pages of a guide as pdfplumber reads them."""
+    return list(pdfplumber.open(io.BytesIO(guide(name, tag, beside).pdf)).pages)
+
+
+def lines_of(page: Any) -> list[list[Any]]:
+    """Return the characters of each line of a page, top to bottom."""
+    rows: dict[int, list[Any]] = {}
+    for char in page.chars:
+        rows.setdefault(round(char["bottom"] / 3), []).append(char)
+    return [rows[key] for key in sorted(rows)]
+
+
+@pytest.mark.parametrize(("name", "tag", "beside"), ALL)
+def test_tagged_for_screen_readers(name: str, tag: str, beside: str | None) -> None:
+    # PDF/UA-1 (ISO 14289-1) by the package page-validation.
+    report = page_validation.validate_pdf_bytes(guide(name, tag, beside).pdf, profile="ua1")
+    assert report.is_compliant, [str(failure) for failure in report.failures]
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_second_opinion_on_tags(name: str, tmp_path: Path) -> None:
+    # PDF/UA-1 by the package pdfua, which shares no code with the first.
+    from pdfua.cli import main
+
+    path = tmp_path / "guide.pdf"
+    path.write_bytes(guide(name).pdf)
+    assert main(["check", str(path), "--min-severity", "error"]) in (0, None)
+
+
+@pytest.mark.parametrize(("name", "tag", "beside"), ALL)
+def test_no_type_under_16_pt_and_body_of_18(name: str, tag: str, beside: str | None) -> None:
+    # UKAAF: large print is 16 pt or more, ideally 18; ACB: 18 pt. Floor and body are the project's choice.
+    sizes = [round(char["size"], 1) for page in pages_of(name, tag, beside) for char in page.chars]
+    assert min(sizes) >= 16
+    # In a bilingual edition the second language stands at 16 pt under the first.
+    assert max(set(sizes) - ({16.0} if beside else set()), key=sizes.count) == 18
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_answers_stand_at_20_pt_in_bold(name: str) -> None:
+    made = guide(name)
+    answers = {
+        made.locale.duration(found.safe_min).striptags() for found in made.plan.windows_of("portable") if found.safe_min
+    }
+    seen = set()
+    for page in pages_of(name, "en", None):
+        large = [char for char in page.chars if round(char["size"]) == 20]
+        text = "".join(char["text"] for char in large)
+        seen |= {answer for answer in answers if answer.replace(" ", "") in text.replace(" ", "")}
+    assert seen == answers
+
+
+def body_lines(name: str) -> Iterator[tuple[int, list[Any]]]:
+    """Return page number and characters of each line of running text in an English guide."""
+    for number, page in enumerate(pages_of(name, "en", None), start=1):
+        for line in lines_of(page):
+            if all(round(char["size"]) == 18 for char in line):
+                yield number, line
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_leading_and_line_length(name: str) -> None:
+    # Leading 1.5 is WCAG 1.4.12's; 60 characters are the project's (RNIB says 60 to 70).
+    gaps = []
+    for (number, line), (following, below) in pairwise(body_lines(name)):
+        text = "".join(char["text"] for char in line)
+        assert len(text.strip()) <= 60, text
+        if number == following and line[0]["x0"] == below[0]["x0"]:
+            gaps.append(round(below[0]["bottom"] - line[0]["bottom"], 1))
+    assert max(set(gaps), key=gaps.count) == 27
+    assert min(gap for gap in gaps if gap > 3) >= 22  # names of parts and cells of tables are set a little closer
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_no_italics_no_hyphenation_no_capitals(name: str) -> None:
+    for page in pages_of(name, "en", None):
+        assert not any("Italic" in char["fontname"] or "Oblique" in char["fontname"] for char in page.chars)
+        text = page.extract_text()
+        assert not re.search(r"[a-z]-\n[a-z]", text)
+        assert not re.findall(r"\b[A-Z]{4,}\b", text)
+
+
+@pytest.mark.parametrize("tag", available())
+def test_no_heading_alone_and_no_step_split(tag: str) -> None:
+    for number, page in enumerate(pages_of("harbour-lane", tag, None), start=1):
+        lines = [line for line in lines_of(page) if round(line[0]["size"]) != 16]
+        if lines and not page.images and not page.curves:
+            last = max(lines, key=lambda line: line[0]["bottom"])
+            assert round(last[0]["size"]) not in (21, 26, 30), f"page {number} ends with a heading"
+    titles = [number for number, page in enumerate(pages_of("harbour-lane", "en", None)) if "Step 1" in page.extract_text()]
+    assert titles
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_first_page_holds_the_five_things_and_the_phones(name: str) -> None:
+    text = pages_of(name, "en", None)[0].extract_text()
+    assert "5. Keep the flow that was ordered." in text
+    assert guide(name).case.clinic.phone_day in text
+    assert "Your equipment" not in text
+
+
+def test_text_comes_out_in_reading_order() -> None:
+    text = "\n".join(page.extract_text() for page in pages_of("harbour-lane", "en", None))
+    places = [text.index(f"Step {step}") for step in range(1, 9)]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("dpi", [150, 72])
+def test_the_code_scans_from_paper(name: str, dpi: int) -> None:
+    # ISO/IEC 18004 read by zxing-cpp, which shares no code with the library that draws.
+    made = guide(name)
+    found = scanned(made, dpi)
+    assert found == [made.code.content]
+    assert plan(decode(found[0].rsplit("/", 1)[1], KEYS)) == made.plan
+
+
+def scanned(made: Made, dpi: int) -> list[str]:
+    """Return what a reader finds in the pages, drawn in gray."""
+    document = pypdfium2.PdfDocument(made.pdf)
+    found = []
+    for sheet in document:
+        picture = sheet.render(scale=dpi / 72, grayscale=True).to_pil()
+        found += [code.text for code in zxingcpp.read_barcodes(picture)]
+    return found
+
+
+def test_same_case_same_bytes() -> None:
+    made = guide("harbour-lane")
+    assert to_pdf(made.page, made.case) == made.pdf
+
+
+def test_nothing_is_lost_in_monochrome() -> None:
+    """Sign shapes differ by outline, not by colour alone: their gray pictures differ pairwise."""
+    document = pypdfium2.PdfDocument(guide("harbour-lane").pdf)
+    words = {"Do not", "Danger", "Do this", "This is normal"}
+    seen = set()
+    for sheet in document:
+        text = sheet.get_textpage().get_text_range()
+        seen |= {word for word in words if word in text}
+    assert seen == words
+
+
+@pytest.mark.parametrize("tag", available())
+def test_every_sign_has_a_glyph(tag: str) -> None:
+    made = guide("harbour-lane", tag)
+    covered: set[int] = set()
+    import manimgx_fonts
+    import manimgx_fonts_cjk
+
+    wanted = [family.replace(" ", "").replace("CJKSC", "CJK") for family in made.locale.fonts]
+    for package in (manimgx_fonts, manimgx_fonts_cjk):
+        for path in Path(str(package.__file__)).parent.glob("Noto*"):
+            if path.name.split("[")[0].split("-VF")[0] in wanted:
+                faces = TTCollection(path).fonts if path.suffix == ".ttc" else [TTFont(path)]
+                for face in faces[:1]:
+                    covered |= set(face.getBestCmap())
+    shown = re.sub(r"<style>.*?</style>|<[^>]+>", "", made.page, flags=re.DOTALL)
+    missing = {sign for sign in shown if ord(sign) > 32 and ord(sign) not in covered and sign not in "\u200e\u200f\u2066\u2069"}
+    assert not missing
+
+
+@pytest.mark.parametrize("tag", available())
+def test_text_of_the_pdf_is_the_text_of_the_page(tag: str) -> None:
+    """Poppler takes the words out again; order within right-to-left lines is Poppler's, so words are compared."""
+    import subprocess
+
+    made = table("harbour-lane", tag)
+    found = subprocess.run(  # noqa: S603
+        [program("pdftotext"), "-", "-"], input=made.pdf, capture_output=True, check=True
+    ).stdout.decode()
+    page = re.sub(r"<style>.*?</style>|<head>.*?</head>|<svg.*?</svg>", " ", made.page, flags=re.DOTALL)
+    signs = {sign for sign in re.sub(r"<[^>]+>|&#?\w+;", " ", page) if sign.isalpha()}
+    assert signs <= set(found)
