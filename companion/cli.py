@@ -91,7 +91,7 @@ def _parser() -> argparse.ArgumentParser:
     supply.set_defaults(run=_supply)
 
     batch = commands.add_parser("batch", help="make the guides of many cases; run it again to go on where it stopped")
-    batch.add_argument("source", type=Path, nargs="?", metavar="FILE_OR_FOLDER", help="a folder, a .csv or a .jsonl file")
+    batch.add_argument("source", type=Path, nargs="?", metavar="FILE_OR_FOLDER", help="a folder, a .csv, a .jsonl")
     batch.add_argument("--out", type=Path, required=True, metavar="DIR")
     batch.add_argument("--processes", type=int, metavar="N", help="default: one for each core")
     batch.add_argument(

@@ -34,6 +34,7 @@ LONGEST_CODE = 1200
 """Characters. The longest code that a case within the model's bounds makes is shorter; a test holds it."""
 
 _SIGNATURE = 10  # bytes; 80 bits cannot be guessed over a network, and keep the printed code coarse
+_FOLDER_NAME = 240  # characters; file systems take 255 bytes, and a published page lies in folders named like its code
 _UNITS = list(SPELLED)
 _FIRST_DAY = dt.date(2020, 1, 1)
 
@@ -130,7 +131,12 @@ def decode(code: str, keys: Keys) -> Case:
 
 def address(base: str, code: str) -> str:
     """Return the address that the QR code holds."""
-    return f"{base}/t/{code}"
+    return f"{base}/t/{in_parts(code)}"
+
+
+def in_parts(code: str) -> str:
+    """Return a code as it stands in an address: a slash after each part, so that each can name a folder."""
+    return "/".join(code[start : start + _FOLDER_NAME] for start in range(0, len(code), _FOLDER_NAME))
 
 
 def _signature(key: bytes, body: bytes) -> bytes:

@@ -110,7 +110,7 @@ def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
         for step in way:
             part = part[step]
         if value is LEFT_OUT:
-            del part[last]
+            part.pop(last, None)
         else:
             part[last] = copy.deepcopy(value)
     return made

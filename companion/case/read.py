@@ -51,14 +51,16 @@ def case_from_dict(raw: dict[str, Any], source: str) -> Case:
     return Case.model_construct(**parts)
 
 
-def _toml(path: Path) -> dict[str, Any]:
-    def unreadable(read: str, problem: str, right: str) -> CaseError:
-        return CaseError(str(path), [Fault("the file", read, problem, right, CLINICIAN)])
+def toml_values(data: bytes, source: str) -> dict[str, Any]:
+    """Return the values of a case file, unchecked.
 
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise unreadable(str(path), f"it cannot be read: {error.strerror}", "the path of a case file") from error
+    Raises:
+        CaseError: it is too large, no UTF-8 text or no TOML.
+    """
+
+    def unreadable(read: str, problem: str, right: str) -> CaseError:
+        return _unreadable(source, read, problem, right)
+
     if len(data) > LARGEST_FILE:
         raise unreadable(f"{len(data)} bytes", "it is too large for a case file", "a TOML file of a few kB")
     try:
@@ -69,10 +71,24 @@ def _toml(path: Path) -> dict[str, Any]:
             "it is not UTF-8 text",
             "a text file saved as UTF-8",
         ) from error
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # TOMLDecodeError is one; a number of thousands of digits raises a plain one
         raise unreadable("text that is no TOML", str(error), "TOML, as in the examples folder") from error
     except RecursionError as error:
         raise unreadable("brackets nested too deep", "it is no case file", "TOML, as in the examples folder") from error
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise _unreadable(
+            str(path), str(path), f"it cannot be read: {error.strerror}", "the path of a case file"
+        ) from error
+    return toml_values(data, str(path))
+
+
+def _unreadable(source: str, read: str, problem: str, right: str) -> CaseError:
+    return CaseError(source, [Fault("the file", read, problem, right, CLINICIAN)])
 
 
 def _checked(name: str, value: Any) -> tuple[Any, list[Fault]]:

@@ -299,8 +299,6 @@ def _gauges(locale: Locale, names: tuple[str, ...]) -> Markup:
             parts = _SVG.fullmatch(drawing(locale, name, quarters=quarters))
             assert parts is not None, name
             symbols.append(
-                Markup('<symbol id="{}-{}" viewBox="{}">{}</symbol>').format(
-                    name, quarters, parts[1], Markup(parts[2])
-                )
+                Markup('<symbol id="{}-{}" viewBox="{}">{}</symbol>').format(name, quarters, parts[1], Markup(parts[2]))
             )
     return Markup("").join(symbols)

@@ -77,7 +77,7 @@ class Address:
 def read_address(rest: str) -> Address | None:
     """Read what stands after ``/t/``; None where it can be no page of ours.
 
-    A long code may be written in several parts, as a file system needs it; see ``companion.link.address``.
+    A long code stands there in several parts; see ``companion.link.in_parts``.
     """
     parts = rest.rstrip("/").split("/")
     code_parts: list[str] = []

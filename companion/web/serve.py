@@ -19,6 +19,7 @@ _SERVER: dict[str, Any] = {
     "proxy_headers": False,
     "timeout_keep_alive": 5,
     "limit_concurrency": 512,
+    "http": "h11",  # the one of uvicorn's that limits the size of headers
     "h11_max_incomplete_event_size": 16 * 1024,
 }
 

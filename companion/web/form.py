@@ -1,0 +1,344 @@
+"""The desk's form: made from the model of the case, so that it asks for what a case file holds and nothing else.
+
+What was typed travels as ``Entries``: field name to texts. A name is the path of the field in a case file, as the
+messages spell it (``portable[1].boil_off``), so each message finds its field.
+"""
+
+import datetime as dt
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from types import NoneType, UnionType
+from typing import Any, Literal, Union, get_args, get_origin
+
+from annotated_types import MaxLen
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from companion.case.model import Case
+from companion.errors import Fault
+
+Entries = Mapping[str, Sequence[str]]
+"""What was typed, by the name of the field. Most fields have one text, a choice of several has any number."""
+
+BOLUS_ROWS = 3
+"""Rows for the settings of a conserver: one for each activity."""
+
+_BOLUS = "conserver.bolus"
+
+
+# ── what the form looks like ────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True)
+class Field:
+    """One question of the form."""
+
+    name: str
+    id: str
+    label: str
+    hint: str
+    ask: str
+    """Who knows the answer."""
+    kind: Literal["text", "number", "date", "choice", "several"]
+    options: tuple[tuple[str, str], ...]
+    """Value and words of each choice."""
+    values: tuple[str, ...]
+    required: bool
+    faults: tuple[Fault, ...]
+
+    @property
+    def value(self) -> str:
+        """Return what was typed."""
+        return self.values[0] if self.values else ""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Questions that belong together: a part of the case, or one container."""
+
+    name: str
+    id: str
+    title: str
+    parts: tuple["Field | Group", ...]
+    faults: tuple[Fault, ...]
+    """What is wrong with the part as a whole."""
+    container: str | None = None
+    """The kind of container, where the group is one that can be taken out again."""
+    addable: str | None = None
+    """The kind of container that can be added, where the group is a list that is not full."""
+
+
+def groups(entries: Entries, faults: Sequence[Fault]) -> dict[str, "Field | Group"]:
+    """Return the form, by the top-level fields of the case, each message beside its field."""
+    return {name: _part(name, name, field, entries, faults) for name, field in Case.model_fields.items()}
+
+
+def places(found: "Mapping[str, Field | Group]") -> dict[str, str]:
+    """Return the id of every field and group by its name, to link messages to them."""
+    return {part.name: part.id for top in found.values() for part in _walk(top)}
+
+
+def _walk(part: "Field | Group") -> Iterator["Field | Group"]:
+    yield part
+    if isinstance(part, Group):
+        for inner in part.parts:
+            yield from _walk(inner)
+
+
+def _part(path: str, name: str, field: FieldInfo, entries: Entries, faults: Sequence[Fault]) -> "Field | Group":
+    kind = _kind(field)
+    if path == _BOLUS:
+        return _bolus(entries, faults)
+    if _is_model(kind):
+        return _group(path, _words(name), kind, entries, faults)
+    item = _item(kind)
+    if item is not None and _is_model(item):
+        rows = tuple(
+            _group(f"{path}[{place}]", f"{_words(name)} {place}", item, entries, faults, container=name)
+            for place in range(1, rows_of(path, entries) + 1)
+        )
+        return Group(
+            name=path,
+            id=_id(path),
+            title=f"{_words(name)}s",
+            parts=rows,
+            faults=_at(path, faults),
+            addable=name if len(rows) < _most(field) else None,
+        )
+    shown, options = _asked_as(kind, item)
+    extra = field.json_schema_extra
+    return Field(
+        name=path,
+        id=_id(path),
+        label=_words(name),
+        hint=field.description or "",
+        ask=str(extra["x-ask"]) if isinstance(extra, dict) else "",
+        kind=shown,
+        options=options,
+        values=tuple(entries.get(path, ())),
+        required=field.is_required(),
+        faults=_at(path, faults),
+    )
+
+
+def _group(
+    path: str,
+    title: str,
+    model: type[BaseModel],
+    entries: Entries,
+    faults: Sequence[Fault],
+    container: str | None = None,
+) -> Group:
+    return Group(
+        name=path,
+        id=_id(path),
+        title=title,
+        parts=tuple(
+            _part(f"{path}.{name}", name, field, entries, faults) for name, field in model.model_fields.items()
+        ),
+        faults=_at(path, faults),
+        container=container,
+    )
+
+
+def _bolus(entries: Entries, faults: Sequence[Fault]) -> Group:
+    """Return the rows for a conserver's data: a setting and the dose that belongs to it."""
+    rows = []
+    known = set()
+    for place in range(1, max(BOLUS_ROWS, rows_of(_BOLUS, entries)) + 1):
+        path = f"{_BOLUS}[{place}]"
+        setting = _one(entries, f"{path}.setting")
+        known.add(setting)
+        rows += [
+            _plain_field(f"{path}.setting", "Setting", "the number on the conserver, such as '2'", entries, ()),
+            _plain_field(
+                f"{path}.dose",
+                "One pulse",
+                "mL of one pulse at this setting from the device's own data, such as '22.8 mL'",
+                entries,
+                _at(f"{_BOLUS}.{setting}", faults) if setting else (),
+            ),
+        ]
+    elsewhere = tuple(
+        fault
+        for fault in faults
+        if fault.where == _BOLUS
+        or (fault.where.startswith(f"{_BOLUS}.") and fault.where.removeprefix(f"{_BOLUS}.") not in known)
+    )
+    return Group(_BOLUS, _id(_BOLUS), "Pulses", tuple(rows), elsewhere)
+
+
+def _plain_field(path: str, label: str, hint: str, entries: Entries, faults: tuple[Fault, ...]) -> Field:
+    ask = "the supplier of the conserver"
+    return Field(path, _id(path), label, hint, ask, "text", (), tuple(entries.get(path, ())), False, faults)
+
+
+def _asked_as(
+    kind: Any, item: Any
+) -> tuple[Literal["text", "number", "date", "choice", "several"], tuple[tuple[str, str], ...]]:
+    if item is not None:
+        return "several", tuple((word, word.capitalize()) for word in get_args(item))
+    if kind is bool:
+        return "choice", (("true", "yes"), ("false", "no"))
+    if get_origin(kind) is Literal:
+        return "choice", tuple((word, word) for word in get_args(kind))
+    if kind is dt.date:
+        return "date", ()
+    return ("number" if kind in (int, Decimal) else "text"), ()
+
+
+def _at(path: str, faults: Sequence[Fault]) -> tuple[Fault, ...]:
+    return tuple(fault for fault in faults if fault.where == path)
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ").capitalize()
+
+
+def _id(path: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", path).strip("-")
+
+
+# ── from what was typed to the values of a case file ────────────────────────────────────────────
+
+
+def case_values(entries: Entries) -> dict[str, Any]:
+    """Return what was typed as the values that a case file holds; what is empty is left out."""
+    return _values(Case, "", entries)
+
+
+def _values(model: type[BaseModel], within: str, entries: Entries) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for name, field in model.model_fields.items():
+        path, kind = f"{within}{name}", _kind(field)
+        item = _item(kind)
+        value: Any
+        if path == _BOLUS:
+            value = _bolus_values(entries)
+        elif _is_model(kind):
+            # A part that must be there stands even if it is empty, so that each missing field is named.
+            value = _values(kind, f"{path}.", entries) or ({} if field.is_required() else None)
+        elif item is not None and _is_model(item):
+            value = [
+                _values(item, f"{path}[{place}].", entries) for place in range(1, rows_of(path, entries) + 1)
+            ] or None
+        elif item is not None:
+            value = [text for text in entries.get(path, ()) if text] or None
+        else:
+            text = _one(entries, path)
+            value = _typed(text, kind) if text else None
+        if value is not None:
+            found[name] = value
+    return found
+
+
+def _bolus_values(entries: Entries) -> dict[str, str] | None:
+    rows = [f"{_BOLUS}[{place}]" for place in range(1, rows_of(_BOLUS, entries) + 1)]
+    pairs = [(_one(entries, f"{row}.setting"), _one(entries, f"{row}.dose")) for row in rows]
+    return {setting: dose for setting, dose in pairs if setting or dose} or None
+
+
+def _typed(text: str, kind: Any) -> Any:
+    """Return a text as TOML would give it; a text that does not fit stays one, and the check says so."""
+    if kind is bool:
+        return {"true": True, "false": False}.get(text, text)
+    if kind is int:
+        return int(text) if re.fullmatch(r"-?[0-9]{1,9}", text) else text
+    try:
+        if kind is dt.date:
+            return dt.date.fromisoformat(text)
+        if kind is Decimal and len(text) < 20:
+            return Decimal(text)
+    except (ValueError, InvalidOperation):
+        return text
+    return text
+
+
+def rows_of(path: str, entries: Entries) -> int:
+    """Return how many rows of a list were sent; a container that was added and not filled in counts."""
+    row = re.compile(re.escape(path) + r"\[([1-9][0-9]?)\]\.")
+    sent = {int(match[1]) for name in entries if (match := row.match(name))}
+    count = 0
+    while count + 1 in sent:
+        count += 1
+    return count
+
+
+# ── from the values of a case file to what stands in the fields ─────────────────────────────────
+
+
+def entries_of(values: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Return what stands in the fields for the values of a case file; what has no field is dropped."""
+    found: dict[str, list[str]] = {}
+    for path, text in _flat("", values):
+        found.setdefault(path, []).append(text)
+    return found
+
+
+def _flat(path: str, value: Any) -> Iterator[tuple[str, str]]:
+    if path == _BOLUS and isinstance(value, Mapping):
+        for place, (setting, dose) in enumerate(value.items(), start=1):
+            yield f"{path}[{place}].setting", str(setting)
+            yield f"{path}[{place}].dose", str(dose)
+    elif isinstance(value, Mapping):
+        for name, inner in value.items():
+            yield from _flat(f"{path}.{name}" if path else str(name), inner)
+    elif isinstance(value, list):
+        for place, inner in enumerate(value, start=1):
+            yield from _flat(f"{path}[{place}]" if isinstance(inner, Mapping) else path, inner)
+    else:
+        yield path, str(value).lower() if isinstance(value, bool) else str(value)
+
+
+# ── containers ──────────────────────────────────────────────────────────────────────────────────
+
+
+def with_container(kind: str, entries: Entries) -> dict[str, Sequence[str]]:
+    """Return the entries with one more container of a kind, empty."""
+    first = next(iter(_item(_kind(Case.model_fields[kind])).model_fields))
+    return {**entries, f"{kind}[{rows_of(kind, entries) + 1}].{first}": [""]}
+
+
+def without_container(path: str, entries: Entries) -> dict[str, Sequence[str]]:
+    """Return the entries without one container, such as ``portable[2]``, those behind it moved up."""
+    kind, _, place = path.rstrip("]").partition("[")
+    moved: dict[str, Sequence[str]] = {}
+    for name, texts in entries.items():
+        match = re.fullmatch(re.escape(kind) + r"\[([0-9]+)\](\..+)", name)
+        if match is None:
+            moved[name] = texts
+        elif match[1] != place:
+            moved[f"{kind}[{int(match[1]) - (int(match[1]) > int(place))}]{match[2]}"] = texts
+    return moved
+
+
+# ── the model's types ───────────────────────────────────────────────────────────────────────────
+
+
+def _kind(field: FieldInfo) -> Any:
+    """Return the type of a field without "or None" and without its bounds."""
+    kind: Any = field.annotation
+    if get_origin(kind) in (Union, UnionType):
+        kind = next(part for part in get_args(kind) if part is not NoneType)
+    if hasattr(kind, "__metadata__"):
+        kind = get_args(kind)[0]
+    return kind
+
+
+def _is_model(kind: Any) -> bool:
+    return isinstance(kind, type) and issubclass(kind, BaseModel)
+
+
+def _item(kind: Any) -> Any:
+    """Return the type of a list's items, or None for what is no list."""
+    return get_args(kind)[0] if get_origin(kind) is list else None
+
+
+def _most(field: FieldInfo) -> int:
+    return next(rule.max_length for rule in field.metadata if isinstance(rule, MaxLen))
+
+
+def _one(entries: Entries, path: str) -> str:
+    return "".join(entries.get(path, ())[:1]).strip()

@@ -1,0 +1,60 @@
+"""The public pages as files, at the same addresses, for any web host that serves a folder.
+
+A folder stands for each address and holds its page as ``index.html``. There is no server to reckon an outing, so
+these pages hold the tables, the guide and the look-up by script alone.
+"""
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from markupsafe import Markup
+
+from companion import link
+from companion.case.model import Case
+from companion.files import write_whole
+from companion.locale import Locale, available
+from companion.plan import Plan, plan
+from companion.web.pages import Asked, Place, full_guide, table_page
+from companion.web.public import SCRIPTS, script_file
+from companion.web.security import policy
+
+
+def publish(cases: Sequence[Case], folder: Path, language: str, keys: link.Keys, today: dt.date) -> Iterator[str]:
+    """Write the pages of some cases, and yield the address of each below the folder.
+
+    Args:
+        language: of the bare address; beside it each language has its own.
+        today: for the notice that a review date has passed; the phone's clock sees to later days.
+
+    Raises:
+        SettingError: there is no such language, or the folder cannot be written to.
+    """
+    for name in SCRIPTS:
+        write_whole(folder / "t" / name, script_file(name))
+    for case in cases:
+        # The same case as a server reads it from the code: without anything personal.
+        code = link.encode(case, keys)
+        read = link.decode(code, keys)
+        made = plan(read)
+        yield _write(folder, link.in_parts(code), "", Locale(language, read.clinic.region), read, made, today)
+        for tag in available():
+            _write(folder, link.in_parts(code), f"/{tag}", Locale(tag, read.clinic.region), read, made, today)
+
+
+def _write(folder: Path, code: str, suffix: str, locale: Locale, case: Case, made: Plan, today: dt.date) -> str:
+    """Write the table and the guide of one language."""
+    address = f"t/{code}{suffix}"
+    # A host sends the reader of a folder to its name with a slash, so the page stands one step deeper.
+    place = Place(code, "../" * (code + suffix + "/").count("/"))
+    out_of_date = today > case.prescription.review_date
+    table = table_page(case, made, locale, place, Asked(), out_of_date=out_of_date, served=False)
+    write_whole(folder / address / "index.html", _guarded(table))
+    write_whole(folder / address / "guide" / "index.html", _guarded(full_guide(case, made, locale)))
+    return address
+
+
+def _guarded(page: str) -> bytes:
+    """Write into the page the policy that a server of ours would send beside it."""
+    head = Markup('<meta charset="utf-8"/>\n<meta http-equiv="Content-Security-Policy" content="{}"/>')
+    return page.replace('<meta charset="utf-8"/>', head.format(policy(page)), 1).encode()

@@ -1,0 +1,545 @@
+"""Cases: what is right is read, what is wrong is told all at once, with the field, the right value and whom to ask."""
+
+import datetime as dt
+import json
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.case import read_case
+from companion.case.model import Case, json_schema
+from companion.case.read import LARGEST_FILE, case_from_dict
+from companion.errors import CaseError, Fault
+from tests.cases import LEFT_OUT, PULSE, a_case, case_dict, valid_cases
+from tests.conftest import WriteCase, as_toml
+
+EXAMPLES = sorted(Path("examples").glob("*.toml"))
+
+
+def faults_of(changes: dict[str, Any]) -> list[Fault]:
+    """Return what is wrong with a changed base; nothing where it is right."""
+    try:
+        a_case(changes)
+    except CaseError as error:
+        return error.faults
+    return []
+
+
+# ── one fault each ──────────────────────────────────────────────────────────────────────────────
+
+
+def liquid(kind: str, **fields: str) -> dict[str, Any]:
+    """Return changes that give a container these contents and no other."""
+    left = {name: LEFT_OUT for name in ("oxygen_mass", "liquid_volume", "working_pressure")}
+    base = {"reservoir": ("oxygen_mass",), "portable": ("liquid_volume", "working_pressure")}[kind]
+    return {f"{kind}[1].{name}": left[name] for name in base if name not in fields} | {
+        f"{kind}[1].{name}": value for name, value in fields.items()
+    }
+
+
+SLIPS: dict[str, tuple[str, str, dict[str, Any]]] = {
+    # mass
+    "kg for lb": ("reservoir[1].oxygen_mass", "largest home", liquid("reservoir", oxygen_mass="73 kg")),
+    "full mass for oxygen": ("reservoir[1]", "full container", liquid("reservoir", oxygen_mass="124 lb")),
+    "kg for lb, empty in lb": ("reservoir[1]", "kg where lb", liquid("reservoir", oxygen_mass="60 kg")),
+    "full mass of a portable": ("portable[1]", "at most 1.5 L", liquid("portable", oxygen_mass="9 lb")),
+    "lb for kg, volume given too": (
+        "reservoir[1]",
+        "one of them is wrong",
+        liquid("reservoir", oxygen_mass="33 lb", liquid_volume="31 L", working_pressure="20 psi"),
+    ),
+    "L for kg": ("reservoir[1].oxygen_mass", "no unit of mass", liquid("reservoir", oxygen_mass="31 L")),
+    "empty mass": ("reservoir[1].empty_mass", "150 kg", {"reservoir[1].empty_mass": "5100 lb"}),
+    "no empty mass": ("reservoir[1].empty_mass", "missing", {"reservoir[1].empty_mass": LEFT_OUT}),
+    # volume
+    "litres of gas for litres of liquid": (
+        "reservoir[1].liquid_volume",
+        "60 L",
+        liquid("reservoir", liquid_volume="24950 L", working_pressure="20 psi"),
+    ),
+    "a reservoir over 60 L": (
+        "reservoir[1].liquid_volume",
+        "60 L",
+        liquid("reservoir", liquid_volume="60.001 L", working_pressure="20 psi"),
+    ),
+    "a portable over 1.5 L": ("portable[1]", "1.5 L", {"portable[1].liquid_volume": "1.501 L"}),
+    "gas of a portable": ("portable[1].liquid_volume", "60 L", {"portable[1].liquid_volume": "990 L"}),
+    "no pressure": ("portable[1]", "needs 'working_pressure'", {"portable[1].working_pressure": LEFT_OUT}),
+    "no content": ("reservoir[1]", "content is missing", {"reservoir[1].oxygen_mass": LEFT_OUT}),
+    "bar for psi": ("portable[1].working_pressure", "70 psi", {"portable[1].working_pressure": "20 bar"}),
+    # boil-off
+    "no boil-off": ("reservoir[1].boil_off", "missing", {"reservoir[1].boil_off": LEFT_OUT}),
+    "kg a day for g an hour": ("portable[1].boil_off", "3 kg/day", {"portable[1].boil_off": "26 kg/day"}),
+    "boil-off of another container": (
+        "portable[1]",
+        "does not fit",
+        {"portable[1].boil_off": "2.9 kg/day", "portable[1].liquid_volume": "0.5 L"},
+    ),
+    "boil-off too small": ("reservoir[1]", "does not fit", {"reservoir[1].boil_off": "1 g/h"}),
+    "boil-off by no time": ("reservoir[1].boil_off", "no unit of mass loss", {"reservoir[1].boil_off": "1 lb"}),
+    # cylinder
+    "bar for psi, full": ("cylinder[1].full_pressure", "4,400 psi", {"cylinder[1].full_pressure": "2000 bar"}),
+    "psi for bar, full": ("cylinder[1].full_pressure", "500 to", {"cylinder[1].full_pressure": "137 psi"}),
+    "no full pressure": ("cylinder[1].full_pressure", "missing", {"cylinder[1].full_pressure": LEFT_OUT}),
+    "bar for psi, reserve": ("cylinder[1].reserve", "1,500 psi", {"cylinder[1].reserve": "200 bar"}),
+    "reserve of half": ("cylinder[1]", "half", {"cylinder[1].reserve": "1100 psi"}),
+    "no reserve": ("cylinder[1].reserve", "missing", {"cylinder[1].reserve": LEFT_OUT}),
+    "water volume for content": ("cylinder[1].content", "litres of liquid", {"cylinder[1].content": "4.7 L"}),
+    "a content under 50 L": ("cylinder[1].content", "50 to", {"cylinder[1].content": "49 L"}),
+    "factor by bar": (
+        "cylinder[1].factor",
+        "0.02 and 4",
+        {"cylinder[1].content": LEFT_OUT, "cylinder[1].factor": "0.28 L/bar"},
+    ),
+    "two contents": ("cylinder[1]", "content and factor", {"cylinder[1].factor": "0.28 L/psi"}),
+    "cylinder without content": ("cylinder[1]", "read none", {"cylinder[1].content": LEFT_OUT}),
+    "a size by letter": ("cylinder[1].size", "no such field", {"cylinder[1].size": "E"}),
+    "no cylinder": ("cylinder[1].count", "too small", {"cylinder[1].count": 0}),
+    "part of a cylinder": ("cylinder[1].count", "whole number", {"cylinder[1].count": 1.5}),
+    # flow
+    "over limit": ("reservoir[1].max_flow", "7 L/min ordered for rest", {"prescription.rest.flow": "7 L/min"}),
+    "no home flow": ("prescription.rest.flow", "60 L/min", {"prescription.rest.flow": "200 L/min"}),
+    "no flow": ("prescription.rest.flow", "0.05", {"prescription.rest.flow": "0 L/min"}),
+    "flow without a unit": ("prescription.rest.flow", "needs its unit", {"prescription.rest.flow": 2}),
+    "flow as a number": ("prescription.rest.flow", "followed by a unit", {"prescription.rest.flow": "2"}),
+    "decimal comma": ("prescription.rest.flow", "no comma", {"prescription.rest.flow": "2,5 L/min"}),
+    "nothing ordered": ("prescription.rest", "neither a flow", {"prescription.rest.flow": LEFT_OUT}),
+    # pulses
+    "pulses from nothing": (
+        "prescription.rest.pulse_setting",
+        "no portable or cylinder has a conserver",
+        {"prescription.rest.pulse_setting": "2", "prescription.rest.breaths_per_minute": 20},
+    ),
+    "pulses without data": ("conserver.bolus.2", "not a flow", PULSE | {"conserver": LEFT_OUT}),
+    "other setting": ("conserver.bolus.2", "not a flow", PULSE | {"conserver": {"bolus": {"3": "30 mL"}}}),
+    "pulses without breaths": (
+        "prescription.rest",
+        "breaths per minute",
+        PULSE | {"prescription.rest.breaths_per_minute": LEFT_OUT},
+    ),
+    "too few breaths": (
+        "prescription.rest.breaths_per_minute",
+        "too small",
+        PULSE | {"prescription.rest.breaths_per_minute": 7},
+    ),
+    "a setting with a unit": (
+        "prescription.rest.pulse_setting",
+        "not written",
+        PULSE | {"prescription.rest.pulse_setting": "2 L/min"},
+    ),
+    "a setting as a number": (
+        "prescription.rest.pulse_setting",
+        "not text in quotes",
+        PULSE | {"prescription.rest.pulse_setting": 2},
+    ),
+    "pulses alone, and a reservoir": (
+        "prescription.rest.flow",
+        "gives a continuous flow",
+        PULSE | {"prescription.rest.flow": LEFT_OUT},
+    ),
+    "bolus": ("conserver.bolus.2", "no unit of dose", PULSE | {"conserver": {"bolus": {"2": "2 L/min"}}}),
+    "no bolus at all": ("conserver.bolus", "fewer", PULSE | {"conserver": {"bolus": {}}}),
+    # the day
+    "a day of 23 h": ("prescription", "make 23 h", {"prescription.rest.hours_per_day": "12 h"}),
+    "a day of 25 h": ("prescription", "make 25 h", {"prescription.hours_off_oxygen": "1 h"}),
+    "25 h": ("prescription.rest.hours_per_day", "24 hours", {"prescription.rest.hours_per_day": "25 h"}),
+    "hours off": ("prescription.hours_off_oxygen", "missing", {"prescription.hours_off_oxygen": LEFT_OUT}),
+    "portable hours": ("prescription.rest", "longer than", {"prescription.rest.on_portable": "14 h"}),
+    "hours on a portable that is not there": (
+        "prescription.rest.on_portable",
+        "no portable",
+        {"portable": LEFT_OUT, "prescription.rest.on_portable": "1 h"},
+    ),
+    # fit
+    "couplings": ("portable[1].coupling", "never be forced", {"portable[1].coupling": "side fill"}),
+    # dates
+    "review": ("prescription.review_date", "not after", {"prescription.review_date": dt.date(2026, 11, 2)}),
+    "no review date": ("prescription.review_date", "missing", {"prescription.review_date": LEFT_OUT}),
+    "a date the other way round": ("issued", "not a date", {"issued": "02/11/2026"}),
+    "a date of another century": ("issued", "too small", {"issued": dt.date(1926, 11, 2)}),
+    "a date and time": ("issued", "time of day", {"issued": dt.datetime(2026, 11, 2, 9, 30)}),
+    # prescription
+    "saturation upside down": (
+        "prescription.target_saturation",
+        "less than",
+        {"prescription.target_saturation": {"low": 92, "high": 88}},
+    ),
+    "saturation over 100": (
+        "prescription.target_saturation.high",
+        "too large",
+        {"prescription.target_saturation": {"low": 88, "high": 920}},
+    ),
+    "interface": ("prescription.interface", "not one of the words", {"prescription.interface": "tent"}),
+    "humidifier": ("prescription.humidifier", "neither true nor false", {"prescription.humidifier": "perhaps"}),
+    # the file
+    "unknown part": ("oxygen", "no such field", {"oxygen": "yes"}),
+    "unknown field": ("reservoir[1].boiloff", "no such field", {"reservoir[1].boiloff": "1 lb/day"}),
+    "single brackets": ("reservoir", "double brackets", {"reservoir": {"oxygen_mass": "73 lb"}}),
+    "no reservoir": ("reservoir", "fewer", {"reservoir": []}),
+    "reservoir left out": ("reservoir", "missing", {"reservoir": LEFT_OUT}),
+    "a word for a reservoir": ("reservoir[1]", "not a table", {"reservoir": ["big"]}),
+    "a word for a clinic": ("clinic", "not a table", {"clinic": "ours"}),
+    "no such region": ("clinic", "'region' is 'XX'", {"clinic.region": "XX"}),
+    "a phone number in words": ("clinic.phone_day", "not written", {"clinic.phone_day": "call us"}),
+    "no web address": ("clinic.link_base", "not written", {"clinic.link_base": "javascript:alert(1)"}),
+    "a margin that lengthens": (
+        "clinic.policy.flow_tolerance_percent",
+        "too small",
+        {"clinic.policy": {"flow_tolerance_percent": -10}},
+    ),
+    "a margin that is no number": (
+        "clinic.policy.flow_tolerance_percent",
+        "not a number",
+        {"clinic.policy": {"flow_tolerance_percent": float("nan")}},
+    ),
+    "an endless margin": (
+        "clinic.policy.reading_error_divisions",
+        "not a number",
+        {"clinic.policy": {"reading_error_divisions": float("inf")}},
+    ),
+    "a gauge without marks": (
+        "portable[1].gauge.divisions",
+        "too small",
+        {"portable[1].gauge": {"kind": "hanging", "divisions": 0}},
+    ),
+    "a clinic without a name": ("clinic.name", "empty", {"clinic.name": ""}),
+    "a name too long": ("clinic.name", "too long", {"clinic.name": "x" * 81}),
+}
+"""What a hand slips into: the field that is named, a part of what is said of it, the changes to the base."""
+
+
+@pytest.mark.parametrize(("where", "problem", "changes"), SLIPS.values(), ids=SLIPS)
+def test_refuses(where: str, problem: str, changes: dict[str, Any]) -> None:
+    faults = faults_of(changes)
+    found = [fault for fault in faults if fault.where == where]
+    assert found, faults
+    assert problem in found[0].problem
+    assert all((fault.read, fault.right, fault.ask) for fault in faults)
+
+
+def test_the_base_is_right() -> None:
+    assert faults_of({}) == []
+    assert faults_of(PULSE) == []
+
+
+# ── slips that only the sum of the parts gives away ─────────────────────────────────────────────
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        pytest.param(
+            # 0.4 L of oxygen (0.44 kg) in a portable of 1.15 kg, and the scales' 1.6 kg typed for the oxygen
+            liquid("portable", oxygen_mass="1.6 kg") | {"portable[1].empty_mass": "1.15 kg"},
+            id="portable",
+        ),
+        pytest.param(
+            # 20 L of oxygen (22 kg) in a reservoir of 23 kg, and the scales' 45 kg typed for the oxygen
+            liquid("reservoir", oxygen_mass="45 kg") | {"reservoir[1].empty_mass": "23 kg"},
+            id="small reservoir",
+        ),
+    ],
+)
+@pytest.mark.xfail(
+    strict=True, reason="case.model: oxygen of up to twice the empty mass passes; a full one often weighs less"
+)
+def test_a_full_mass_of_less_than_twice_the_empty_mass(changes: dict[str, Any]) -> None:
+    assert faults_of(changes)
+
+
+# ── the edges ───────────────────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"portable[1].liquid_volume": "1.5 L"},
+        liquid("reservoir", liquid_volume="60 L", working_pressure="20 psi") | {"reservoir[1].empty_mass": "90 lb"},
+        {"prescription.rest.flow": "6 L/min"},
+        {"prescription.rest.flow": "0.05 L/min"},
+        {"prescription.rest.flow": "50 mL/min"},
+        {"prescription.review_date": dt.date(2026, 11, 3)},
+        {"cylinder[1].reserve": "0 psi"},
+        {"cylinder[1].full_pressure": "303 bar", "cylinder[1].reserve": "14 bar"},
+        {"prescription.rest.on_portable": "13 h"},
+        {"portable[1].coupling": " Top Fill "},  # as it may be typed
+        {"portable": LEFT_OUT, "cylinder": LEFT_OUT},
+        {"issued": "2026-11-02"},  # a form gives dates as text
+        {"clinic.policy": {"reading_error_divisions": "0.5", "flow_tolerance_percent": "12.5"}},
+    ],
+)
+def test_accepts(changes: dict[str, Any]) -> None:
+    assert faults_of(changes) == []
+
+
+# ── everything at once ──────────────────────────────────────────────────────────────────────────
+
+MANY: dict[str, Any] = {
+    "prescription.rest.flow": "2,5 L/min",
+    "prescription.sleep.hours_per_day": "8",
+    "reservoir[1].oxygen_mass": "73 kg",
+    "portable[1].liquid_volume": "990 L",
+    "portable[1].boil_off": LEFT_OUT,
+    "cylinder[1].full_pressure": "137 psi",
+    "clinic.phone_day": "the desk",
+    "clinic.policy": {"flow_tolerance_percent": 200},
+    "issued": "tomorrow",
+    "colour": "blue",
+}
+
+
+def test_all_faults_are_told_at_once() -> None:
+    assert {fault.where for fault in faults_of(MANY)} == {
+        "prescription.rest.flow",
+        "prescription.sleep.hours_per_day",
+        "reservoir[1].oxygen_mass",
+        "portable[1].liquid_volume",
+        "portable[1].boil_off",
+        "cylinder[1].full_pressure",
+        "clinic.phone_day",
+        "clinic.policy.flow_tolerance_percent",
+        "issued",
+        "colour",
+    }
+
+
+def test_a_message_has_field_read_right_and_whom_to_ask() -> None:
+    with pytest.raises(CaseError) as told:
+        a_case({"portable[1].boil_off": "26 kg/day"})
+    assert str(told.value) == (
+        "the test: 1 thing is wrong or missing. Nothing was made.\n"
+        "portable[1].boil_off: boil-off of a home container lies between 0.01 and 3 kg/day\n"
+        "    read:  '26 kg/day'\n"
+        "    right: what evaporates a day while it stands unused, such as '1.5 lb/day'\n"
+        "    ask:   the equipment supplier (it stands on the container's data sheet)"
+    )
+
+
+@pytest.mark.xfail(strict=True, reason="case.model: ReservoirMass and LiquidVolume have one message for both bounds")
+@pytest.mark.parametrize(
+    "changes",
+    [
+        liquid("reservoir", oxygen_mass="0 kg"),
+        liquid("portable", liquid_volume="0 L", working_pressure="20 psi"),
+    ],
+)
+def test_too_little_is_not_called_too_much(changes: dict[str, Any]) -> None:
+    (fault,) = faults_of(changes)
+    assert "more oxygen than" not in fault.problem
+    assert "at most" not in fault.problem or "0.05" in fault.problem
+
+
+@pytest.mark.xfail(strict=True, reason="case.read._shown: repr() of a date is Python's")
+def test_what_was_read_is_shown_as_it_was_typed() -> None:
+    (fault,) = faults_of({"issued": dt.date(1926, 11, 2)})
+    assert fault.read == "1926-11-02"
+
+
+def test_parts_that_are_right_are_held_against_each_other_while_others_are_wrong() -> None:
+    changes = {"portable[1].coupling": "side fill", "prescription.rest.flow": "7 L/min", "clinic.name": ""}
+    assert {fault.where for fault in faults_of(changes)} == {
+        "portable[1].coupling",
+        "reservoir[1].max_flow",
+        "portable[1].max_flow",
+        "clinic.name",
+    }
+
+
+def test_the_second_of_two_portables_is_named() -> None:
+    second = case_dict()["portable"][0] | {"liquid_volume": "3 L"}
+    changes = {"portable": [case_dict()["portable"][0], second]}
+    assert [fault.where for fault in faults_of(changes)] == ["portable[2]"]
+
+
+@pytest.mark.xfail(
+    strict=True, reason="case.fit: 'conserver' is in parts even when it was refused (conserver_readable)"
+)
+def test_a_bolus_that_cannot_be_read_is_told_once() -> None:
+    faults = faults_of(PULSE | {"conserver": {"bolus": {"2": "22.8"}}})
+    assert [fault.problem for fault in faults] == ["not a number followed by a unit"]
+
+
+# ── text ────────────────────────────────────────────────────────────────────────────────────────
+
+HIDDEN = [
+    *("\x00", "\x1b", "\x7f", "\u200b", "\u2028", "\u202a", "\u202e", "\u2066", "\u2069", "\ufeff", "\ufffe"),
+    *(
+        pytest.param(character, marks=pytest.mark.xfail(strict=True, reason="case.model._HIDDEN lets it pass"))
+        for character in ("\n", "\t", "\x85", "\xad", "\u061c", "\u200e", "\u200f", "\U000e0041")
+    ),
+]
+
+
+@pytest.mark.parametrize("character", HIDDEN, ids=lambda character: f"U+{ord(character):04X}")
+@pytest.mark.parametrize("where", ["patient.name", "clinic.name"])
+def test_characters_that_cannot_be_seen_are_refused(where: str, character: str) -> None:
+    # Line ends, controls, and marks that turn the direction of a line (UAX #9) or hide in it
+    faults = faults_of({where: f"Harbour{character}Lane"})
+    assert [fault.where for fault in faults] == [where]
+    assert "cannot be seen" in faults[0].problem
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["Rosa Lindqvist", "Ngọc Ánh", "ロサ", "رُوزا", "रोज़ा", "می‌خواهم", "O'Brien-Łęcki", "<b>&\"'{{ x }}", "👩‍🦰"],
+)
+def test_names_of_people_are_accepted(name: str) -> None:
+    assert a_case({"patient.name": name}).patient.name == name
+
+
+@pytest.mark.xfail(strict=True, reason="case.model.Line: the least length is checked before spaces are taken off")
+@pytest.mark.parametrize("where", ["clinic.name", "reservoir[1].coupling", "patient.name"])
+def test_spaces_are_no_name(where: str) -> None:
+    assert where in {fault.where for fault in faults_of({where: "   "})}
+
+
+# ── files ───────────────────────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_examples_are_right(path: Path) -> None:
+    assert isinstance(read_case(path), Case)
+
+
+def test_there_are_examples() -> None:
+    assert EXAMPLES
+
+
+def test_a_file_gives_what_plain_values_give(write_case: WriteCase) -> None:
+    assert read_case(write_case()) == a_case()
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        pytest.param(b"", "4 things are wrong or missing", id="empty"),
+        pytest.param(b"x" * (LARGEST_FILE + 1), "too large", id="huge"),
+        pytest.param("issued = 2026-11-02 # für Rosa".encode("latin-1"), "not UTF-8", id="Latin-1"),
+        pytest.param("issued = 2026-11-02".encode("utf-16"), "not UTF-8", id="UTF-16"),
+        pytest.param(b"\x89PNG\r\n\x1a\n", "not UTF-8", id="a picture"),
+        pytest.param(b"PK\x03\x04\x00\x00", "no TOML", id="a zip"),
+        pytest.param(b'{"issued": "2026-11-02"}', "no TOML", id="JSON"),
+        pytest.param(b"issued = 02.11.2026", "no TOML", id="no date of TOML"),
+        pytest.param(b"issued = 2026-02-30", "no TOML", id="a day that is not there"),
+        pytest.param(b"issued = 2026-11-02\nissued = 2026-11-03", "no TOML", id="a field twice"),
+        pytest.param(b"a = " + b"[" * 100_000, "no case file", id="nested too deep"),
+        pytest.param(
+            b"issued = " + b"1" * 5000,
+            "no TOML",
+            id="a number without end",
+            marks=pytest.mark.xfail(strict=True, reason="case.read._toml: int() refuses over 4,300 digits"),
+        ),
+    ],
+)
+def test_files_that_are_no_case(tmp_path: Path, content: bytes, told: str) -> None:
+    path = tmp_path / "case.toml"
+    path.write_bytes(content)
+    with pytest.raises(CaseError, match=re.escape(told)) as error:
+        read_case(path)
+    assert str(path) in str(error.value)
+
+
+def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
+    path = tmp_path / "case.toml"
+    path.write_bytes(as_toml(case_dict()).encode("utf-8-sig"))
+    assert read_case(path) == a_case()
+
+
+def test_lines_may_end_as_on_windows(write_case: WriteCase) -> None:
+    path = write_case()
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    assert read_case(path) == a_case()
+
+
+def test_no_file_and_a_folder(tmp_path: Path) -> None:
+    for path in (tmp_path / "none.toml", tmp_path):
+        with pytest.raises(CaseError, match="cannot be read"):
+            read_case(path)
+
+
+plain = st.recursive(
+    st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=20), st.dates()),
+    lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(st.text(max_size=10), inner, max_size=3)),
+    max_leaves=6,
+)
+
+
+@given(st.data())
+def test_any_value_anywhere_is_read_or_refused(data: st.DataObject) -> None:
+    raw = case_dict(PULSE)
+    part: Any = raw
+    while True:
+        steps = list(part) if isinstance(part, dict) else list(range(len(part)))
+        step = data.draw(st.sampled_from(steps))
+        if not isinstance(part[step], (dict, list)) or data.draw(st.booleans()):
+            break
+        part = part[step]
+    part[step] = data.draw(plain)
+    try:
+        case_from_dict(raw, "the test")
+    except CaseError as error:
+        assert error.faults
+
+
+# ── JSON Schema ─────────────────────────────────────────────────────────────────────────────────
+
+SCHEMA = jsonschema.Draft202012Validator(json_schema(), format_checker=jsonschema.Draft202012Validator.FORMAT_CHECKER)
+
+
+def as_json(raw: Any) -> Any:
+    """Return a case as JSON holds it: dates as text."""
+    return json.loads(json.dumps(raw, default=dt.date.isoformat))
+
+
+def test_the_schema_is_one() -> None:
+    jsonschema.Draft202012Validator.check_schema(json_schema())
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_the_schema_accepts_the_examples(path: Path) -> None:
+    SCHEMA.validate(as_json(tomllib.loads(path.read_text(encoding="utf-8"))))
+
+
+@given(valid_cases())
+def test_the_schema_accepts_what_the_model_accepts(raw: dict[str, Any]) -> None:
+    SCHEMA.validate(as_json(raw))
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"prescription.rest.flow": 2},
+        {"prescription.rest.flow": "2"},
+        {"prescription.rest.flow": "2,5 L/min"},
+        {"reservoir": []},
+        {"reservoir": LEFT_OUT},
+        {"reservoir[1].boil_off": LEFT_OUT},
+        {"reservoir[1].colour": "blue"},
+        {"issued": "tomorrow"},
+        {"portable[1].gauge": {"kind": "hanging", "divisions": 1}},
+        {"clinic.link_base": "javascript:alert(1)"},
+    ],
+)
+def test_the_schema_refuses(changes: dict[str, Any]) -> None:
+    assert not SCHEMA.is_valid(as_json(case_dict(changes)))
+
+
+def test_the_schema_tells_units_and_whom_to_ask() -> None:
+    boil_off = json_schema()["$defs"]["Portable"]["properties"]["boil_off"]
+    assert "lb/day" in boil_off["description"]
+    assert "supplier" in boil_off["x-ask"]
+
+
+def test_every_field_says_what_is_right_and_whom_to_ask() -> None:
+    schema = json_schema()
+    for part in [schema, *schema["$defs"].values()]:
+        for name, field in part.get("properties", {}).items():
+            assert field["description"], name
+            assert field["x-ask"], name
+            assert field["examples"], name

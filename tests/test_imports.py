@@ -1,0 +1,148 @@
+"""The road runs one way: who may import what, read from the source."""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import companion
+
+PACKAGE = Path(companion.__file__).parent
+MODULES = {
+    ".".join(("companion", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__"): path
+    for path in PACKAGE.rglob("*.py")
+}
+
+
+def imported_by(module: str) -> Iterator[tuple[str, str]]:
+    """Yield the modules that a module names, each with the name taken from it or ''."""
+    for node in ast.walk(ast.parse(MODULES[module].read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            for alias in node.names:
+                yield alias.name, ""
+        if isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{module}: relative import"
+            for alias in node.names:
+                below = f"{node.module}.{alias.name}"
+                yield (below, "") if below in MODULES else (str(node.module), alias.name)
+
+
+def ours_from(module: str) -> set[str]:
+    """Return our modules that a module names."""
+    return {name for name, _ in imported_by(module) if name in MODULES}
+
+
+def ours_below(module: str) -> set[str]:
+    """Return our modules that come with a module, at any depth."""
+    found: set[str] = set()
+    waiting = [module]
+    while waiting:
+        new = ours_from(waiting.pop()) - found
+        found |= new
+        waiting += new
+    return found
+
+
+def importers_of(library: str) -> set[str]:
+    """Return our modules that name a library."""
+    return {
+        module
+        for module in MODULES
+        for name, _ in imported_by(module)
+        if name == library or name.startswith(f"{library}.")
+    }
+
+
+def test_the_reader_of_imports_sees_what_it_must() -> None:
+    assert "companion.oxygen" in ours_from("companion.containers")  # from companion import oxygen
+    assert "companion.duration" in ours_from("companion.plan")  # from companion.duration import …
+    assert "companion.plan" in ours_from("companion.cli")  # inside a function
+    assert {"companion.units", "companion.region"} <= ours_below("companion.plan")
+
+
+def test_oxygen_imports_nothing_of_ours() -> None:
+    assert ours_from("companion.oxygen") == set()
+
+
+COMPUTING = [
+    "companion.case",
+    "companion.containers",
+    "companion.demand",
+    "companion.duration",
+    "companion.supply",
+    "companion.calendar",
+    "companion.outing",
+    "companion.plan",
+    "companion.link",
+]
+
+
+@pytest.mark.parametrize("module", COMPUTING)
+def test_computing_knows_no_language_and_no_page(module: str) -> None:
+    allowed = ("companion.guide", "companion.locale", "companion.web", "companion.cli", "companion.catalogue")
+    assert not {name for name in ours_below(module) if name.startswith(allowed)}
+
+
+def test_a_case_computes_no_duration() -> None:
+    computing = {"companion.containers", "companion.demand", "companion.duration", "companion.supply"}
+    assert not ours_below("companion.case") & {*computing, "companion.plan"}
+
+
+def test_a_page_computes_nothing() -> None:
+    computing = {
+        ("companion.duration", "window"),
+        ("companion.duration", "round_down"),
+        ("companion.duration", "liquid_minutes_at_least"),
+        ("companion.plan", "plan"),
+        ("companion.demand", "demand"),
+        ("companion.supply", "daily_use"),
+        ("companion.supply", "reservoir_supply"),
+        ("companion.containers", "stores"),
+        ("companion.oxygen", "cylinder_share"),
+        ("companion.oxygen", "liquid_density_kg_per_l"),
+    }
+    for module in MODULES:
+        if module.startswith("companion.guide"):
+            taken = set(imported_by(module))
+            assert not taken & computing, module
+            assert ("companion.duration", "") not in taken, module
+
+
+def test_nothing_imports_the_command() -> None:
+    assert {module for module in MODULES if "companion.cli" in ours_from(module)} <= {"companion.__main__"}
+
+
+@pytest.mark.parametrize(
+    ("library", "homes"),
+    [
+        ("pint", {"companion.units"}),
+        ("babel", {"companion.locale", "companion.catalogue"}),
+        ("typst", {"companion.guide.pdf"}),
+        ("qrcode", {"companion.guide.qr"}),
+    ],
+)
+def test_a_library_has_one_home(library: str, homes: set[str]) -> None:
+    assert importers_of(library) <= homes
+    assert importers_of(library)
+
+
+def names_in(module: str) -> set[str]:
+    """Return the plain names and the last parts of dotted names in a module's code."""
+    tree = ast.walk(ast.parse(MODULES[module].read_text(encoding="utf-8")))
+    return {
+        node.id if isinstance(node, ast.Name) else node.attr
+        for node in tree
+        if isinstance(node, (ast.Name, ast.Attribute))
+    }
+
+
+def test_only_resources_knows_where_folders_lie() -> None:
+    assert {module for module in MODULES if "__file__" in names_in(module)} == {"companion.resources"}
+
+
+@pytest.mark.parametrize("module", COMPUTING)
+def test_computing_reads_no_clock(module: str) -> None:
+    for name in {module, *ours_below(module)}:
+        assert not names_in(name) & {"today", "now", "utcnow", "monotonic", "perf_counter"}, name
+        assert "time" not in {library for library, _ in imported_by(name)}, name
