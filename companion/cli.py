@@ -54,7 +54,7 @@ def _parser() -> argparse.ArgumentParser:
     guide.add_argument("case", type=Path, metavar="CASE")
     guide.add_argument("--out", type=Path, metavar="FOLDER", help="default: a folder named after the case, here")
     guide.add_argument("--only", metavar="SHEETS", help=f"default: {','.join(SHEETS)}")
-    _language(guide)
+    guide.add_argument("--language", metavar="TAG", help="default: the languages that the case names, else en")
     guide.add_argument(
         "--with",
         dest="beside",
@@ -207,16 +207,18 @@ def _guide(arguments: argparse.Namespace) -> int:
     sheets = picked(arguments.only)
     case = read_case(arguments.case)
     made = plan(case)
-    locale = _locale(arguments, case)
+    tags = [arguments.language] if arguments.language else case.patient.languages or ["en"]
+    locales = [_locale(tag, arguments, case) for tag in tags]
     folder = arguments.out or Path(arguments.case.stem)
     if case.clinic.link_base is None:
         print(
             "No 'link_base' is set for the clinic, so the code on the guide holds the short table itself.",
             file=sys.stderr,
         )
-    for name, data in make_set(case, made, locale, arguments.keys, sheets):
-        write_whole(folder / name, data)
-        print(f"Wrote {folder / name}")
+    for locale in locales:
+        for name, data in make_set(case, made, locale, arguments.keys, sheets):
+            write_whole(folder / name, data)
+            print(f"Wrote {folder / name}")
     return 0
 
 
@@ -298,15 +300,15 @@ def _recall(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _locale(arguments: argparse.Namespace, case: "Case") -> "Locale":
-    """Return the language that was asked for, with a second one beside it where one was."""
+def _locale(tag: str, arguments: argparse.Namespace, case: "Case") -> "Locale":
+    """Return a language, with a second one beside it where that was asked for."""
     from companion.locale import Bilingual, Locale, settings
 
-    settings(arguments.language)
+    settings(tag)
     if arguments.beside is None:
-        return Locale(arguments.language, case.clinic.region)
+        return Locale(tag, case.clinic.region)
     settings(arguments.beside)
-    return Bilingual(arguments.language, case.clinic.region, Locale(arguments.beside, case.clinic.region))
+    return Bilingual(tag, case.clinic.region, Locale(arguments.beside, case.clinic.region))
 
 
 def _locales(arguments: argparse.Namespace) -> int:

@@ -213,14 +213,15 @@ class Locale:
 
     def _unit(self, count: int | Decimal, unit: str) -> Markup:
         figure = self.number(Decimal(count), 1)
-        for length in ("long", "short"):
-            spelled = units.format_unit(count, unit, length=length, locale=self.cldr, numbering_system="latn")
-            # Babel gives back the bare key where a language has no long form, and Arabic and Hebrew
-            # drop the figure from the dual; a reader must find the figure that stands in the table.
+        # Babel gives back the bare key where it has no long form, and Arabic and Hebrew drop the figure from
+        # one and two; a reader must find the figure that stands in the table. Then the form for 11 serves.
+        for length, counted in (("long", count), ("long", 11), ("short", count), ("short", 11)):
+            spelled = units.format_unit(counted, unit, length=length, locale=self.cldr, numbering_system="latn")
+            if counted == 11:
+                spelled = spelled.replace("11", figure)
             if unit not in spelled and figure in spelled:
-                return Markup('<bdi class="keep">{}</bdi>').format(spelled)
-        plural = units.format_unit(11, unit, length="long", locale=self.cldr, numbering_system="latn")
-        return Markup('<bdi class="keep">{}</bdi>').format(plural.replace("11", figure))
+                break
+        return Markup('<bdi class="keep">{}</bdi>').format(spelled)
 
 
 class Two(Markup):

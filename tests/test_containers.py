@@ -39,9 +39,7 @@ def reservoir(**fields: object) -> LiquidStore:
     ],
 )
 def test_reservoir_mass_by_volume(litres: str, kg: float) -> None:
-    store = reservoir(
-        oxygen_mass=LEFT_OUT, liquid_volume=litres, working_pressure="20.1 psi", empty_mass="70 lb"
-    )
+    store = reservoir(oxygen_mass=LEFT_OUT, liquid_volume=litres, working_pressure="20.1 psi", empty_mass="70 lb")
     assert store.full_kg == pytest.approx(kg, abs=0.05)
 
 
@@ -151,9 +149,7 @@ def test_trade_factor(factor: str, cubic_feet: float, off_by: float) -> None:
     ],
 )
 def test_water_volume(water_volume: str, full: str, coolprop_litres: float, simple_litres: float) -> None:
-    store = only_cylinder(
-        water_volume=water_volume, full_pressure=full, reserve="14 bar", gauge_division="10 bar"
-    )
+    store = only_cylinder(water_volume=water_volume, full_pressure=full, reserve="14 bar", gauge_division="10 bar")
     # Ours is the simple rule, in litres at 1 atm instead of 1 bar: below the real gas, less than 9 % below.
     assert store.full_litres == pytest.approx(simple_litres / 1.01325, rel=0.003)
     assert 0.91 * coolprop_litres < store.full_litres < coolprop_litres

@@ -86,9 +86,7 @@ def test_cylinder_examples(
         pytest.param(2.41, 2000, 200, 6, 723, id="C16"),
     ],
 )
-def test_cylinder_examples_with_a_reserve(
-    factor: float, psi: int, reserve: int, l_min: float, minutes: float
-) -> None:
+def test_cylinder_examples_with_a_reserve(factor: float, psi: int, reserve: int, l_min: float, minutes: float) -> None:
     store = only_cylinder(factor=f"{factor} L/psi", full_pressure=f"{psi} psi", reserve=f"{reserve} psi")
     found = window(store, Fraction(1), flow(l_min), TEXTBOOK)
     assert found.nominal_min * (1 - reserve / psi) == pytest.approx(minutes, abs=0.01)

@@ -108,9 +108,7 @@ def test_a_warm_fill_loses_more() -> None:
     ],
 )
 def test_loss_rule(flow: str, boil_off: str, economiser: bool, days: float) -> None:
-    found = supply(
-        one_order(flow, 24) | {"reservoir[1].boil_off": boil_off, "reservoir[1].economiser": economiser}
-    )
+    found = supply(one_order(flow, 24) | {"reservoir[1].boil_off": boil_off, "reservoir[1].economiser": economiser})
     assert found.days_nominal == pytest.approx(days, rel=0.008)
 
 

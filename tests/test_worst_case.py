@@ -91,9 +91,7 @@ def loss_l_min(case: Case, item: Container, order: ActivityOrder) -> float:
 
 def containers(case: Case) -> dict[str, Container]:
     kinds = {"reservoir": case.reservoir, "portable": case.portable, "cylinder": case.cylinder}
-    return {
-        f"{kind}-{place}": item for kind, items in kinds.items() for place, item in enumerate(items, start=1)
-    }
+    return {f"{kind}-{place}": item for kind, items in kinds.items() for place, item in enumerate(items, start=1)}
 
 
 def worst_litres(case: Case, item: Container, level: Fraction) -> float:
@@ -161,7 +159,9 @@ def test_a_cylinder_of_300_bar_with_a_high_reserve() -> None:
     _check_cylinders(_one_cylinder(full_pressure="4400 psi", content="3600 L", reserve="1500 psi"))
 
 
-@pytest.mark.xfail(strict=True, reason="oxygen.cylinder_share: below a full pressure between two rows it is 0.05 % high")
+@pytest.mark.xfail(
+    strict=True, reason="oxygen.cylinder_share: below a full pressure between two rows it is 0.05 % high"
+)
 def test_a_cylinder_filled_to_between_two_rows_of_the_table() -> None:
     # 614.9 minutes by CoolProp, 615.05 by the table: rounded down to 615.
     _check_cylinders(_one_cylinder(full_pressure="3240 psi", content="5014 L", reserve="0 psi"))
@@ -185,9 +185,7 @@ def test_backup(raw: dict[str, Any]) -> None:
     case = checked(raw)
     made, orders = plan(case), case.prescription.orders()
     for activity, minutes in made.backup_min.items():
-        true = sum(
-            item.count * true_minutes(case, item, Fraction(1), orders[activity]) for item in case.cylinder
-        )
+        true = sum(item.count * true_minutes(case, item, Fraction(1), orders[activity]) for item in case.cylinder)
         assert minutes <= true
 
 
