@@ -108,6 +108,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     batch.set_defaults(run=_batch)
 
+    fhir = commands.add_parser("fhir", help="turn a FHIR R4 bundle into as much of a case file as it says")
+    fhir.add_argument("bundle", type=Path, metavar="BUNDLE")
+    fhir.add_argument("--out", type=Path, metavar="CASE", help="write the case file; default: print it")
+    fhir.set_defaults(run=_fhir)
+
     locales = commands.add_parser("locales", help="say how each translation stands, and keep it in step")
     locales.add_argument("tag", nargs="?", metavar="TAG", help="one language, with its messages that need work")
     locales.add_argument("--update", action="store_true", help="bring TAG's messages.po in step; makes a new language")
@@ -286,6 +291,21 @@ def _batch(arguments: argparse.Namespace) -> int:
     if counted["faulty"]:
         print(f"The faults: {arguments.out / batch.ERRORS[1]}", file=sys.stderr)
     return 2 if counted["faulty"] else 0
+
+
+def _fhir(arguments: argparse.Namespace) -> int:
+    import tomli_w
+
+    from companion.case.fhir import read_bundle
+
+    raw, faults = read_bundle(arguments.bundle)
+    _put(arguments.out, tomli_w.dumps(raw).encode())
+    if not faults:
+        return 0
+    print(f"{arguments.bundle}: what it does not say, or cannot be used ({len(faults)}):", file=sys.stderr)
+    for fault in faults:
+        print(fault, file=sys.stderr)
+    return 2
 
 
 def _recall(arguments: argparse.Namespace) -> int:

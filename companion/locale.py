@@ -201,7 +201,10 @@ class Locale:
 
     def date(self, day: dt.date) -> Markup:
         """Spell a date with its month in words."""
-        return Markup('<bdi class="keep">{}</bdi>').format(dates.format_date(day, "long", locale=self.cldr))
+        words = dates.format_date(day, "long", locale=self.cldr)
+        if self.cldr.language == "fr" and day.day == 1:
+            words = words.replace("1", "1er", 1)  # CLDR leaves the ordinal to the writer
+        return Markup('<bdi class="keep">{}</bdi>').format(words)
 
     def weekday_date(self, day: dt.date) -> Markup:
         """Spell a date under its weekday."""

@@ -5,6 +5,7 @@ emptied minute by minute at the worst of its reading, of its flow and of the ord
 """
 
 import math
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
 from itertools import accumulate
@@ -90,7 +91,11 @@ def loss_l_min(case: Case, item: Container, order: ActivityOrder) -> float:
 
 
 def containers(case: Case) -> dict[str, Container]:
-    kinds = {"reservoir": case.reservoir, "portable": case.portable, "cylinder": case.cylinder}
+    kinds: dict[str, Sequence[Container]] = {
+        "reservoir": case.reservoir,
+        "portable": case.portable,
+        "cylinder": case.cylinder,
+    }
     return {f"{kind}-{place}": item for kind, items in kinds.items() for place, item in enumerate(items, start=1)}
 
 

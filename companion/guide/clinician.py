@@ -53,7 +53,7 @@ CAUSES: dict[Cause, str] = {
     "residual": "must stay in",
     "flow tolerance": "flow above set",
     "reserve": "to get home",
-    "rounding down": "rounding down",
+    "rounding down": "rounded",
 }
 """Each cause of a deduction as the head of a column."""
 
@@ -150,7 +150,7 @@ def _inputs(case: Case) -> Iterator[Grid]:
 
 
 def _part(title: str, rows: Iterator[tuple[str, ...]]) -> Grid:
-    return Grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "2.2 2.2 0.9 4.7", "wwwn")
+    return Grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "2.3 1.9 1 4.8", "wwwn")
 
 
 def _fields(model: BaseModel, within: str = "") -> Iterator[tuple[str, ...]]:
@@ -197,7 +197,7 @@ def _windows(made: Plan, locale: Locale) -> Iterator[Grid]:
             f"{container_words(store.id)}, in minutes",
             ("Gauge", "Activity", "Use", "Nominal", *causes, "Safe", "Safe, in words"),
             tuple(_window_row(group, locale) for group in groups),
-            " ".join(["0.75", "1.1", "1.2", "1", *("1" for _ in causes), "0.8", "1.5"]),
+            " ".join(["0.85", "1.1", "1.5", "1", *("1" for _ in causes), "0.8", "1.6"]),
             "www" + "f" * (len(causes) + 2) + "w",
         )
 
@@ -221,7 +221,7 @@ def _minutes(minutes: float) -> str:
 
 def _use_words(asked: Demand) -> str:
     if asked.mode == "pulse":
-        return f"setting {asked.setting} ({asked.flow_l_min * 1000:.0f} mL/min used)"
+        return f"setting {asked.setting}, {asked.flow_l_min * 1000:.0f} mL/min"
     return f"{asked.flow_l_min:g} L/min"
 
 

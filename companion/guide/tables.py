@@ -184,7 +184,7 @@ def ordered(case: Case, locale: Locale) -> list[tuple[Markup, Markup]]:
     for activity, order in case.prescription.orders().items():
         uses = [locale.flow(order.flow.to("flow"))] if order.flow else []
         if order.pulse_setting:
-            uses.append(locale.say("number {setting}", setting=isolated(order.pulse_setting)))
+            uses.append(locale.say("pulses: number {setting}", setting=isolated(order.pulse_setting)))
         found.append((activity_words(activity, locale), Markup("<br/>").join(uses)))
     return found
 

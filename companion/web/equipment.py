@@ -30,12 +30,12 @@ class Size:
     fields: Mapping[str, Any]
     """Values as a case file holds them."""
     source: str
-    accessed: dt.date
+    noted: dt.date
 
 
 def generic_sizes() -> list[Size]:
     """Return the sizes that come with the program."""
-    return _sizes(resources.text("templates", "web/equipment.toml"))
+    return _sizes(resources.read("templates", "web/equipment.toml"))
 
 
 def own_sizes(path: Path) -> list[Size]:

@@ -26,6 +26,7 @@ BOLUS_ROWS = 3
 """Rows for the settings of a conserver: one for each activity."""
 
 _BOLUS = "conserver.bolus"
+_DEEPEST = 4  # points in the name of a field; a file that nests deeper is none of ours
 
 
 # ── what the form looks like ────────────────────────────────────────────────────────────────────
@@ -282,7 +283,7 @@ def _flat(path: str, value: Any) -> Iterator[tuple[str, str]]:
         for place, (setting, dose) in enumerate(value.items(), start=1):
             yield f"{path}[{place}].setting", str(setting)
             yield f"{path}[{place}].dose", str(dose)
-    elif isinstance(value, Mapping):
+    elif isinstance(value, Mapping) and path.count(".") < _DEEPEST:
         for name, inner in value.items():
             yield from _flat(f"{path}.{name}" if path else str(name), inner)
     elif isinstance(value, list):

@@ -58,9 +58,9 @@ def serve_desk(host: str, port: int, key_file: Path) -> None:
             f"The desk is served on this machine alone, not on '{host}'. Put the clinic's own sign-in in front "
             "of it, or serve the public pages with --public."
         )
-    keys = link.load_keys(key_file, make=True)
+    link.load_keys(key_file, make=True)
     _tell(host, port, "The desk is open")
-    uvicorn.run(application(keys, key_file, dt.date.today), host=host, port=port, **_SERVER)
+    uvicorn.run(application(key_file, dt.date.today), host=host, port=port, **_SERVER)
 
 
 def _is_loopback(host: str) -> bool:

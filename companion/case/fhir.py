@@ -1,0 +1,334 @@
+"""From a FHIR R4 bundle to as much of a case as it says. What it does not say is missing, never guessed.
+
+FHIR has no agreed words for an oxygen order by activity, or for a reservoir. So the fields of a case are the
+codes of ``FIELDS``, in ``DeviceRequest.parameter`` and ``Device.property``; everything else is read from where FHIR
+itself puts it. The bundle is checked with the R4B models of ``fhir.resources`` (FHIR 4.3.0), in which the resources
+read here have the elements of R4 (4.0.1).
+"""
+
+import datetime as dt
+import json
+from collections.abc import Iterator
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pydantic import ValidationError
+
+from companion.case.model import CLINIC, CLINICIAN, PRESCRIBER, SUPPLIER
+from companion.case.read import case_from_dict
+from companion.errors import CaseError, Fault, SettingError
+
+if TYPE_CHECKING:
+    from fhir.resources.R4B.bundle import Bundle
+
+FIELDS = "urn:x-companion:case-field"
+"""The code system whose codes are fields: ``rest.flow`` in an order, ``boil_off`` on a device."""
+
+KINDS = "urn:x-companion:equipment"
+"""The code system of ``Device.type``: reservoir, portable, cylinder, conserver."""
+
+UCUM = "http://unitsofmeasure.org"
+
+UNITS = {
+    # UCUM code -> our spelling
+    "L/min": "L/min",
+    "l/min": "L/min",
+    "mL/min": "mL/min",
+    "ml/min": "mL/min",
+    "kg": "kg",
+    "g": "g",
+    "[lb_av]": "lb",
+    "[oz_av]": "oz",
+    "L": "L",
+    "l": "L",
+    "mL": "mL",
+    "ml": "mL",
+    "[psi]": "psi",
+    "bar": "bar",
+    "kPa": "kPa",
+    "MPa": "MPa",
+    "min": "min",
+    "h": "h",
+    "d": "days",
+    "kg/d": "kg/day",
+    "[lb_av]/d": "lb/day",
+    "g/h": "g/h",
+    "g/d": "g/day",
+    "L/[psi]": "L/psi",
+    "l/[psi]": "L/psi",
+    "L/bar": "L/bar",
+    "l/bar": "L/bar",
+    "m": "m",
+    "cm": "cm",
+    "[ft_i]": "ft",
+    "[in_i]": "in",
+    "[cft_i]": "ft³",
+    "m3": "m³",
+    # Numbers without a unit of ours
+    "1": "",
+    "%": "",
+    "/min": "",
+}
+
+LARGEST_BUNDLE = 4 * 1024 * 1024
+"""Bytes. A bundle of one patient's order and equipment is some 20 kB."""
+
+_ORDERS = ("order", "original-order", "instance-order", "filler-order")
+
+
+def read_bundle(path: Path) -> tuple[dict[str, Any], list[Fault]]:
+    """Return the fields that a bundle says, and what is missing or wrong for a whole case.
+
+    Raises:
+        CaseError: it cannot be read, or is no FHIR R4 bundle.
+        SettingError: the FHIR library is not installed.
+    """
+    reader = _Reader(_validated(path))
+    try:
+        case_from_dict(reader.raw, str(path))
+    except CaseError as error:
+        told = {fault.where for fault in reader.faults}
+        return reader.raw, reader.faults + [fault for fault in error.faults if fault.where not in told]
+    return reader.raw, reader.faults
+
+
+def _validated(path: Path) -> "Bundle":
+    try:
+        from fhir.resources.R4B.bundle import Bundle
+    except ImportError as error:
+        raise SettingError("Reading FHIR needs the package 'fhir.resources': install companion[fhir].") from error
+
+    def unreadable(where: str, read: str, problem: str) -> Fault:
+        return Fault(where, read, problem, "a FHIR R4 Bundle as JSON", CLINICIAN)
+
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise CaseError(
+            str(path), [unreadable("the file", str(path), f"it cannot be read: {error.strerror}")]
+        ) from error
+    if len(data) > LARGEST_BUNDLE:
+        raise CaseError(str(path), [unreadable("the file", f"{len(data)} bytes", "it is too large")])
+    try:
+        raw = json.loads(data.decode("utf-8-sig"), parse_float=Decimal)
+        return Bundle.model_validate(raw)
+    except ValidationError as error:
+        faults = [
+            unreadable(".".join(map(str, detail["loc"])) or "the bundle", str(detail["input"])[:60], detail["msg"])
+            for detail in error.errors(include_url=False)
+        ]
+        raise CaseError(str(path), faults) from error
+    except (ValueError, RecursionError) as error:
+        problem = "it is no JSON text in UTF-8" if isinstance(error, ValueError) else "brackets nested too deep"
+        raise CaseError(str(path), [unreadable("the file", "text that is no JSON", problem)]) from error
+
+
+class _Reader:
+    """Goes through a bundle once and gathers fields and faults."""
+
+    def __init__(self, bundle: "Bundle") -> None:
+        self.raw: dict[str, Any] = {}
+        self.faults: list[Fault] = []
+        self._bundle = bundle
+        self._by_address: dict[str, Any] = {
+            address: entry.resource
+            for entry in bundle.entry or []
+            if entry.resource is not None
+            for address in (entry.fullUrl, f"{entry.resource.get_resource_type()}/{entry.resource.id}")
+            if address
+        }
+        self._patient()
+        self._orders()
+        self._devices()
+        self._organization()
+
+    def _all(self, kind: str) -> list[Any]:
+        return [
+            entry.resource
+            for entry in self._bundle.entry or []
+            if entry.resource is not None and entry.resource.get_resource_type() == kind
+        ]
+
+    def _put(self, path: str, value: object, ask: str) -> None:
+        """Set a field; a second, different value for it is a fault and the field is left out."""
+        *way, last = path.split(".", 2) if path.startswith("conserver.bolus.") else path.split(".")
+        table = self.raw
+        for step in way:
+            table = table.setdefault(step, {})
+        if table.setdefault(last, value) != value:
+            problem = "the bundle says two different things"
+            self.faults.append(Fault(path, f"{table[last]} and {value}", problem, "one of them", ask))
+            del table[last]
+
+    # ── who ─────────────────────────────────────────────────────────────────────────────────────
+
+    def _patient(self) -> None:
+        patients = self._all("Patient")
+        if len(patients) > 1:
+            read = f"{len(patients)} patients"
+            self.faults.append(Fault("patient", read, "a guide is for one", "a bundle of one patient", CLINICIAN))
+            return
+        for patient in patients:
+            name = next((name for name in patient.name or [] if name.use in (None, "official", "usual")), None)
+            if name is not None:
+                told = name.text or " ".join([*(name.given or []), *([name.family] if name.family else [])])
+                self._put("patient.name", told, CLINICIAN)
+            languages = [
+                coding.code
+                for found in patient.communication or []
+                if found.preferred
+                for coding in found.language.coding or []
+                if coding.system == "urn:ietf:bcp:47" and coding.code
+            ]
+            if languages:
+                self._put("patient.languages", languages[:1], CLINICIAN)
+
+    def _organization(self) -> None:
+        performers = {request.performer.reference for request in self._active("DeviceRequest") if request.performer}
+        found = [self._by_address[address] for address in performers if address in self._by_address]
+        found = [one for one in found if one.get_resource_type() == "Organization"] or self._all("Organization")
+        if len(found) > 1:
+            read = ", ".join(str(one.name) for one in found)
+            right = "one Organization, or the one that performs the order"
+            self.faults.append(Fault("clinic.name", read, "the bundle names several", right, CLINIC))
+            return
+        for organization in found:
+            if organization.name:
+                self._put("clinic.name", organization.name, CLINIC)
+            for number in _phones(organization.telecom):
+                self._put("clinic.phone_day", number, CLINIC)
+                break
+            for contact in organization.contact or []:
+                if "phone_night" in _codes(contact.purpose, FIELDS):
+                    for number in _phones(contact.telecom):
+                        self._put("clinic.phone_night", number, CLINIC)
+            for address in organization.address or []:
+                if address.country and len(address.country) == 2:
+                    self._put("clinic.region", address.country.upper(), CLINIC)
+
+    # ── what was ordered ────────────────────────────────────────────────────────────────────────
+
+    def _active(self, kind: str) -> list[Any]:
+        """Return the orders that stand; a revoked or finished one, a proposal or a plan is no order."""
+        return [one for one in self._all(kind) if one.status == "active" and one.intent in _ORDERS]
+
+    def _orders(self) -> None:
+        for request in self._active("DeviceRequest"):
+            for parameter in request.parameter or []:
+                for code in _codes(parameter.code, FIELDS):
+                    self._value(f"prescription.{code}", parameter, PRESCRIBER)
+            self._signed(request)
+        for request in self._active("ServiceRequest"):
+            if not request.doNotPerform and _speaks_of_oxygen(request.code):
+                self._signed(request)
+
+    def _signed(self, request: Any) -> None:
+        name = self._requester(request.requester)
+        if name:
+            self._put("prescription.prescriber", name, CLINICIAN)
+        period = request.occurrencePeriod
+        if period is not None and period.end is not None:
+            end: dt.datetime | dt.date = period.end
+            self._put("prescription.review_date", end.date() if isinstance(end, dt.datetime) else end, PRESCRIBER)
+
+    def _requester(self, reference: Any) -> str | None:
+        if reference is None:
+            return None
+        who = self._by_address.get(reference.reference)
+        for name in getattr(who, "name", None) or []:
+            return name.text or " ".join([*(name.prefix or []), *(name.given or []), name.family or ""]).strip()
+        shown: str | None = reference.display
+        return shown
+
+    # ── what equipment there is ─────────────────────────────────────────────────────────────────
+
+    def _devices(self) -> None:
+        for device in self._all("Device"):
+            if device.status not in (None, "active"):
+                continue
+            for kind in _codes(device.type, KINDS):
+                if kind == "conserver":
+                    at = "conserver"
+                else:
+                    items = self.raw.setdefault(kind, [])
+                    items.append({})
+                    at = f"{kind}[{len(items)}]"
+                self._device(device, at)
+
+    def _device(self, device: Any, at: str) -> None:
+        outer = self.raw
+        if at != "conserver":
+            # Fields of a container are put into its own table, and told with its place before them.
+            self.raw = outer[at.split("[")[0]][-1]
+        before = len(self.faults)
+        for name in device.deviceName or []:
+            if name.type == "user-friendly-name" and at != "conserver":
+                self._put("name", name.name, CLINICIAN)
+        for part in device.property or []:
+            for code in _codes(part.type, FIELDS):
+                path = f"conserver.{code}" if at == "conserver" else code
+                self._value(path, part, SUPPLIER)
+        if at != "conserver":
+            self.faults[before:] = [
+                Fault(f"{at}.{fault.where}", fault.read, fault.problem, fault.right, fault.ask)
+                for fault in self.faults[before:]
+            ]
+        self.raw = outer
+
+    # ── values ──────────────────────────────────────────────────────────────────────────────────
+
+    def _value(self, path: str, part: Any, ask: str) -> None:
+        for quantity in _listed(part.valueQuantity):
+            self._quantity(path, quantity, ask)
+        for concept in _listed(getattr(part, "valueCodeableConcept", None) or getattr(part, "valueCode", None)):
+            word = concept.text or next((coding.code for coding in concept.coding or []), None)
+            if word:
+                self._put(path, {"true": True, "false": False}.get(word, word), ask)
+        if getattr(part, "valueBoolean", None) is not None:
+            self._put(path, part.valueBoolean, ask)
+        span = getattr(part, "valueRange", None)
+        if span is not None:
+            self._quantity(f"{path}.low", span.low, ask)
+            self._quantity(f"{path}.high", span.high, ask)
+
+    def _quantity(self, path: str, quantity: Any, ask: str) -> None:
+        if quantity is None or quantity.value is None:
+            return
+        shown = f"{quantity.value} {quantity.code or quantity.unit or ''}".strip()
+        problem = None
+        if quantity.system != UCUM or quantity.code is None:
+            problem = "its unit is not given as a UCUM code"
+        elif quantity.code not in UNITS:
+            problem = "that unit is not read here"
+        elif getattr(quantity, "comparator", None):
+            problem = f"'{quantity.comparator}' is no amount"
+        if problem:
+            self.faults.append(Fault(path, shown, problem, f"one of: {', '.join(UNITS)}", ask))
+            return
+        unit = UNITS[quantity.code]
+        number = f"{quantity.value:f}"
+        self._put(path, f"{number} {unit}" if unit else _bare(quantity.value), ask)
+
+
+def _bare(value: Decimal) -> int | float:
+    return int(value) if value == value.to_integral_value() else float(value)
+
+
+def _listed(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else [] if value is None else [value]
+
+
+def _codes(concept: Any, system: str) -> Iterator[str]:
+    for coding in (concept.coding if concept is not None else None) or []:
+        if coding.system == system and coding.code:
+            yield coding.code
+
+
+def _phones(telecom: Any) -> Iterator[str]:
+    return (point.value for point in telecom or [] if point.system == "phone" and point.value)
+
+
+def _speaks_of_oxygen(concept: Any) -> bool:
+    words = [concept.text, *(coding.display for coding in concept.coding or [])] if concept is not None else []
+    return any("oxygen" in word.casefold() for word in words if word)
