@@ -29,15 +29,14 @@ class ExpectedDelivery:
 def expected_deliveries(case: Case, supply: Sequence[ReservoirSupply]) -> tuple[ExpectedDelivery, ...]:
     """Return the deliveries of the next weeks, from a reservoir that is full on the day of the guide.
 
-    Each is asked for when the gauge may have reached the mark, or sooner where days off would make it too
-    late. Where several reservoirs are in use, the one that is empty first decides.
+    Each is asked for on the last day on which it still comes in time. Where several reservoirs are in use,
+    the one that is empty first decides.
     """
-    days_to_mark = min(line.days_to_mark for line in supply)
     days_to_wait = min(line.days_to_empty for line in supply) - case.clinic.policy.safety_days
     found: list[ExpectedDelivery] = []
     filled = case.issued
     while True:
-        next_one = _next_delivery(case, filled, days_to_mark, days_to_wait)
+        next_one = _next_delivery(case, filled, days_to_wait)
         if next_one.expected > case.issued + dt.timedelta(weeks=WEEKS):
             return tuple(found)
         found.append(next_one)
@@ -53,9 +52,9 @@ def longest_closed_run(case: Case) -> int:
     return longest
 
 
-def _next_delivery(case: Case, filled: dt.date, days_to_mark: int, days_to_wait: int) -> ExpectedDelivery:
+def _next_delivery(case: Case, filled: dt.date, days_to_wait: int) -> ExpectedDelivery:
     needed_by = filled + dt.timedelta(days=days_to_wait)
-    call = _last_working_day(case, filled, filled + dt.timedelta(days=days_to_mark))
+    call = _last_working_day(case, filled, needed_by)
     while (expected := _comes(case, call, filled)) > needed_by and call > filled:
         call = _last_working_day(case, filled, call - dt.timedelta(days=1))
     return ExpectedDelivery(call, expected, expected <= needed_by)

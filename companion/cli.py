@@ -113,6 +113,13 @@ def _parser() -> argparse.ArgumentParser:
     fhir.add_argument("--out", type=Path, metavar="CASE", help="write the case file; default: print it")
     fhir.set_defaults(run=_fhir)
 
+    recheck = commands.add_parser(
+        "recheck", help="hold a guide against today's figures: same (exit 0), stale (1) or not ours (2)"
+    )
+    recheck.add_argument("guide", type=Path, metavar="GUIDE", help="its HTML, its PDF, or a photo of its QR code")
+    _keys(recheck)
+    recheck.set_defaults(run=_recheck)
+
     locales = commands.add_parser("locales", help="say how each translation stands, and keep it in step")
     locales.add_argument("tag", nargs="?", metavar="TAG", help="one language, with its messages that need work")
     locales.add_argument("--update", action="store_true", help="bring TAG's messages.po in step; makes a new language")
@@ -306,6 +313,20 @@ def _fhir(arguments: argparse.Namespace) -> int:
     for fault in faults:
         print(fault, file=sys.stderr)
     return 2
+
+
+def _recheck(arguments: argparse.Namespace) -> int:
+    import datetime as dt
+
+    from companion import link
+    from companion.recheck import recheck
+
+    keys = link.load_keys(arguments.keys or link.default_key_file(), make=False)
+    verdict = recheck(arguments.guide, keys, dt.date.today())
+    print(f"{arguments.guide}: {verdict.state}")
+    for reason in verdict.reasons:
+        print(f"    {reason}")
+    return {"same": 0, "stale": 1, "not ours": 2}[verdict.state]
 
 
 def _recall(arguments: argparse.Namespace) -> int:

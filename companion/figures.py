@@ -1,8 +1,10 @@
 """The figures on which a reader of a guide relies, by name: what must be the same for a guide to be good.
 
-They are set into every page, so that a guide can be held against today's computing years later.
+They are set into every page and PDF, and as a stamp behind the address in the QR code, so that a guide can be
+held against today's computing years later.
 """
 
+import base64
 import hashlib
 
 from companion.case.model import Case
@@ -61,9 +63,9 @@ def changes(before: Figures, now: Figures) -> list[str]:
     ]
 
 
-def digest(found: Figures) -> bytes:
-    """Return what stands for the figures where there is room for a few signs only."""
-    return hashlib.sha256(as_text(found).encode()).digest()[:3]
+def stamp(found: Figures) -> str:
+    """Return five capitals that stand for the figures where there is no room for more."""
+    return base64.b32encode(hashlib.sha256(as_text(found).encode()).digest())[:5].decode("ascii")
 
 
 def _add(found: Figures, name: str, value: object) -> None:

@@ -11,7 +11,7 @@ import tomllib
 from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal
 from functools import cache
-from typing import Any
+from typing import Any, Literal
 
 import babel
 from babel import dates, numbers, units
@@ -218,7 +218,9 @@ class Locale:
         figure = self.number(Decimal(count), 1)
         # Babel gives back the bare key where it has no long form, and Arabic and Hebrew drop the figure from
         # one and two; a reader must find the figure that stands in the table. Then the form for 11 serves.
-        for length, counted in (("long", count), ("long", 11), ("short", count), ("short", 11)):
+        forms: tuple[tuple[Literal["long", "short"], int | Decimal], ...]
+        forms = (("long", count), ("long", 11), ("short", count), ("short", 11))
+        for length, counted in forms:
             spelled = units.format_unit(counted, unit, length=length, locale=self.cldr, numbering_system="latn")
             if counted == 11:
                 spelled = spelled.replace("11", figure)

@@ -37,29 +37,38 @@ SUPPLIER = {"lead_days": 1, "closed_days": 3}
 
 
 @pytest.mark.parametrize(
-    ("issued", "region", "delivery", "days_to_mark", "days_to_empty", "call_by", "expected", "in_time"),
+    ("issued", "region", "delivery", "days_to_empty", "call_by", "expected", "in_time"),
     [
-        pytest.param("2026-11-02", "US", SUPPLIER, 7, 14, "2026-11-09", "2026-11-10", True, id="the day after"),
-        pytest.param("2026-11-02", "US", SUPPLIER, 6, 14, "2026-11-06", "2026-11-09", True, id="Sunday mark"),
-        pytest.param("2026-11-23", "US", SUPPLIER, 2, 14, "2026-11-25", "2026-11-27", True, id="Thanksgiving"),
-        pytest.param("2026-12-21", "GB", SUPPLIER, 3, 14, "2026-12-24", "2026-12-29", True, id="UK Christmas"),
-        pytest.param("2026-11-01", "EG", SUPPLIER, 4, 14, "2026-11-05", "2026-11-08", True, id="Friday off"),
+        # One safety day: a reservoir that lasts 9 days from Monday 2 is needed by Tuesday 10.
+        pytest.param("2026-11-02", "US", SUPPLIER, 9, "2026-11-09", "2026-11-10", True, id="the day after the call"),
+        pytest.param("2026-11-02", "US", SUPPLIER, 7, "2026-11-05", "2026-11-06", True, id="needed by a Sunday"),
+        pytest.param("2026-11-23", "US", SUPPLIER, 5, "2026-11-25", "2026-11-27", True, id="Thanksgiving between"),
+        pytest.param("2026-12-21", "GB", SUPPLIER, 8, "2026-12-23", "2026-12-24", True, id="UK Christmas: 4 days off"),
+        pytest.param("2026-11-01", "EG", SUPPLIER, 7, "2026-11-04", "2026-11-05", True, id="Friday and Saturday off"),
+        pytest.param(
+            "2026-11-02",
+            "US",
+            SUPPLIER | {"lead_days": 3},
+            15,  # Wednesday 11 is Veterans Day: Thursday 12, Friday 13, Monday 16
+            "2026-11-10",
+            "2026-11-16",
+            True,
+            id="lead time in working days",
+        ),
         pytest.param(
             "2026-11-02",
             "US",
             SUPPLIER | {"weekdays": ["tuesday"]},
-            2,
-            5,  # less 1 safety day: needed by Friday 6, so Wednesday's call for Tuesday 10 would be too late
+            5,  # needed by Friday 6, and only Tuesday 3 is before it
             "2026-11-02",
             "2026-11-03",
             True,
-            id="called sooner, since Tuesday's delivery is the only one in time",
+            id="one delivery day a week",
         ),
         pytest.param(
             "2026-11-04",
             "US",
             SUPPLIER | {"weekdays": ["tuesday"]},
-            1,
             4,
             "2026-11-04",
             "2026-11-10",
@@ -67,26 +76,10 @@ SUPPLIER = {"lead_days": 1, "closed_days": 3}
             id="no delivery day is in time",
         ),
         pytest.param(
-            "2026-11-06",
-            "US",
-            SUPPLIER | {"lead_days": 0},
-            0,
-            9,
-            "2026-11-06",
-            "2026-11-09",
-            True,
-            id="no lead time, but not twice on one day",
+            "2026-11-06", "US", SUPPLIER | {"lead_days": 0}, 4, "2026-11-09", "2026-11-09", True, id="on the same day"
         ),
         pytest.param(
-            "2026-11-02",
-            "US",
-            SUPPLIER | {"lead_days": 3},
-            9,  # Wednesday 11 is Veterans Day: call on Tuesday 10; Thursday, Friday, Monday 16
-            20,
-            "2026-11-10",
-            "2026-11-16",
-            True,
-            id="lead time in working days",
+            "2026-11-06", "US", SUPPLIER | {"lead_days": 0}, 1, "2026-11-06", "2026-11-09", False, id="not twice a day"
         ),
     ],
 )
@@ -94,36 +87,34 @@ def test_first_delivery(
     issued: str,
     region: str,
     delivery: dict[str, Any],
-    days_to_mark: int,
     days_to_empty: int,
     call_by: str,
     expected: str,
     in_time: bool,
 ) -> None:
-    line = replace(LINE, days_to_mark=days_to_mark, days_to_empty=days_to_empty)
+    line = replace(LINE, days_to_empty=days_to_empty)
     first = expected_deliveries(case_of(issued, region, delivery), [line])[0]
     assert (str(first.call_by), str(first.expected), first.in_time) == (call_by, expected, in_time)
 
 
 def test_the_reservoir_that_is_empty_first_decides() -> None:
-    later = replace(LINE, days_to_mark=20, days_to_empty=30)
-    sooner = replace(LINE, days_to_mark=4, days_to_empty=9)
+    later = replace(LINE, days_to_empty=30)
+    sooner = replace(LINE, days_to_empty=9)
     assert expected_deliveries(CASE, [later, sooner]) == expected_deliveries(CASE, [sooner])
 
 
 def test_no_delivery_where_the_oxygen_lasts_longer() -> None:
-    assert expected_deliveries(CASE, [replace(LINE, days_to_mark=60, days_to_empty=90)]) == ()
+    assert expected_deliveries(CASE, [replace(LINE, days_to_empty=90)]) == ()
 
 
 @given(
     issued=st.dates(dt.date(2020, 1, 1), dt.date(2099, 12, 31)),
-    days_to_mark=st.integers(0, 70),
-    days_beyond=st.integers(0, 20),
+    days_to_empty=st.integers(0, 70),
     lead_days=st.integers(0, 30),
     weekdays=st.none() | st.sets(st.sampled_from(["monday", "wednesday", "sunday"]), min_size=1),
 )
 def test_every_delivery_is_on_an_open_day_and_after_its_call(
-    issued: dt.date, days_to_mark: int, days_beyond: int, lead_days: int, weekdays: set[str] | None
+    issued: dt.date, days_to_empty: int, lead_days: int, weekdays: set[str] | None
 ) -> None:
     delivery: dict[str, Any] = {"lead_days": lead_days, "closed_days": 2}
     if weekdays is not None:
@@ -131,17 +122,16 @@ def test_every_delivery_is_on_an_open_day_and_after_its_call(
     case = CASE.model_copy(
         update={"issued": issued, "clinic": case_of("2026-11-02", "US", delivery).clinic}
     )
-    line = replace(LINE, days_to_mark=days_to_mark, days_to_empty=days_to_mark + days_beyond)
+    line = replace(LINE, days_to_empty=days_to_empty)
     filled = issued
     for found in expected_deliveries(case, [line]):
         assert filled <= found.call_by <= found.expected
         assert filled < found.expected <= issued + dt.timedelta(weeks=WEEKS)
-        assert (found.call_by - filled).days <= days_to_mark
         assert found.expected.strftime("%A").casefold() in (
             weekdays or {"monday", "tuesday", "wednesday", "thursday", "friday"}
         )
         assert (found.expected.month, found.expected.day) not in {(1, 1), (12, 25)}
-        assert found.in_time == (found.expected <= filled + dt.timedelta(days=days_to_mark + days_beyond - 1))
+        assert found.in_time == (found.expected <= filled + dt.timedelta(days=days_to_empty - 1))
         filled = found.expected
 
 

@@ -183,6 +183,9 @@ class _Reader:
             ]
             if languages:
                 self._put("patient.languages", languages[:1], CLINICIAN)
+            for address in patient.address or []:
+                if address.use in (None, "home") and address.country and len(address.country) == 2:
+                    self._put("clinic.region", address.country.upper(), CLINIC)
 
     def _organization(self) -> None:
         performers = {request.performer.reference for request in self._active("DeviceRequest") if request.performer}
@@ -203,9 +206,6 @@ class _Reader:
                 if "phone_night" in _codes(contact.purpose, FIELDS):
                     for number in _phones(contact.telecom):
                         self._put("clinic.phone_night", number, CLINIC)
-            for address in organization.address or []:
-                if address.country and len(address.country) == 2:
-                    self._put("clinic.region", address.country.upper(), CLINIC)
 
     # ── what was ordered ────────────────────────────────────────────────────────────────────────
 

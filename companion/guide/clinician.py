@@ -32,7 +32,7 @@ NOTICES: dict[NoticeCode, str] = {
     "delivery with the safety days. Ask the supplier for more frequent deliveries or a larger reservoir.",
     "no backup": "There is no back-up cylinder. Liquid oxygen evaporates and is no store for an emergency. Agree with "
     "the supplier and the prescriber what the patient does if the reservoir fails.",
-    "backup short": "All full cylinders together last {minutes} minutes in the activity that uses most. A delivery "
+    "backup short": "All full cylinders together last {minutes} in the activity that uses most. A delivery "
     "can take {hours} hours. Ask the supplier for more or larger cylinders.",
     "portable useless": "{container}: even full it gives no time that can be promised in this activity: {activity}. "
     "Ask the supplier for another portable, or the prescriber.",
@@ -49,10 +49,10 @@ NOTICES: dict[NoticeCode, str] = {
 
 CAUSES: dict[Cause, str] = {
     "gas curve": "real gas",
-    "gauge reading": "gauge misread",
-    "residual": "must stay in",
-    "flow tolerance": "flow above set",
-    "reserve": "to get home",
+    "gauge reading": "gauge",
+    "residual": "stays in",
+    "flow tolerance": "flow",
+    "reserve": "home",
     "rounding down": "rounded",
 }
 """Each cause of a deduction as the head of a column."""
@@ -129,6 +129,8 @@ def notice_words(notice: Notice) -> str:
         held["container"] = container_words(held["container"])
     if "hours" in held:
         held["hours"] = f"{held['hours']:g}"
+    if "minutes" in held:
+        held["minutes"] = f"{held['minutes'] // 60} h {held['minutes'] % 60} min"
     return NOTICES[notice.code].format(**held)
 
 
@@ -150,7 +152,7 @@ def _inputs(case: Case) -> Iterator[Grid]:
 
 
 def _part(title: str, rows: Iterator[tuple[str, ...]]) -> Grid:
-    return Grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "2.3 1.9 1 4.8", "wwwn")
+    return Grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "2.2 2.4 0.95 4.5", "wwwn")
 
 
 def _fields(model: BaseModel, within: str = "") -> Iterator[tuple[str, ...]]:
@@ -197,7 +199,7 @@ def _windows(made: Plan, locale: Locale) -> Iterator[Grid]:
             f"{container_words(store.id)}, in minutes",
             ("Gauge", "Activity", "Use", "Nominal", *causes, "Safe", "Safe, in words"),
             tuple(_window_row(group, locale) for group in groups),
-            " ".join(["0.85", "1.1", "1.5", "1", *("1" for _ in causes), "0.8", "1.6"]),
+            " ".join(["0.85", "1.1", "1.5", "1.15", *("1.05" for _ in causes), "0.8", "1.5"]),
             "www" + "f" * (len(causes) + 2) + "w",
         )
 
@@ -209,7 +211,7 @@ def _window_row(alike: list[Window], locale: Locale) -> tuple[str | Markup, ...]
         ", ".join(one.demand.activity for one in alike),
         _use_words(found.demand),
         _minutes(found.nominal_min),
-        *(f"− {_minutes(deduction.minutes)}" for deduction in found.deductions),
+        *(f"−{_minutes(deduction.minutes)}" for deduction in found.deductions),
         str(found.safe_min),
         locale.duration(found.safe_min),
     )

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from companion import link
 from companion.case.model import Case
+from companion.figures import figures, stamp
 from companion.guide.page import Code, sheet_page, table_text
 from companion.guide.pdf import pdf
 from companion.guide.sheets import SHEETS
@@ -15,13 +16,14 @@ from companion.plan import Plan
 def code_of(case: Case, made: Plan, locale: Locale, key_file: Path | None) -> Code:
     """Return what the QR code holds: the signed address, or without a server the short table itself.
 
-    The clinic's key file is made on first use.
+    Behind the address stands the stamp of the figures, which never leaves the phone. The clinic's key file is
+    made on first use.
     """
     base = case.clinic.link_base
+    signed = link.encode(case, link.load_keys(key_file or link.default_key_file(), make=True))
     if base is None:
-        return Code(table_text(made, locale.languages[0]), None)
-    keys = link.load_keys(key_file or link.default_key_file(), make=True)
-    return Code(link.address(base, link.encode(case, keys)), base)
+        return Code(table_text(made, locale.languages[0]), None, signed)
+    return Code(f"{link.address(base, signed)}#{stamp(figures(case, made))}", base, signed)
 
 
 def to_pdf(page: str, case: Case) -> bytes:

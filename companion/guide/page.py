@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from companion import resources
 from companion.case.model import Case
+from companion.figures import as_text, figures
 from companion.guide import tables
 from companion.guide.clinician import clinician_copy
 from companion.guide.qr import qr_svg
@@ -43,6 +44,14 @@ SECTIONS: tuple[tuple[str, Callable[[Has], bool]], ...] = (
 """The sections after the first page, in order, and when a case has them."""
 
 
+LONGEST_TEXT = 900
+"""Bytes in a code that holds the table itself: 997 fit in version 25 of ISO/IEC 18004 at level M, 375 pt wide."""
+
+
+URGENT_SECTIONS = ("cold", "upright", "unexpected", "backup")
+"""Sections that are opened in an emergency: in print, what stands under one sub-title stays on one page."""
+
+
 @dataclass(frozen=True)
 class Code:
     """What the QR code of a guide holds."""
@@ -51,6 +60,8 @@ class Code:
     """An address, or without a server the short table as plain text."""
     base: str | None
     """The clinic's address as it is printed in words, or None."""
+    signed: str = ""
+    """The signed code of the case alone, which is set into the head of the page."""
 
 
 def guide_page(case: Case, made: Plan, locale: Locale, code: Code) -> str:
@@ -85,18 +96,20 @@ def web_page(template: str, case: Case, made: Plan, locale: Locale, **more: Any)
 
 def table_text(made: Plan, locale: Locale) -> str:
     """Return the short table as plain text, for a QR code that works without a server."""
-    lines = []
-    # Portable and reservoir only: each line more makes the code finer and harder to read.
-    for kind in ("portable", "reservoir"):
-        for table in tables.durations(made, kind, locale):
-            lines.append(_plain(table.caption))
-            for row in table.rows:
-                answers = [_plain(cell) for cell in row.cells]
-                if len(answers) > 1:
-                    heads = (_plain(column.head) for column in table.columns)
-                    answers = [f"{head} {answer}" for head, answer in zip(heads, answers, strict=True)]
-                lines.append(f"{_plain(row.head)}: {'; '.join(answers)}")
-    return "\n".join(lines)
+    whole = ""
+    # Portable first, then reservoirs, each table whole or not at all: each line more makes the code finer.
+    for table in [*tables.durations(made, "portable", locale), *tables.durations(made, "reservoir", locale)]:
+        lines = [_plain(table.caption)]
+        for row in table.rows:
+            answers = [_plain(cell) for cell in row.cells]
+            if len(answers) > 1:
+                heads = (_plain(column.head) for column in table.columns)
+                answers = [f"{head} {answer}" for head, answer in zip(heads, answers, strict=True)]
+            lines.append(f"{_plain(row.head)}: {'; '.join(answers)}")
+        longer = "\n".join(filter(None, [whole, *lines]))
+        if len(longer.encode()) <= LONGEST_TEXT:
+            whole = longer
+    return whole
 
 
 def _plain(text: Markup) -> str:
@@ -140,6 +153,13 @@ def section_title(name: str) -> str:
     return next(block.text for block in blocks(name) if block.kind == "heading")
 
 
+def _carried(case: Case, made: Plan, code: Code) -> dict[str, str]:
+    """Return what a page carries in its head, so that it can be checked again later."""
+    if not code.signed:
+        return {}
+    return {"companion-code": code.signed, "companion-figures": as_text(figures(case, made))}
+
+
 def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, **more: Any) -> str:
     holds = has(case)
     context: dict[str, Any] = {
@@ -158,15 +178,17 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         "flows": partial(tables.flows, made, locale),
         "deliveries": partial(tables.deliveries, made, locale),
         "code": code,
+        "carried": _carried(case, made, code),
         "qr": lambda: qr_svg(code.content, locale.text("A code for the camera of a phone.")),
         "address": lambda: Markup('<p class="address">{}</p>').format(isolated(code.base)),
         "sections": [name for name, wanted in SECTIONS if wanted(holds)],
+        "urgent_sections": URGENT_SECTIONS,
         "title_of": lambda name: locale.say(section_title(name)),
         "side_by_side": partial(tables.side_by_side, made, locale),
         "ordered": partial(tables.ordered, case, locale),
         **more,
     }
     shared = environment().get_template("_blocks.html.jinja").make_module(context)
-    context |= {name: getattr(shared, name) for name in ("box", "step", "parts", "answers", "table")}
+    context |= {name: getattr(shared, name) for name in ("box", "step", "parts", "answers", "table", "anchor", "day_label", "night_label")}
     context["section"] = lambda name: Markup(_section_template(name, locale).render(context))
     return environment().get_template(template).render(context)

@@ -41,6 +41,7 @@ class Values:
     call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
     reservoir_days: Markup = _help("how long a full reservoir lasts, such as 7 days")
+    cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
     cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
     cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
     flame_distance: Markup = _help("least distance to a flame, such as 10 feet (3 metres)")
@@ -163,12 +164,15 @@ def _signed(degrees: float) -> str:
 
 
 def _water(region: Region, locale: Locale) -> Markup:
-    """Spell the range of the water for frostbite; "to" and no dash, which turns round in some scripts."""
+    """Spell the range of the water for frostbite in both scales; "to" and no dash, which turns round in some scripts."""
+
+    def spelled(unit: str, low: float, high: float) -> Markup:
+        return locale.say("{low} to {high}", low=isolated(f"{low:.0f}"), high=isolated(f"{high:.0f} {unit}"))
+
     low, high = region.water_c
-    if not region.metric:
-        low, high = (degrees * 9 / 5 + 32 for degrees in (low, high))
-    unit = "°C" if region.metric else "°F"
-    return locale.say("{low} to {high}", low=isolated(f"{low:.0f}"), high=isolated(f"{high:.0f} {unit}"))
+    both = [spelled("°C", low, high), spelled("°F", low * 9 / 5 + 32, high * 9 / 5 + 32)]
+    first, second = both if region.metric else reversed(both)
+    return locale.say("{first} ({second})", first=first, second=second)
 
 
 def values(case: Case, made: Plan, locale: Locale) -> Values:
@@ -201,6 +205,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         call_mark=level_words(max(line.call_mark for line in made.supply), locale),
         delivery_days=locale.days(case.clinic.delivery.lead_days + case.clinic.delivery.closed_days),
         reservoir_days=locale.days(supply.days_to_empty),
+        cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
         cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
         cylinder_stop=isolated(cylinder.reserve) if cylinder else None,
         flame_distance=distance(

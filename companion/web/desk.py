@@ -11,6 +11,7 @@ import re
 import threading
 import zipfile
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +32,7 @@ from companion.errors import CaseError, CompanionError, Fault
 from companion.guide.clinician import notice_words
 from companion.guide.make import make_set
 from companion.guide.page import environment
-from companion.locale import SOURCE, Locale, available
+from companion.locale import SOURCE, Locale
 from companion.plan import plan
 from companion.web import equipment, form
 from companion.web.pages import containers
@@ -65,13 +66,13 @@ def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
         return _html(_form_page(entries, shown, preview, note, _sizes(own_list)), 422 if shown else 200)
 
     async def start(_: Request) -> Response:
-        entries: dict[str, Sequence[str]] = {"issued": [today().isoformat()], "languages": [SOURCE]}
+        entries: dict[str, Sequence[str]] = {"issued": [today().isoformat()]}
         for kind in _STARTED_WITH:
             entries = form.with_container(kind, entries)
         return page(entries)
 
     async def act(request: Request) -> Response:
-        entries = _entries(await _form(request))
+        entries = await _entries(request)
         action, _, which = "".join(entries.pop("do", ["check"])).partition(":")
         if action == "make":
             return await make(entries)
@@ -89,17 +90,19 @@ def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
         return page(entries, told=True)
 
     async def open_file(request: Request) -> Response:
-        sent = (await _form(request)).get("file")
-        if not isinstance(sent, UploadFile):
-            raise HTTPException(400)
+        async with _form(request) as sent:
+            file = sent.get("file")
+            if not isinstance(file, UploadFile):
+                raise HTTPException(400)
+            data = await file.read()
         try:
-            values = toml_values(await sent.read(), "the file")
+            values = toml_values(data, "the file")
         except CaseError as error:
-            return page({"languages": [SOURCE]}, faults=error.faults)
-        return page({**form.entries_of(values), "languages": [SOURCE]}, told=True, faults=_strangers(values))
+            return page({}, faults=error.faults)
+        return page(form.entries_of(values), told=True, faults=_strangers(values))
 
     async def preview(request: Request) -> Response:
-        entries = _entries(await _form(request))
+        entries = await _entries(request)
         shown, faults = _preview(entries)
         places = form.places(form.groups(entries, ()))
         beside: dict[str, str] = {}
@@ -114,11 +117,8 @@ def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
             case = case_from_dict(form.case_values(entries), source="the form")
         except CaseError:
             return page(entries, told=True)
-        tags = [tag for tag in entries.get("languages", ()) if tag in available()]
-        if not tags:
-            return page(entries, note="Pick at least one language for the guide.")
         try:
-            return _download(await asyncio.to_thread(_packed, case, tags, key_file), DOWNLOADED_AS, "application/zip")
+            return _download(await asyncio.to_thread(_packed, case, key_file), DOWNLOADED_AS, "application/zip")
         except CompanionError as error:
             return page(entries, note=str(error))
 
@@ -159,15 +159,16 @@ class _OwnVisitors:
 # ── what came in ────────────────────────────────────────────────────────────────────────────────
 
 
-async def _form(request: Request) -> FormData:
-    return await request.form(max_files=1, max_fields=2000, max_part_size=LARGEST_FILE)
+def _form(request: Request) -> AbstractAsyncContextManager[FormData]:
+    return request.form(max_files=1, max_fields=2000, max_part_size=LARGEST_FILE)
 
 
-def _entries(sent: FormData) -> dict[str, Sequence[str]]:
+async def _entries(request: Request) -> dict[str, Sequence[str]]:
     found: dict[str, list[str]] = {}
-    for name, value in sent.multi_items():
-        if isinstance(value, str):
-            found.setdefault(name, []).append(value)
+    async with _form(request) as sent:
+        for name, value in sent.multi_items():
+            if isinstance(value, str):
+                found.setdefault(name, []).append(value)
     return dict(found)
 
 
@@ -203,13 +204,15 @@ def _filled(which: str, entries: form.Entries, sizes: list[equipment.Size]) -> d
 
 def _kept(which: str, entries: form.Entries, own_list: Path, today: dt.date) -> str:
     """Add a container that is right in itself to the clinic's list, and say so."""
+    kind, _, place = which.rstrip("]").partition("[")
     values = form.case_values(entries)
     try:
         case_from_dict(values, source="the form")
+        wrong = False
     except CaseError as error:
-        if any(fault.where.startswith(which) for fault in error.faults):
-            return "This container cannot be kept before it is complete. Press 'Check' to see what is missing."
-    kind, _, place = which.rstrip("]").partition("[")
+        wrong = any(fault.where.startswith(which) for fault in error.faults)
+    if wrong or int(place) > form.rows_of(kind, entries):
+        return "This container cannot be kept before it is complete. Press 'Check' to see what is missing."
     equipment.keep(own_list, kind, values[kind][int(place) - 1], today)
     return "Kept in the clinic's own list. It holds the container and nothing about the patient."
 
@@ -253,8 +256,6 @@ def _form_page(
             preview=Markup(preview),
             note=note,
             sizes=sizes,
-            languages=[Locale(tag, _LOCALE.region) for tag in available()],
-            picked=entries.get("languages", ()),
         )
     )
 
@@ -264,13 +265,13 @@ def _fault(fault: Fault) -> str:
     return str(module.beside(fault))  # type: ignore[attr-defined]
 
 
-def _packed(case: Case, tags: Sequence[str], key_file: Path) -> bytes:
+def _packed(case: Case, key_file: Path) -> bytes:
     """Make the set in each language and pack it into one file."""
     out = io.BytesIO()
     made = plan(case)
     stamp = (case.issued.year, case.issued.month, case.issued.day, 0, 0, 0)
     with _typesetting, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
-        for tag in tags:
+        for tag in case.patient.languages or [SOURCE]:
             for name, data in make_set(case, made, Locale(tag, case.clinic.region), key_file):
                 packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()

@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
+from functools import cache
 from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin
 
@@ -18,6 +19,7 @@ from pydantic.fields import FieldInfo
 
 from companion.case.model import Case
 from companion.errors import Fault
+from companion.locale import Locale, available
 
 Entries = Mapping[str, Sequence[str]]
 """What was typed, by the name of the field. Most fields have one text, a choice of several has any number."""
@@ -33,6 +35,17 @@ _DEEPEST = 4  # points in the name of a field; a file that nests deeper is none 
 
 
 @dataclass(frozen=True)
+class Option:
+    """One choice of a question."""
+
+    value: str
+    words: str
+    lang: str | None = None
+    """The language of its words, where it is not the form's."""
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class Field:
     """One question of the form."""
 
@@ -40,11 +53,8 @@ class Field:
     id: str
     label: str
     hint: str
-    ask: str
-    """Who knows the answer."""
     kind: Literal["text", "number", "date", "choice", "several"]
-    options: tuple[tuple[str, str], ...]
-    """Value and words of each choice."""
+    options: tuple[Option, ...]
     values: tuple[str, ...]
     required: bool
     faults: tuple[Fault, ...]
@@ -65,6 +75,8 @@ class Group:
     parts: tuple["Field | Group", ...]
     faults: tuple[Fault, ...]
     """What is wrong with the part as a whole."""
+    optional: bool = False
+    """Whether all of it may be left empty."""
     container: str | None = None
     """The kind of container, where the group is one that can be taken out again."""
     addable: str | None = None
@@ -93,7 +105,7 @@ def _part(path: str, name: str, field: FieldInfo, entries: Entries, faults: Sequ
     if path == _BOLUS:
         return _bolus(entries, faults)
     if _is_model(kind):
-        return _group(path, _words(name), kind, entries, faults)
+        return _group(path, _words(name), kind, entries, faults, optional=not field.is_required())
     item = _item(kind)
     if item is not None and _is_model(item):
         rows = tuple(
@@ -109,13 +121,11 @@ def _part(path: str, name: str, field: FieldInfo, entries: Entries, faults: Sequ
             addable=name if len(rows) < _most(field) else None,
         )
     shown, options = _asked_as(kind, item)
-    extra = field.json_schema_extra
     return Field(
         name=path,
         id=_id(path),
         label=_words(name),
         hint=field.description or "",
-        ask=str(extra["x-ask"]) if isinstance(extra, dict) else "",
         kind=shown,
         options=options,
         values=tuple(entries.get(path, ())),
@@ -131,6 +141,8 @@ def _group(
     entries: Entries,
     faults: Sequence[Fault],
     container: str | None = None,
+    *,
+    optional: bool = False,
 ) -> Group:
     return Group(
         name=path,
@@ -140,6 +152,7 @@ def _group(
             _part(f"{path}.{name}", name, field, entries, faults) for name, field in model.model_fields.items()
         ),
         faults=_at(path, faults),
+        optional=optional,
         container=container,
     )
 
@@ -172,22 +185,32 @@ def _bolus(entries: Entries, faults: Sequence[Fault]) -> Group:
 
 
 def _plain_field(path: str, label: str, hint: str, entries: Entries, faults: tuple[Fault, ...]) -> Field:
-    ask = "the supplier of the conserver"
-    return Field(path, _id(path), label, hint, ask, "text", (), tuple(entries.get(path, ())), False, faults)
+    return Field(path, _id(path), label, hint, "text", (), tuple(entries.get(path, ())), False, faults)
 
 
 def _asked_as(
     kind: Any, item: Any
-) -> tuple[Literal["text", "number", "date", "choice", "several"], tuple[tuple[str, str], ...]]:
+) -> tuple[Literal["text", "number", "date", "choice", "several"], tuple[Option, ...]]:
+    if get_origin(item) is Literal:
+        return "several", tuple(Option(word, word) for word in get_args(item))
     if item is not None:
-        return "several", tuple((word, word.capitalize()) for word in get_args(item))
+        return "several", _languages()
     if kind is bool:
-        return "choice", (("true", "yes"), ("false", "no"))
+        return "choice", (Option("true", "yes"), Option("false", "no"))
     if get_origin(kind) is Literal:
-        return "choice", tuple((word, word) for word in get_args(kind))
+        return "choice", tuple(Option(word, word) for word in get_args(kind))
     if kind is dt.date:
         return "date", ()
     return ("number" if kind in (int, Decimal) else "text"), ()
+
+
+@cache
+def _languages() -> tuple[Option, ...]:
+    found = [Locale(tag, "US") for tag in available()]
+    return tuple(
+        Option(one.tag, one.native_name, lang=one.tag, note="" if one.reviewed else "draft, not reviewed")
+        for one in found
+    )
 
 
 def _at(path: str, faults: Sequence[Fault]) -> tuple[Fault, ...]:
@@ -283,8 +306,8 @@ def _flat(path: str, value: Any) -> Iterator[tuple[str, str]]:
         for place, (setting, dose) in enumerate(value.items(), start=1):
             yield f"{path}[{place}].setting", str(setting)
             yield f"{path}[{place}].dose", str(dose)
-    elif isinstance(value, Mapping) and path.count(".") < _DEEPEST:
-        for name, inner in value.items():
+    elif isinstance(value, Mapping):
+        for name, inner in value.items() if path.count(".") < _DEEPEST else ():
             yield from _flat(f"{path}.{name}" if path else str(name), inner)
     elif isinstance(value, list):
         for place, inner in enumerate(value, start=1):

@@ -11,6 +11,7 @@ from functools import cache
 
 from markupsafe import Markup
 
+from companion import resources
 from companion.case.model import ACTIVITIES, Case
 from companion.containers import LEVELS, LiquidStore, Store, level_name
 from companion.guide import tables
@@ -274,6 +275,7 @@ def table_page(
         level_names=[level_name(level) for level in LEVELS],
         answer=answer(asked, found) if not asked.outing else None,
         outing=outing_form(asked, case, made, locale) if case.portable and served else None,
+        style=_style(),
         clock=Markup("<bdi><time></time></bdi>"),
         gauges=_gauges(locale, tuple(dict.fromkeys(one.table.gauge for one in found))),
         languages=languages(locale.region),
@@ -287,7 +289,14 @@ def full_guide(case: Case, made: Plan, locale: Locale) -> str:
     return guide_page(case, made, locale, Code("", None))
 
 
+_DECIMALS = re.compile(r"\d+\.\d{3,}")
 _SVG = re.compile(r'<svg[^>]* viewBox="([^"]*)"[^>]*>(.*)</svg>', re.DOTALL)
+
+
+@cache
+def _style() -> Markup:
+    """Return the style of the page without its spaces: a phone may pay for every kilobyte."""
+    return Markup(re.sub(r"(?<=[{};:,])\s+|\s+(?=[{}])", "", resources.read("templates", "web/table.css")))
 
 
 @cache
@@ -296,7 +305,9 @@ def _gauges(locale: Locale, names: tuple[str, ...]) -> Markup:
     symbols = []
     for name in names:
         for quarters in range(1, 5):
-            parts = _SVG.fullmatch(drawing(locale, name, quarters=quarters))
+            # A hundredth of a unit of the drawing cannot be seen, and the page has to stay small.
+            drawn = _DECIMALS.sub(lambda number: f"{float(number[0]):.2f}", drawing(locale, name, quarters=quarters))
+            parts = _SVG.fullmatch(drawn)
             assert parts is not None, name
             symbols.append(
                 Markup('<symbol id="{}-{}" viewBox="{}">{}</symbol>').format(name, quarters, parts[1], Markup(parts[2]))

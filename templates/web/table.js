@@ -34,7 +34,7 @@ function answer(form) {
   place.querySelector(".open")?.remove();
   place.querySelector(".lasts").hidden = minutes === 0;
   const big = place.querySelector(".big");
-  big.replaceChildren(...cell.querySelector(".time").cloneNode(true).childNodes);
+  big.replaceChildren(...cell.lastElementChild.cloneNode(true).childNodes);
   big.dataset.minutes = minutes;
   big.hidden = false;
   tellTime();
