@@ -71,20 +71,20 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
 @pytest.mark.parametrize(
     "sentence",
     [
-        "Keep every flame at least 10 feet (3 meters) away.",  # 10 ft: fire services of Calgary and Medford
+        "Stay at least 10 feet (3 meters) from stoves and flames.",  # 10 ft: fire services of Calgary and Medford
         "It must never be above 104 °F (40 °C).",  # university laboratory guides
-        "Put the hurt part in water of 99 to 102 °F.",  # 37 to 39 °C: Wilderness Medical Society
+        "Put the hurt part in water of 99 to 102 °F (37 to 39 °C).",  # 37 to 39 °C: Wilderness Medical Society
         "Do not rub the skin.",  # GHS P336
         "Do not use oil, grease or petroleum creams on your skin or the equipment.",  # GHS P244, from memory
         "Every container stands upright at all times, full or empty.",  # common practice, no source
         "Wipe both fill couplings dry with a clean cloth.",  # common practice, no source
         "It fits one way only.",  # common practice, no source
         "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
-        "If the portable sticks or liquid sprays, stop and step back.",  # common practice, no source
-        "Do not lift a full reservoir.",  # common practice, no source
-        "It feels heavy, but the gauge says empty. It is not empty.",  # common practice, no source
+        "If the portable sticks, do not force it. If liquid keeps spraying, do not touch it.",  # common practice, no source
+        "Never lift the reservoir, full or empty.",  # common practice, no source
+        "A container is heavy, but its gauge says empty. It is not empty.",  # common practice, no source
         "Do not take liquid oxygen on a plane.",  # FAA PackSafe, 24 January 2024
-        "A full portable empties itself, used or not.",  # common practice, no source
+        "A full portable loses oxygen every hour, used or not.",  # common practice, no source
         "Turn the flow control to 0 when you do not use oxygen.",  # common practice, no source
         "Do not keep them in a closet or a cupboard.",  # City of Medford; Portland Fire & Rescue
     ],
