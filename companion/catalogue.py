@@ -66,7 +66,7 @@ def messages() -> Iterator[Found]:
         for line, message, comments in _extracted("jinja2", path):
             note = " ".join(comments) or ("What a drawing teaches, for people who cannot see it." if drawn else "")
             yield Found(message, f"{place}:{line}", _with_values(note, message))
-    package = Path(__file__).parent
+    package = resources.package()
     for path in sorted(package.rglob("*.py")):
         place = f"companion/{path.relative_to(package).as_posix()}"
         for line, message, comments in _extracted("python", path):

@@ -94,7 +94,7 @@ def _liquid_steps(store: LiquidStore, level: Fraction, flow: float, margins: Mar
 def _gas_steps(store: GasStore, level: Fraction, flow: float, margins: Margins) -> tuple[float, Steps]:
     psi = store.full_psi * float(level)
     worst_psi = psi - margins.reading_error_divisions * store.division_psi
-    usable = max(0.0, store.litres_at_least(worst_psi) - store.litres_at_least(store.reserve_psi))
+    usable = store.litres_between(worst_psi, store.reserve_psi)
     return store.litres(level) / flow, (
         ("gas curve", store.litres_at_least(psi) / flow),
         ("gauge reading", store.litres_at_least(worst_psi) / flow),

@@ -9,6 +9,7 @@ from companion.containers import level_name
 from companion.guide import tables
 from companion.locale import Locale, isolated
 from companion.outing import Outing
+from companion.supply import delivery_wait_days
 from companion.plan import Plan, as_json
 from companion.supply import ReservoirSupply
 
@@ -135,7 +136,7 @@ def supply_text(made: Plan, case: Case) -> str:
 
 
 def _backup_lines(made: Plan, case: Case) -> list[str]:
-    lead_h = case.clinic.delivery.lead_days * 24
+    lead_h = delivery_wait_days(case) * 24
     if not made.backup_min:
         return ["Back-up: WARNING: there is none."]
     shortest = min(made.backup_min.values())

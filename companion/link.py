@@ -30,7 +30,7 @@ from companion.errors import CaseError, LinkError, SettingError
 from companion.units import SPELLED, Amount
 
 VERSION = 1
-LONGEST_CODE = 1200
+LONGEST_CODE = 3200
 """Characters. The longest code that a case within the model's bounds makes is shorter; a test holds it."""
 
 _SIGNATURE = 10  # bytes; 80 bits cannot be guessed over a network, and keep the printed code coarse
@@ -52,9 +52,9 @@ class Keys:
         """Return the key for new codes."""
         return self.secrets[0]
 
-    def numbered(self, number: int) -> bytes | None:
-        """Return the key that a code names, or None where we no longer hold it."""
-        return next((key for key in self.secrets if _key_number(key) == number), None)
+    def numbered(self, number: int) -> list[bytes]:
+        """Return the keys that a code may mean; two keys in 256 share a number."""
+        return [key for key in self.secrets if _key_number(key) == number]
 
 
 def default_key_file() -> Path:
@@ -113,12 +113,12 @@ def decode(code: str, keys: Keys) -> Case:
     body, signature = raw[:-_SIGNATURE], raw[-_SIGNATURE:]
     if len(body) < 3:
         raise LinkError("The code is cut off.")
-    key = keys.numbered(body[1])
-    if key is None:
+    known = keys.numbered(body[1])
+    if not known:
         raise LinkError("The code was signed with a key that is no longer in use, or not by this clinic.")
     # b32decode ignores spare bits at the end: hold the text itself against what we would have written.
     canonical = base64.b32encode(raw).decode("ascii").rstrip("=")
-    if not hmac.compare_digest(signature, _signature(key, body)) or canonical != code:
+    if canonical != code or not any(hmac.compare_digest(signature, _signature(key, body)) for key in known):
         raise LinkError("The code was changed or misread.")
     if body[0] != VERSION:
         raise LinkError(f"The code is of version {body[0]}; this program reads version {VERSION}.")

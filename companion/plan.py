@@ -18,7 +18,9 @@ from companion.supply import (
     backup_minutes,
     cylinders_to_bridge,
     days_to_bridge,
+    delivery_wait_days,
     reservoir_supply,
+    share_of_fills,
     standing,
     what_if,
 )
@@ -143,13 +145,8 @@ def _notices(
             told.append(Notice("reservoir too small", (("container", line.container), ("days", line.days_to_empty))))
     if not backup:
         told.append(Notice("no backup"))
-    elif min(backup.values()) < case.clinic.delivery.lead_days * 1440:
-        told.append(
-            Notice(
-                "backup short",
-                (("minutes", min(backup.values())), ("hours", case.clinic.delivery.lead_days * 24)),
-            )
-        )
+    elif min(backup.values()) < (wait := delivery_wait_days(case) * 1440):
+        told.append(Notice("backup short", (("minutes", min(backup.values())), ("hours", wait // 60))))
     for found_window in windows:
         if found_window.level == 1 and found_window.kind == "portable" and found_window.safe_min == 0:
             told.append(
@@ -158,7 +155,9 @@ def _notices(
                     (("container", found_window.container), ("activity", found_window.demand.activity)),
                 )
             )
-    told += _portable_hours(case, windows)
+    portables = [store for store in found if isinstance(store, LiquidStore) and store.kind == "portable"]
+    if share_of_fills(case, portables, margins_of(case)) > 1:
+        told.append(Notice("fills short"))
     if case.clinic.policy.emergency_number is None and REGIONS[case.clinic.region].emergency_number is None:
         told.append(Notice("no emergency number", (("region", case.clinic.region),)))
     return told
@@ -174,24 +173,6 @@ def _delivery_notices(case: Case, deliveries: tuple[ExpectedDelivery, ...]) -> l
     if late:
         told.append(Notice("delivery late", (("date", late[0].expected.isoformat()),)))
     return told
-
-
-def _portable_hours(case: Case, windows: tuple[Window, ...]) -> list[Notice]:
-    """Warn where the hours ordered on a portable are more than its fills a day give for certain."""
-    share = 0.0
-    for activity, order in case.prescription.orders().items():
-        full = [
-            (found.safe_min, item.cold_fills_per_day + item.warm_fills_per_day)
-            for found in windows
-            if found.kind == "portable" and found.level == 1 and found.demand.activity == activity
-            for item in [case.portable[int(found.container.split("-")[1]) - 1]]
-        ]
-        minutes = order.on_portable.to("time") if order.on_portable else 0.0
-        given = sum(safe * fills for safe, fills in full)
-        if minutes and not given:
-            return [Notice("fills short")]
-        share += minutes / given if given else 0.0
-    return [Notice("fills short")] if share > 1 else []
 
 
 def as_json(made: Plan, case: Case) -> dict[str, Any]:

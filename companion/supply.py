@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from math import inf
 from typing import Literal
 
 from companion.case.model import Activity, ActivityOrder, Case
@@ -92,19 +93,49 @@ class Standing:
 STANDING_HOURS = (1, 4, 8, 12, 24)
 
 
-def daily_use(case: Case, reservoir: LiquidStore, portables: list[LiquidStore], *, tolerance: float) -> DailyUse:
+def share_of_fills(case: Case, portables: list[LiquidStore], margins: Margins) -> float:
+    """Return how much of a day's fills the hours on a portable need, for certain; over 1 the fills are too few."""
+    share = 0.0
+    for activity, order in case.prescription.orders().items():
+        minutes = order.on_portable.to("time") if order.on_portable else 0.0
+        if not minutes:
+            continue
+        given = sum(
+            (item.cold_fills_per_day + item.warm_fills_per_day)
+            * window(store, Fraction(1), demand(activity, order, store, case.conserver), margins).safe_min
+            for store, item in zip(portables, case.portable, strict=True)
+        )
+        share += minutes / given if given else inf
+    return share
+
+
+def _breathed(
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, *, tolerance: float
+) -> list[tuple[Activity, float, float]]:
+    """Return activity, loss [L/min] and minutes a day for which somebody breathes from the reservoir itself.
+
+    Hours that nobody said are spent on a portable, and hours on a portable beyond its fills, count here.
+    """
+    covered = 1 / max(1.0, share_of_fills(case, portables, margins))
+    found: list[tuple[Activity, float, float]] = []
+    for activity, order in case.prescription.orders().items():
+        elsewhere = (order.on_portable.to("time") if order.on_portable else 0.0) * covered
+        flow = demand(activity, order, reservoir, case.conserver).flow_l_min * (1 + tolerance)
+        found.append((activity, reservoir.loss_l_min(flow), order.hours_per_day.to("time") - elsewhere))
+    return found
+
+
+def daily_use(
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, *, tolerance: float
+) -> DailyUse:
     """Return what a reservoir gives in a day, with every flow a share ``tolerance`` above the order.
 
-    Hours that nobody said are spent on a portable count as breathed from the reservoir; fills are counted
-    as full ones. Both err towards calling early.
+    Fills are counted as full ones, which errs towards calling early.
     """
     direct: dict[Activity, float] = {}
     minutes_on = 0.0
-    for activity, order in case.prescription.orders().items():
-        elsewhere = order.on_portable.to("time") if order.on_portable else 0.0
-        minutes = order.hours_per_day.to("time") - elsewhere
-        flow = demand(activity, order, reservoir, case.conserver).flow_l_min * (1 + tolerance)
-        direct[activity] = minutes * reservoir.loss_l_min(flow)
+    for activity, loss, minutes in _breathed(case, reservoir, portables, margins, tolerance=tolerance):
+        direct[activity] = minutes * loss
         minutes_on += minutes
     policy = case.clinic.policy
     filled = list(zip(portables, case.portable, strict=True))
@@ -122,18 +153,23 @@ def daily_use(case: Case, reservoir: LiquidStore, portables: list[LiquidStore], 
     )
 
 
+def delivery_wait_days(case: Case) -> int:
+    """Return the days from a call to the delivery at the latest, days without deliveries included."""
+    return case.clinic.delivery.lead_days + case.clinic.delivery.closed_days
+
+
 def days_to_bridge(case: Case) -> int:
     """Return the days that the oxygen at home must last when a delivery is asked for."""
-    delivery = case.clinic.delivery
-    return delivery.lead_days + delivery.closed_days + case.clinic.policy.safety_days
+    return delivery_wait_days(case) + case.clinic.policy.safety_days
 
 
 def reservoir_supply(
     case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins
 ) -> ReservoirSupply:
     """Compute how long a reservoir lasts and the gauge mark at which to ask for a delivery."""
-    nominal = daily_use(case, reservoir, portables, tolerance=0.0)
-    worst = daily_use(case, reservoir, portables, tolerance=margins.flow_tolerance)
+    nominal = daily_use(case, reservoir, portables, margins, tolerance=0.0)
+    worst = daily_use(case, reservoir, portables, margins, tolerance=margins.flow_tolerance)
+    breathed = _breathed(case, reservoir, portables, margins, tolerance=margins.flow_tolerance)
     error = margins.reading_error_divisions
     needed = days_to_bridge(case) * worst.total
     enough = [level for level in LEVELS if reservoir.litres_at_least(level, error) >= needed]
@@ -144,12 +180,34 @@ def reservoir_supply(
         nominal=nominal,
         worst=worst,
         days_nominal=reservoir.full_litres / nominal.total,
-        safe_min={level: round_down(reservoir.litres_at_least(level, error) / worst.total * 1440) for level in LEVELS},
+        safe_min={
+            level: round_down(_hungriest_first(reservoir.litres_at_least(level, error), reservoir, worst, breathed))
+            for level in LEVELS
+        },
         days_to_empty=int(full // worst.total),
         call_mark=mark,
         days_to_mark=max(0, int((full - reservoir.litres(mark)) // worst.total)),
         covers_delivery=bool(enough),
     )
+
+
+def _hungriest_first(
+    litres: float, reservoir: LiquidStore, worst: DailyUse, breathed: list[tuple[Activity, float, float]]
+) -> float:
+    """Return how long a content lasts if each day begins with its fills and its highest flows [min]."""
+    days = litres // worst.total
+    left = litres - days * worst.total - worst.cold_fills - worst.warm_fills
+    minutes = days * 1440
+    standing = 1440 - sum(time for _, _, time in breathed)
+    for loss, time in sorted(
+        [*((loss, time) for _, loss, time in breathed), (reservoir.boil_off_l_min, standing)], reverse=True
+    ):
+        lasts = min(time, max(0.0, left) / loss)
+        minutes += lasts
+        left -= lasts * loss
+        if lasts < time:
+            break
+    return minutes
 
 
 def what_if(case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins) -> tuple[WhatIf, ...]:
@@ -240,7 +298,7 @@ def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins)
 
     In the activity that uses most; a kind that gives no certain time in it is left out.
     """
-    lead_min = case.clinic.delivery.lead_days * 1440
+    lead_min = delivery_wait_days(case) * 1440
     found = {}
     for store in cylinders:
         shortest = min(

@@ -145,7 +145,7 @@ def _liquid(draw: st.DrawFn, most_kg: float, most_l: float) -> dict[str, Any]:
         content = {"liquid_volume": _written(litres, "L"), "working_pressure": pressure}
     boil_off_least, boil_off_most = max(0.011, 0.003 * kg), min(2.99, 2.2 * kg)
     return content | {
-        "empty_mass": _written(min(150.0, max(0.3, kg * draw(st.sampled_from((0.6, 1.0, 3.0))))), "kg"),
+        "empty_mass": _written(min(150.0, max(0.3, kg * draw(st.sampled_from((0.6 if most_kg > 2 else 1.1, 1.1, 3.0))))), "kg"),
         "boil_off": draw(_amounts(boil_off_least * 1000, boil_off_most * 1000, "g/day")),
         "economiser": draw(st.sampled_from((True, False))),
         "max_flow": "60 L/min",

@@ -12,7 +12,7 @@ from tests.cases import case_dict
 
 # The suite is the same every time; ``pytest --hypothesis-profile=search`` looks further.
 settings.register_profile(
-    "suite", derandomize=True, deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow]
+    "suite", derandomize=True, deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.register_profile("search", deadline=None, max_examples=5000, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("suite")

@@ -137,7 +137,7 @@ def names_in(module: str) -> set[str]:
     }
 
 
-@pytest.mark.xfail(strict=True, reason="companion.catalogue finds the package's sources by its own __file__")
+
 def test_only_resources_knows_where_folders_lie() -> None:
     assert {module for module in MODULES if "__file__" in names_in(module)} == {"companion.resources"}
 

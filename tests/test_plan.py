@@ -12,6 +12,7 @@ QUIET: dict[str, Any] = {
     "clinic.delivery": {"lead_days": 1, "closed_days": 4},
     "clinic.policy": {"safety_days": 0},
     "cylinder[1].content": "3455 L",
+    "cylinder[1].count": 6,
 }
 """Changes after which there is nothing to tell: short wait, large back-up."""
 
@@ -61,6 +62,14 @@ def test_every_notice_is_tested() -> None:
 )
 def test_no_notice(changes: dict[str, Any]) -> None:
     assert codes(changes) == []
+
+
+
+def test_a_backup_of_minutes_over_closed_days() -> None:
+    # Delivered on the day of the call, but not for four days in a row: 40 minutes of gas bridge none of them.
+    assert "backup short" in codes(
+        {"clinic.delivery": {"lead_days": 0, "closed_days": 4}, "cylinder[1].content": "50 L"}
+    )
 
 
 # ── JSON ────────────────────────────────────────────────────────────────────────────────────────

@@ -24,7 +24,7 @@ from tests.cases import PULSE, case_dict, valid_cases
 from tests.conftest import as_toml
 from tests.guides import EXAMPLES
 from tests.tools import ROOT
-from tests.web import TODAY, XHTML, ask, by_id, get, tree, words
+from tests.web import TODAY, XHTML, ask, assert_valid, by_id, get, tree, words
 
 ENTRIES = form.entries_of(case_dict())
 
@@ -126,6 +126,11 @@ def test_the_empty_form_guesses_nothing_that_can_hurt(app: ASGIApp) -> None:
 def test_every_message_at_once_from_an_empty_form(app: ASGIApp) -> None:
     page = post(app, "check", {"issued": ["2026-11-25"]})
     assert words(by_id(tree(page.text), "summary")) == "Missing or wrong: 10"
+
+
+def test_valid_html(app: ASGIApp, tmp_path: Path) -> None:
+    assert_valid(get(app, "/").text, tmp_path)
+    assert_valid(post(app, "check", changed({"portable[1].boil_off": "1 L"})).text, tmp_path)
 
 
 # ── containers ──────────────────────────────────────────────────────────────────────────────────
@@ -253,7 +258,7 @@ def test_hostile_text_is_shown_as_text(hostile: str, app: ASGIApp) -> None:
     entries = changed(
         {
             **dict.fromkeys(TEXT_FIELDS, hostile),
-            **dict.fromkeys(("reservoir[1].coupling", "portable[1].coupling"), hostile),
+            **dict.fromkeys(("reservoir[1].coupling", "portable[1].coupling"), hostile[:24]),
         }
     )
     page = post(app, "check", entries)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import logging
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -17,7 +18,7 @@ from companion.plan import plan
 from companion.web.public import SCRIPTS
 from tests.cases import BASE, PERSONAL, a_case
 from tests.guides import EXAMPLES, example
-from tests.web import KEYS, XHTML, address, ask, by_id, get, public_app, shown, tree, words
+from tests.web import KEYS, XHTML, address, ask, assert_valid, by_id, get, public_app, shown, tree, words
 
 CASE = a_case({"prescription.exertion.flow": "3 L/min", "prescription.sleep.flow": "1.5 L/min"})
 PLAN = plan(CASE)
@@ -325,3 +326,14 @@ def test_every_outing_has_an_answer(minutes: list[tuple[str, int]]) -> None:
     reply = get(APP, address(CASE, f"/en?outing=1&container=portable-1&level=full{asked}"))
     assert reply.status_code == 200
     assert (shown(by_id(tree(reply.text), "outing"), "big") is not None) == bool(minutes)
+
+
+@pytest.mark.parametrize(
+    "path", [f"/en{QUESTION}&minutes2=x", "/ar", "/en?container=portable-1&level=full&activity=rest"]
+)
+def test_valid_html(path: str, tmp_path: Path) -> None:
+    assert_valid(get(APP, address(CASE, path)).text, tmp_path)
+
+
+def test_valid_html_of_an_unreadable_code(tmp_path: Path) -> None:
+    assert_valid(get(APP, "/t/BROKEN").text, tmp_path)

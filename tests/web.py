@@ -3,10 +3,12 @@
 import asyncio
 import datetime as dt
 import socket
+import subprocess
 import threading
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
@@ -17,6 +19,7 @@ from starlette.types import ASGIApp
 from companion import link
 from companion.case import Case
 from companion.web import public
+from tests.tools import npm_file, program
 
 KEYS = link.Keys((b"k" * 32,))
 TODAY = dt.date(2026, 11, 25)
@@ -67,6 +70,15 @@ def running(app: ASGIApp) -> Iterator[str]:
     yield f"http://127.0.0.1:{port}"
     server.should_exit = True
     thread.join()
+
+
+def assert_valid(page: str, folder: Path) -> None:
+    """Hold a page against the Nu HTML checker."""
+    path = folder / "page.html"
+    path.write_text(page, encoding="utf-8")
+    command = [program("java"), "-jar", npm_file("vnu-jar/build/dist/vnu.jar"), "--errors-only", str(path)]
+    checked = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603
+    assert checked.returncode == 0, checked.stderr
 
 
 XHTML = "{http://www.w3.org/1999/xhtml}"

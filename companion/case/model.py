@@ -9,20 +9,21 @@ import datetime as dt
 import re
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
     AfterValidator,
     BaseModel,
     ConfigDict,
     Field,
+    StringConstraints,
     model_validator,
 )
 from pydantic_core import core_schema
 
 from companion import oxygen
 from companion.region import REGIONS
-from companion.units import Amount, parse_amount, units_of
+from companion.units import COMPUTED_IN, SPELLED, Amount, parse_amount, units_of
 
 SUPPLIER = "the equipment supplier (it stands on the container's data sheet)"
 PRESCRIBER = "the prescriber"
@@ -46,10 +47,17 @@ class Within:
     slip: str
     """What is said of an amount outside the bounds."""
 
+    def _too_little(self) -> str:
+        if "between" in self.slip or " to " in self.slip:
+            return self.slip
+        return f"too little: at least {self.least:g} {SPELLED[COMPUTED_IN[self.kind]]}"
+
     def read(self, value: object) -> Amount:
         """Read an amount as typed; raise ``ValueError`` with what is wrong."""
         amount = value if isinstance(value, Amount) else parse_amount(value, self.kind)
-        if not self.least <= amount.to(self.kind) <= self.most:
+        if amount.to(self.kind) < self.least:
+            raise ValueError(self._too_little())
+        if amount.to(self.kind) > self.most:
             raise ValueError(self.slip)
         return amount
 
@@ -103,17 +111,25 @@ HoursOfDay = Annotated[Amount, Within("time", 0, 1440, "a day has 24 hours")]
 ShortTime = Annotated[Amount, Within("time", 0, 240, "more than 4 hours")]
 Distance = Annotated[Amount, Within("distance", 0.5, 30, "no sensible safety distance: 0.5 to 30 m")]
 
-_HIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f\u200b\u2028-\u202e\u2060-\u2069\ufeff\ufffe\uffff]")
+# Line ends, controls, soft hyphens, direction marks and tags. Joiners stay: Persian and emoji need them.
+_HIDDEN = re.compile(
+    "[\x00-\x1f\x7f-\x9f\xad\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069\ufeff\ufffe\uffff\U000e0000-\U000e007f]"
+)
 
 
 def _plain_line(value: str) -> str:
     """Refuse characters that cannot be seen: they could turn the order of a line round, or break the page."""
     if _HIDDEN.search(value):
         raise ValueError("it holds a control or direction character that cannot be seen; type it anew")
-    return value.strip()
+    return value
 
 
-Line = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_plain_line)]
+Line = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80), AfterValidator(_plain_line)
+]
+Word = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=24), AfterValidator(_plain_line)
+]
 Phone = Annotated[
     str, Field(min_length=2, max_length=24, pattern=r"^\+?[0-9][0-9 ().-]*$"), AfterValidator(_plain_line)
 ]
@@ -270,6 +286,9 @@ class Gauge(_Part):
 
 
 class _LiquidContainer(_Part):
+    # The most oxygen beside the empty mass that a container plausibly holds. Typical ones hold 1.4 (reservoir)
+    # and 0.3 to 0.6 (portable); a full mass typed for the oxygen is 1 more than the true share.
+    _most_oxygen_to_empty: ClassVar[float] = 1.8
     name: Line | None = _asked(
         "what the clinic calls this container; stays out of the link",
         CLINICIAN,
@@ -301,7 +320,7 @@ class _LiquidContainer(_Part):
     )
     max_flow: Flow = _asked("the highest flow it can give, such as '6 L/min'", SUPPLIER, "6 L/min")
     gauge: Gauge = _asked("{ kind = 'float', divisions = 4 }", SUPPLIER, {"kind": "float", "divisions": 4})
-    coupling: Line = _asked(
+    coupling: Word = _asked(
         "the family of its fill coupling, in the supplier's words; a portable and its reservoir must agree",
         SUPPLIER,
         "top fill",
@@ -332,7 +351,7 @@ class _LiquidContainer(_Part):
             )
         content = self.content_kg()
         empty = self.empty_mass.to("mass")
-        if content > 2 * empty:
+        if content > self._most_oxygen_to_empty * empty:
             raise ValueError(
                 f"{content:.1f} kg of oxygen in a container of {empty:.1f} kg is too much; "
                 "is it the mass of the full container, or kg where lb was meant?"
@@ -362,6 +381,8 @@ class Reservoir(_LiquidContainer):
 
 class Portable(_LiquidContainer):
     """The container of liquid oxygen that is filled from the reservoir and carried."""
+
+    _most_oxygen_to_empty: ClassVar[float] = 1.0
 
     carrier: Literal["bag", "trolley"] = _asked("'bag' or 'trolley'", CLINICIAN, "bag")
     conserver: bool = _asked(

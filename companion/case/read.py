@@ -1,5 +1,6 @@
 """From a case file to a Case, or to everything that is wrong with it at once."""
 
+import datetime as dt
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -40,8 +41,11 @@ def case_from_dict(raw: dict[str, Any], source: str) -> Case:
             else:
                 parts[name] = field.get_default()
             continue
-        parts[name], found = _checked(name, raw[name])
+        value, found = _checked(name, raw[name])
         faults += found
+        # A part that was refused is left out, so that nobody takes it for one that is not there.
+        if value is not None or not found:
+            parts[name] = value
     faults += [_unknown((name,), raw[name]) for name in raw if name not in Case.model_fields]
     # Parts that are right by themselves are held against each other even where another part is wrong,
     # so that one run tells all.
@@ -62,7 +66,7 @@ def toml_values(data: bytes, source: str) -> dict[str, Any]:
         return _unreadable(source, read, problem, right)
 
     if len(data) > LARGEST_FILE:
-        raise unreadable(f"{len(data)} bytes", "it is too large for a case file", "a TOML file of a few kB")
+        raise unreadable(f"more than {LARGEST_FILE} bytes", "it is too large for a case file", "a TOML file of a few kB")
     try:
         return tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
@@ -79,7 +83,8 @@ def toml_values(data: bytes, source: str) -> dict[str, Any]:
 
 def _toml(path: Path) -> dict[str, Any]:
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(LARGEST_FILE + 1)
     except OSError as error:
         raise _unreadable(
             str(path), str(path), f"it cannot be read: {error.strerror}", "the path of a case file"
@@ -193,14 +198,25 @@ def _spelled(path: tuple[str | int, ...]) -> str:
     text = ""
     for step in path:
         text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else step
-    return text
+    return _harmless(text)
 
 
 def _shown(value: Any) -> str:
     if isinstance(value, dict):
-        return "fields: " + (", ".join(map(str, value)) or "none")
-    text = repr(value) if not isinstance(value, bool) else str(value).lower()
+        text = "fields: " + (", ".join(map(str, value)) or "none")
+    elif isinstance(value, bool):
+        text = str(value).lower()
+    elif isinstance(value, dt.date | dt.time):
+        text = value.isoformat()
+    else:
+        text = repr(value)
+    text = _harmless(text)
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _harmless(text: str) -> str:
+    """Spell out characters that a terminal would obey."""
+    return "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text)
 
 
 def _models_in(annotation: Any) -> list[type[BaseModel]]:

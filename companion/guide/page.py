@@ -162,14 +162,15 @@ def _carried(case: Case, made: Plan, code: Code) -> dict[str, str]:
 
 def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, **more: Any) -> str:
     holds = has(case)
+    first = values(case, made, locale.languages[0])
     context: dict[str, Any] = {
         "_": locale.say,
         "locale": locale,
         "leading": max(language.leading for language in locale.languages),
         "fonts": list(dict.fromkeys(font for language in locale.languages for font in language.fonts)),
         "case": case,
-        "v": values(case, made, locale.languages[0]),
-        "w": values(case, made, locale.languages[-1]),
+        "v": first,
+        "w": values(case, made, locale.languages[-1]) if len(locale.languages) > 1 else first,
         "has": holds,
         "paper": "us-letter" if REGIONS[case.clinic.region].letter_paper else "a4",
         "drawing": partial(drawing, locale.languages[0]),

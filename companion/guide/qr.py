@@ -10,6 +10,9 @@ MODULE = 3
 """Side of one module [pt]: 1.06 mm. ISO/IEC 18004 sets no size; 0.8 mm is our floor, and 3 pt are
 3 whole pixels of a 72 dpi picture of the page."""
 
+WIDEST = 480
+"""Widest code [pt]: the width of the text. Only a case with a dozen containers comes near it."""
+
 QUIET = 4
 """Modules of white around the code (ISO/IEC 18004)."""
 
@@ -22,9 +25,10 @@ def qr_svg(content: str, label: str) -> Markup:
     code.add_data(content, optimize=20)
     code.make(fit=True)
     matrix = code.get_matrix()
-    side = len(matrix) * MODULE
+    module = min(MODULE, WIDEST // len(matrix))
+    side = len(matrix) * module
     dark = "".join(
-        f"M{x * MODULE} {y * MODULE}h{MODULE}v{MODULE}h-{MODULE}z"
+        f"M{x * module} {y * module}h{module}v{module}h-{module}z"
         for y, row in enumerate(matrix)
         for x, filled in enumerate(row)
         if filled

@@ -276,7 +276,7 @@ def table_page(
         answer=answer(asked, found) if not asked.outing else None,
         outing=outing_form(asked, case, made, locale) if case.portable and served else None,
         style=_style(),
-        clock=Markup("<bdi><time></time></bdi>"),
+        clock=Markup('<bdi class="clock"></bdi>'),
         gauges=_gauges(locale, tuple(dict.fromkeys(one.table.gauge for one in found))),
         languages=languages(locale.region),
         out_of_date=out_of_date,

@@ -1,5 +1,6 @@
 """Starts the web programs. Neither writes an access log: an address holds a code, and a form holds a person."""
 
+import asyncio
 import datetime as dt
 import ipaddress
 import os
@@ -7,19 +8,41 @@ from pathlib import Path
 from typing import Any
 
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from companion import link
 from companion.errors import SettingError
 from companion.web import public
 
+_PATIENCE_SECONDS = 30
+"""How long a connection may be open before it has asked for something in full."""
+
+
+class _Impatient(H11Protocol):
+    """Closes a connection whose request does not come to its end; uvicorn itself would wait for ever.
+
+    It stands on the reader of uvicorn's that limits the size of headers.
+    """
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        super().connection_made(transport)
+        self.loop.call_later(_PATIENCE_SECONDS, self._close_if_idle)
+
+    def _close_if_idle(self) -> None:
+        if self.cycle is None or self.cycle.response_complete:
+            self.transport.close()
+        else:
+            self.loop.call_later(_PATIENCE_SECONDS, self._close_if_idle)
+
+
 _SERVER: dict[str, Any] = {
+    "http": _Impatient,
     "log_level": "warning",
     "access_log": False,
     "server_header": False,
     "proxy_headers": False,
     "timeout_keep_alive": 5,
     "limit_concurrency": 512,
-    "http": "h11",  # the one of uvicorn's that limits the size of headers
     "h11_max_incomplete_event_size": 16 * 1024,
 }
 

@@ -12,9 +12,7 @@ function showClock(sentence, minutes) {
   const by = new Date();
   by.setSeconds(0, 0);
   by.setMinutes(by.getMinutes() + minutes);
-  const time = sentence.querySelector("time");
-  time.textContent = new Intl.DateTimeFormat(language, { hour: "numeric", minute: "2-digit", numberingSystem: "latn" }).format(by);
-  time.dateTime = by.toTimeString().slice(0, 5);
+  sentence.querySelector(".clock").textContent = new Intl.DateTimeFormat(language, { hour: "numeric", minute: "2-digit", numberingSystem: "latn" }).format(by);
 }
 
 function look(form) {
@@ -34,7 +32,7 @@ function answer(form) {
   place.querySelector(".open")?.remove();
   place.querySelector(".lasts").hidden = minutes === 0;
   const big = place.querySelector(".big");
-  big.replaceChildren(...cell.lastElementChild.cloneNode(true).childNodes);
+  big.replaceChildren(...cell.cloneNode(true).childNodes);
   big.dataset.minutes = minutes;
   big.hidden = false;
   tellTime();
