@@ -229,8 +229,8 @@ def test_what_if_leaves_out_what_the_equipment_cannot_do() -> None:
 def test_cylinders_needed_for_the_lead_time() -> None:
     made = plan(CASE)
     one = made.window("cylinder-1", Fraction(1), "rest").safe_min
-    # 24 h; one cylinder lasts 20.5 h
-    assert (one, made.backup_needed) == (1230, {"cylinder-1": 2})
+    # 1 + 3 days, 96 h; one cylinder lasts 20.5 h
+    assert (one, made.backup_needed) == (1230, {"cylinder-1": 5})
 
 
 # ── the command ─────────────────────────────────────────────────────────────────────────────────
@@ -239,18 +239,18 @@ def test_cylinders_needed_for_the_lead_time() -> None:
 def test_supply_command_as_text(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["supply", str(CASE_FILE)]) == 0
     told = capsys.readouterr().out
-    assert "Back-up: it lasts 41 h; the delivery may take 24 h." in told
+    assert "Back-up: it lasts 48 h; the delivery may take 48 h." in told
     assert "one outing a day more" in told
     assert "WARNING" not in told
 
 
 def test_supply_command_warns_of_a_short_back_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    text = CASE_FILE.read_text(encoding="utf-8").replace("count = 2", "count = 1")
+    text = CASE_FILE.read_text(encoding="utf-8").replace("count = 3", "count = 1")
     (tmp_path / "case.toml").write_text(text, encoding="utf-8")
     assert main(["supply", str(tmp_path / "case.toml")]) == 0
     told = capsys.readouterr().out
-    assert "Back-up: it lasts 20.5 h; the delivery may take 24 h.\nWARNING" in told
-    assert "2 of cylinder-1 would." in told
+    assert "Back-up: it lasts 20.5 h; the delivery may take 48 h.\nWARNING" in told
+    assert "3 of cylinder-1 would." in told
 
 
 def test_supply_command_as_json_and_calendar(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
