@@ -133,8 +133,11 @@ def _amounts(least: float, most: float, unit: str) -> st.SearchStrategy[str]:
 
 
 @st.composite
-def _liquid(draw: st.DrawFn, most_kg: float, most_l: float) -> dict[str, Any]:
-    """Draw a liquid container by mass or by volume, of any size, empty mass and boil-off that the model takes."""
+def _liquid(draw: st.DrawFn, most_kg: float, most_l: float, lightest: float) -> dict[str, Any]:
+    """Draw a liquid container by mass or by volume, of any size, empty mass and boil-off that the model takes.
+
+    ``lightest`` is its least empty mass, as a multiple of the oxygen.
+    """
     if draw(st.booleans()):
         kg = draw(st.integers(60, int(most_kg * 1000))) / 1000
         content = {"oxygen_mass": _written(kg, "kg")}
@@ -145,7 +148,7 @@ def _liquid(draw: st.DrawFn, most_kg: float, most_l: float) -> dict[str, Any]:
         content = {"liquid_volume": _written(litres, "L"), "working_pressure": pressure}
     boil_off_least, boil_off_most = max(0.011, 0.003 * kg), min(2.99, 2.2 * kg)
     return content | {
-        "empty_mass": _written(min(150.0, max(0.3, kg * draw(st.sampled_from((0.6 if most_kg > 2 else 1.1, 1.1, 3.0))))), "kg"),
+        "empty_mass": _written(min(150.0, max(0.3, kg * draw(st.sampled_from((lightest, 1.5, 3.0))))), "kg"),
         "boil_off": draw(_amounts(boil_off_least * 1000, boil_off_most * 1000, "g/day")),
         "economiser": draw(st.sampled_from((True, False))),
         "max_flow": "60 L/min",
@@ -156,7 +159,7 @@ def _liquid(draw: st.DrawFn, most_kg: float, most_l: float) -> dict[str, Any]:
 
 @st.composite
 def _portables(draw: st.DrawFn) -> dict[str, Any]:
-    return draw(_liquid(1.6, 1.5)) | {
+    return draw(_liquid(1.6, 1.5, lightest=1.1)) | {
         "carrier": draw(st.sampled_from(("bag", "trolley"))),
         "conserver": draw(st.booleans()),
         "cold_fills_per_day": draw(st.integers(0, 12)),
@@ -222,7 +225,8 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
             }
             | orders,
             "reservoir": [
-                item | {"water_bottle": True} for item in draw(st.lists(_liquid(68, 60), min_size=1, max_size=2))
+                item | {"water_bottle": True}
+                for item in draw(st.lists(_liquid(68, 60, lightest=0.6), min_size=1, max_size=2))
             ],
             "portable": portables,
             "cylinder": cylinders,

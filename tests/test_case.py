@@ -316,7 +316,6 @@ def test_a_message_has_field_read_right_and_whom_to_ask() -> None:
     )
 
 
-
 @pytest.mark.parametrize(
     "changes",
     [
@@ -328,7 +327,6 @@ def test_too_little_is_not_called_too_much(changes: dict[str, Any]) -> None:
     (fault,) = faults_of(changes)
     assert "more oxygen than" not in fault.problem
     assert "at most" not in fault.problem or "0.05" in fault.problem
-
 
 
 def test_what_was_read_is_shown_as_it_was_typed() -> None:
@@ -361,10 +359,7 @@ def test_a_bolus_that_cannot_be_read_is_told_once() -> None:
 
 HIDDEN = [
     *("\x00", "\x1b", "\x7f", "\u200b", "\u2028", "\u202a", "\u202e", "\u2066", "\u2069", "\ufeff", "\ufffe"),
-    *(
-        character
-        for character in ("\n", "\t", "\x85", "\xad", "\u061c", "\u200e", "\u200f", "\U000e0041")
-    ),
+    *(character for character in ("\n", "\t", "\x85", "\xad", "\u061c", "\u200e", "\u200f", "\U000e0041")),
 ]
 
 
@@ -375,7 +370,6 @@ def test_characters_that_cannot_be_seen_are_refused(where: str, character: str) 
     faults = faults_of({where: f"Harbour{character}Lane"})
     assert [fault.where for fault in faults] == [where]
     assert "cannot be seen" in faults[0].problem
-
 
 
 @pytest.mark.parametrize(
@@ -397,7 +391,6 @@ def test_a_message_cannot_steer_a_terminal(changes: dict[str, Any]) -> None:
 )
 def test_names_of_people_are_accepted(name: str) -> None:
     assert a_case({"patient.name": name}).patient.name == name
-
 
 
 @pytest.mark.parametrize("where", ["clinic.name", "reservoir[1].coupling", "patient.name"])

@@ -78,7 +78,6 @@ def test_no_file_ends_with_a_message(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "cannot be read" in capsys.readouterr().err
 
 
-
 def test_a_file_without_end_is_refused() -> None:
     # A device gives bytes for ever: whoever reads it all first fills a gigabyte, and ends in a traceback.
     limit = "import resource as r, sys; r.setrlimit(r.RLIMIT_AS, (1 << 30, 1 << 30)); from companion.cli import main; "

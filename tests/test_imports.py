@@ -137,7 +137,6 @@ def names_in(module: str) -> set[str]:
     }
 
 
-
 def test_only_resources_knows_where_folders_lie() -> None:
     assert {module for module in MODULES if "__file__" in names_in(module)} == {"companion.resources"}
 

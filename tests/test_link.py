@@ -193,7 +193,6 @@ def test_an_old_key_is_read_until_it_is_removed() -> None:
         decode(CODE, OTHER)
 
 
-
 def test_two_keys_of_the_same_number() -> None:
     # The number is one byte: each new key has the number of an old one in 1 of 256 cases.
     by_number: dict[str, bytes] = {}
@@ -293,7 +292,6 @@ def largest_case(letter: str) -> Case:
         },
         "the test",
     )
-
 
 
 @pytest.mark.parametrize("letter", ["w", "é", "文", "𝕎"])

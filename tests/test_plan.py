@@ -64,7 +64,6 @@ def test_no_notice(changes: dict[str, Any]) -> None:
     assert codes(changes) == []
 
 
-
 def test_a_backup_of_minutes_over_closed_days() -> None:
     # Delivered on the day of the call, but not for four days in a row: 40 minutes of gas bridge none of them.
     assert "backup short" in codes(

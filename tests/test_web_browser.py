@@ -2,12 +2,14 @@
 scanned code to an answer on a narrow phone, by keyboard, without scripts, without internet, right to left.
 """
 
+import datetime as dt
 import functools
 import http.server
 import io
 import re
 import threading
 import zipfile
+import zoneinfo
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -81,26 +83,34 @@ def fits(page: Page) -> bool:
 # ── the caregiver ───────────────────────────────────────────────────────────────────────────────
 
 
-def test_from_the_code_to_the_answer_in_two_taps(phone: BrowserContext, public: str) -> None:
+@pytest.mark.parametrize(
+    "now",
+    [
+        "2026-11-25T10:00:30-05:00",  # the minute that has begun does not count
+        "2026-11-25T23:30:00-05:00",  # past midnight
+        "2026-11-01T00:30:00-04:00",  # clocks are set back at 2 in the morning
+    ],
+)
+def test_from_the_code_to_the_answer_in_two_taps(now: str, phone: BrowserContext, public: str) -> None:
     page = phone.new_page()
     requests: list[str] = []
     page.on("request", lambda request: requests.append(request.url))
     problems: list[str] = []
     page.on("console", lambda message: problems.append(message.text))
     page.on("pageerror", lambda error: problems.append(str(error)))
-    page.clock.install(time="2026-11-25T10:00:30-05:00")
+    page.clock.install(time=now)
     page.goto(public + address(CASE))
     assert fits(page)
     portable = page.locator("#portable-1")
     portable.get_by_text("one half").click()
     portable.get_by_text("Walking").click()
     expect(portable.locator(".big")).to_have_text(HALF_WALKING.striptags())
-    by = page.evaluate(
-        """minutes => new Intl.DateTimeFormat("en", {hour: "numeric", minute: "2-digit", timeZone: "America/New_York"})
-        .format(new Date(Date.parse("2026-11-25T10:00:00-05:00") + minutes * 60000))""",
-        int(portable.locator(".big").get_attribute("data-minutes") or 0),
-    )
-    expect(portable.locator(".by")).to_have_text(f"If you start now, be back by {by}.")
+    # Reckoned here and not by the browser.
+    minutes = int(portable.locator(".big").get_attribute("data-minutes") or 0)
+    by = dt.datetime.fromisoformat(now).replace(second=0) + dt.timedelta(minutes=minutes)
+    spelled = by.astimezone(zoneinfo.ZoneInfo("America/New_York")).strftime("%I:%M %p").lstrip("0")
+    told = portable.locator(".by").inner_text().replace("\u202f", " ")
+    assert told == f"If you start now, be back by {spelled}."
     assert not problems
     assert all(url.startswith((public, "data:")) for url in requests)
 

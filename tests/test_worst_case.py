@@ -167,18 +167,31 @@ def one_cylinder(**fields: str) -> dict[str, Any]:
 HIGH_RESERVE = one_cylinder(full_pressure="4400 psi", content="3600 L", reserve="1500 psi")
 # 614.9 minutes at a quarter by CoolProp, 615.05 by the table between its rows at 3,000 and 3,500 psi
 BETWEEN_ROWS = one_cylinder(full_pressure="3240 psi", content="5014 L", reserve="0 psi")
+# 4,319.9 minutes from full by CoolProp, 4,320.1 with what stays in taken from the table between 750 and 1,000 psi
+RESERVE_BETWEEN_ROWS = one_cylinder(full_pressure="4000 psi", content="10986.2 L", reserve="850 psi")
 
 
-@given(valid_cases())
-@example(HIGH_RESERVE)
-@example(BETWEEN_ROWS)
-def test_cylinder_windows(raw: dict[str, Any]) -> None:
+def check_cylinders(raw: dict[str, Any]) -> None:
     case = checked(raw)
     made, known, orders = plan(case), containers(case), case.prescription.orders()
     for found in made.windows_of("cylinder"):
         true = true_minutes(case, known[found.container], found.level, orders[found.demand.activity])
         assert found.safe_min <= true, found
 
+
+@given(valid_cases())
+@example(HIGH_RESERVE)
+@example(BETWEEN_ROWS)
+def test_cylinder_windows(raw: dict[str, Any]) -> None:
+    check_cylinders(raw)
+
+
+@pytest.mark.xfail(
+    strict=True,
+    reason="containers.litres_between: from full nothing is taken off for the table's error at the reserve",
+)
+def test_a_reserve_between_two_rows_of_the_table() -> None:
+    check_cylinders(RESERVE_BETWEEN_ROWS)
 
 
 @given(valid_cases())
@@ -224,7 +237,6 @@ def test_supply_in_whole_days(raw: dict[str, Any]) -> None:
         assert line.days_to_empty * 1440 <= minutes_until_short(worst_litres(case, item, Fraction(1)), day)
 
 
-
 @given(valid_cases())
 @example(
     # A quarter is 3,121 L at worst; exertion takes 2,880 of the day's 3,840 L in its 8 hours. If they come
@@ -253,7 +265,6 @@ def test_whoever_calls_at_the_mark_is_covered(raw: dict[str, Any]) -> None:
     for item, line in supplies(case):
         covered = minutes_until_short(worst_litres(case, item, line.call_mark), worst_day(case, item))
         assert covered >= plan(case).bridge_days * 1440 or not line.covers_delivery
-
 
 
 def test_hours_on_a_portable_that_its_fills_do_not_give_are_breathed_from_the_reservoir() -> None:

@@ -279,19 +279,28 @@ def flows(made: Plan, locale: Locale) -> list[Table]:
     asked = {
         store: [made.window(store.id, LEVELS[0], activity).demand for activity in activities] for store in made.stores
     }
-    settings = [[(found.mode, found.flow_l_min, found.setting) for found in column] for column in asked.values()]
-    alike = all(column == settings[0] for column in settings)
-    shown = list(asked.items())[:1] if alike else list(asked.items())
+    # Containers that are set alike share a column.
+    columns: dict[tuple[object, ...], list[Store]] = {}
+    for store, column in asked.items():
+        columns.setdefault(tuple((found.mode, found.flow_l_min, found.setting) for found in column), []).append(store)
+    shown = [(alike, asked[alike[0]]) for alike in columns.values()]
+
+    def head(alike: list[Store]) -> Markup:
+        if len(shown) == 1:
+            return locale.say("Set it to")
+        return Markup("<br/>").join(store_name(store, made, locale) for store in alike)
+
     return [
         Table(
             caption=locale.say("What the prescriber ordered"),
             corner=locale.say("You are"),
-            columns=tuple(
-                Column(locale.say("Set it to") if alike else store_name(store, made, locale), Markup(""))
-                for store, _ in shown
-            ),
+            columns=tuple(Column(head(alike), Markup("")) for alike, _ in shown),
             rows=tuple(
-                Row(activity_words(activity, locale), None, tuple(demand_words(column[place], locale) for _, column in shown))
+                Row(
+                    activity_words(activity, locale),
+                    None,
+                    tuple(demand_words(column[place], locale) for _, column in shown),
+                )
                 for place, activity in enumerate(activities)
             ),
         )

@@ -9,10 +9,10 @@ function showClock(sentence, minutes) {
   // Beyond a day a time of day alone would mislead.
   sentence.hidden = !(minutes > 0 && minutes < 24 * 60);
   if (sentence.hidden) return;
-  const by = new Date();
-  by.setSeconds(0, 0);
-  by.setMinutes(by.getMinutes() + minutes);
-  sentence.querySelector(".clock").textContent = new Intl.DateTimeFormat(language, { hour: "numeric", minute: "2-digit", numberingSystem: "latn" }).format(by);
+  // By elapsed time, so that the hour by which clocks are set back is not promised as well.
+  const by = Math.floor(Date.now() / 60000) * 60000 + minutes * 60000;
+  const spelled = new Intl.DateTimeFormat(language, { hour: "numeric", minute: "2-digit", numberingSystem: "latn" });
+  sentence.querySelector(".clock").textContent = spelled.format(by);
 }
 
 function look(form) {
