@@ -223,13 +223,13 @@ class Locale:
 def _spelled(locale: Locale, count: int | Decimal, unit: str) -> Markup:
     figure = locale.number(Decimal(count), 1)
     # Babel gives back the bare key where it has no long form, and Arabic and Hebrew drop the figure from
-    # one and two; a reader must find the figure that stands in the table. Then the form for 11 serves.
+    # one and two; a reader must find the figure that stands in the table. Then the form for 100 serves.
     forms: tuple[tuple[Literal["long", "short"], int | Decimal], ...]
-    forms = (("long", count), ("long", 11), ("short", count), ("short", 11))
+    forms = (("long", count), ("long", 100), ("short", count), ("short", 100))
     for length, counted in forms:
         spelled = units.format_unit(counted, unit, length=length, locale=locale.cldr, numbering_system="latn")
-        if counted == 11:
-            spelled = spelled.replace("11", figure)
+        if counted == 100:
+            spelled = spelled.replace("100", figure)
         if unit not in spelled and figure in spelled:
             break
     return Markup('<bdi class="keep">{}</bdi>').format(spelled)

@@ -16,6 +16,7 @@ import zxingcpp
 from fontTools.ttLib import TTCollection, TTFont
 
 from companion.guide.make import to_pdf
+from companion.guide.pdf import _font_folders
 from companion.link import decode
 from companion.locale import available
 from companion.plan import plan
@@ -179,15 +180,10 @@ def test_nothing_is_lost_in_monochrome() -> None:
 def test_every_sign_has_a_glyph(tag: str) -> None:
     made = guide("harbour-lane", tag)
     covered: set[int] = set()
-    import manimgx_fonts
-    import manimgx_fonts_cjk
-
-    wanted = [family.replace(" ", "").replace("CJKSC", "CJK") for family in made.locale.fonts]
-    for package in (manimgx_fonts, manimgx_fonts_cjk):
-        for path in Path(str(package.__file__)).parent.glob("Noto*"):
-            if path.name.split("[")[0].split("-VF")[0] in wanted:
-                faces = TTCollection(path).fonts if path.suffix == ".ttc" else [TTFont(path)]
-                for face in faces[:1]:
+    for folder in _font_folders():
+        for path in folder.rglob("*.[to]t[fc]"):
+            for face in TTCollection(path).fonts if path.suffix == ".ttc" else [TTFont(path)]:
+                if face["name"].getBestFamilyName() in made.locale.fonts:
                     covered |= set(face.getBestCmap())
     shown = re.sub(r"<style>.*?</style>|<[^>]+>", "", made.page, flags=re.DOTALL)
     missing = {sign for sign in shown if ord(sign) > 32 and ord(sign) not in covered and sign not in "\u200e\u200f\u2066\u2069"}

@@ -13,6 +13,11 @@ if TYPE_CHECKING:
     import typst
 
 
+_FONT_PACKAGES = ("manimgx_fonts", "manimgx_fonts_cjk", "fontpkg_ibm_plex_sans_arabic")
+"""Noto Sans for every script. Its Arabic builds letters from strokes and dots, which come out of a PDF as noise, so
+Arabic has a face whose letters are whole."""
+
+
 @cache
 def _compiler() -> "typst.Compiler":
     """Return the one compiler of this process, with its fonts loaded once.
@@ -30,7 +35,7 @@ def _font_folders() -> list[Path]:
     from importlib.util import find_spec
 
     found = []
-    for package in ("manimgx_fonts", "manimgx_fonts_cjk"):
+    for package in _FONT_PACKAGES:
         spec = find_spec(package)
         if spec is None or spec.origin is None:
             raise SettingError(

@@ -34,10 +34,11 @@ _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 
 _REFUSALS = {
     400: ("That could not be read", "Nothing was kept. Please try again."),
+    403: ("That is not allowed here", "Open the desk by its own address, on the machine where it runs."),
     404: ("There is no such page", "Scan the code on the paper again, or type the address anew."),
     405: ("That is not done here", "Nothing was kept."),
     413: ("That is too large", "Nothing was read or kept. A case file is a few kB."),
-    414: ("The address is too long", "Scan the code on the paper again."),
+    414: ("The address is too long", "Scan the code on the paper again, or call your clinic or your oxygen supplier."),
     500: ("Something went wrong here", "Nothing was kept. Please try again."),
     503: ("That took too long", "Nothing was kept. Please try again."),
 }
