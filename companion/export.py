@@ -9,9 +9,8 @@ from companion.containers import level_name
 from companion.guide import tables
 from companion.locale import Locale, isolated
 from companion.outing import Outing
-from companion.supply import delivery_wait_days
 from companion.plan import Plan, as_json
-from companion.supply import ReservoirSupply
+from companion.supply import ReservoirSupply, delivery_wait_days
 
 
 def as_json_text(made: Plan, case: Case) -> str:

@@ -44,9 +44,7 @@ def _events(case: Case, made: Plan, locale: Locale, v: Values) -> Iterator[str]:
         yield from _event(case, line.expected, to_expect, (again, gauge), alarm=False)
 
 
-def _event(
-    case: Case, day: dt.date, title: Markup, told: tuple[Markup, ...], *, alarm: bool
-) -> Iterator[str]:
+def _event(case: Case, day: dt.date, title: Markup, told: tuple[Markup, ...], *, alarm: bool) -> Iterator[str]:
     name = uuid.uuid5(_NAMES, f"{case.model_dump_json()} {day} {alarm}")
     yield from (
         "BEGIN:VEVENT",

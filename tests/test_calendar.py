@@ -119,9 +119,7 @@ def test_every_delivery_is_on_an_open_day_and_after_its_call(
     delivery: dict[str, Any] = {"lead_days": lead_days, "closed_days": 2}
     if weekdays is not None:
         delivery["weekdays"] = sorted(weekdays)
-    case = CASE.model_copy(
-        update={"issued": issued, "clinic": case_of("2026-11-02", "US", delivery).clinic}
-    )
+    case = CASE.model_copy(update={"issued": issued, "clinic": case_of("2026-11-02", "US", delivery).clinic})
     line = replace(LINE, days_to_empty=days_to_empty)
     filled = issued
     for found in expected_deliveries(case, [line]):

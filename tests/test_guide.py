@@ -36,7 +36,9 @@ def test_every_page_is_well_formed_and_whole(name: str, tag: str) -> None:
     page = guide(name, tag).page
     assert sections_of(page)
     # No placeholder left standing, no Jinja, no Markdown mark, no replacement character.
-    assert not re.findall(r"\{\w*\}|\{\{|\}\}|\{%|\*\*|\ufffd", re.sub(r"<style>.*?</style>", "", page, flags=re.DOTALL))
+    assert not re.findall(
+        r"\{\w*\}|\{\{|\}\}|\{%|\*\*|\ufffd", re.sub(r"<style>.*?</style>", "", page, flags=re.DOTALL)
+    )
 
 
 def test_sections_follow_the_case() -> None:
@@ -80,7 +82,7 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
         "Wipe both fill couplings dry with a clean cloth.",  # common practice, no source
         "It fits one way only.",  # common practice, no source
         "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
-        "If the portable sticks, do not force it. If liquid keeps spraying, do not touch it.",  # common practice, no source
+        "If the portable sticks, do not force it. If liquid keeps spraying, do not touch it.",  # common practice
         "Never lift the reservoir, full or empty.",  # common practice, no source
         "A container is heavy, but its gauge says empty. It is not empty.",  # common practice, no source
         "Do not take liquid oxygen on a plane.",  # FAA PackSafe, 24 January 2024
@@ -134,7 +136,7 @@ def test_the_short_table_fits_a_coarse_code(tag: str) -> None:
 
 def test_hostile_text_is_shown_as_text() -> None:
     nasty = "<script>alert(1)</script> #eval {{ 7*7 }} {% x %} $x$ _y_"
-    case = case_from_dict(case_dict({"patient.name": nasty, "clinic.name": "*b* `c` <i> & \"q\""}), "test")
+    case = case_from_dict(case_dict({"patient.name": nasty, "clinic.name": '*b* `c` <i> & "q"'}), "test")
     words = words_of(guide_page(case, plan(case), Locale("en", "US"), Code("x", None)))
     assert nasty in words
     assert '*b* `c` <i> & "q"' in words

@@ -41,8 +41,10 @@ def test_the_wheel_makes_a_guide_from_another_folder(wheel: Path, tmp_path: Path
     libraries = next(path for path in map(Path, sys.path) if (path / "jinja2").is_dir())
     (site / "libraries.pth").write_text(f"{libraries}\n")
     done = subprocess.run(  # noqa: S603
-        [str(python), "-m", "companion", "guide", str(ROOT / "examples" / "harbour-lane.toml"), "--only", "guide"]
-        + ["--keys", str(tmp_path / "keys"), "--out", "made"],
+        [
+            *(str(python), "-m", "companion", "guide", str(ROOT / "examples" / "harbour-lane.toml")),
+            *("--only", "guide", "--keys", str(tmp_path / "keys"), "--out", "made"),
+        ],
         cwd=tmp_path,
         capture_output=True,
         text=True,

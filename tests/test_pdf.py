@@ -122,8 +122,15 @@ def test_no_heading_alone_and_no_step_split(tag: str) -> None:
         if lines and not page.images and not page.curves:
             last = max(lines, key=lambda line: line[0]["bottom"])
             assert round(last[0]["size"]) not in (21, 26, 30), f"page {number} ends with a heading"
-    titles = [number for number, page in enumerate(pages_of("harbour-lane", "en", None)) if "Step 1" in page.extract_text()]
-    assert titles
+
+
+@pytest.mark.parametrize("step", range(1, 9))
+def test_a_step_stands_with_its_drawing(step: int) -> None:
+    """Below the title of each step, on the same page, stands a drawing: its frame of 300 x 190 pt."""
+    page = next(page for page in pages_of("harbour-lane", "en", None) if f"Step {step}\n" in page.extract_text())
+    title = page.search(f"Step {step}")[0]
+    frames = [shape for shape in [*page.curves, *page.rects] if shape["width"] > 290 and 180 < shape["height"] < 200]
+    assert any(frame["top"] > title["bottom"] for frame in frames)
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
@@ -147,7 +154,7 @@ def test_the_code_scans_from_paper(name: str, dpi: int) -> None:
     made = guide(name)
     found = scanned(made, dpi)
     assert found == [made.code.content]
-    assert plan(decode(found[0].rsplit("/", 1)[1], KEYS)) == made.plan
+    assert plan(decode(found[0].split("/t/")[1].replace("/", ""), KEYS)) == made.plan
 
 
 def scanned(made: Made, dpi: int) -> list[str]:
@@ -186,7 +193,9 @@ def test_every_sign_has_a_glyph(tag: str) -> None:
                 if face["name"].getBestFamilyName() in made.locale.fonts:
                     covered |= set(face.getBestCmap())
     shown = re.sub(r"<style>.*?</style>|<[^>]+>", "", made.page, flags=re.DOTALL)
-    missing = {sign for sign in shown if ord(sign) > 32 and ord(sign) not in covered and sign not in "\u200e\u200f\u2066\u2069"}
+    missing = {
+        sign for sign in shown if ord(sign) > 32 and ord(sign) not in covered and sign not in "\u200e\u200f\u2066\u2069"
+    }
     assert not missing
 
 

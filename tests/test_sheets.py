@@ -64,7 +64,7 @@ def pdf_of(sheet: str, name: str, tag: str = "en", region: str | None = None) ->
 
 def body_of(page: str) -> ElementTree.Element:
     """Return the body of a page, which must be well-formed."""
-    found = ElementTree.fromstring(page.partition("\n")[2]).find(f"{XHTML}body")  # noqa: S314 (our own page)
+    found = ElementTree.fromstring(page.partition("\n")[2]).find(f"{XHTML}body")
     assert found is not None
     return found
 

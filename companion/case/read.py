@@ -66,7 +66,9 @@ def toml_values(data: bytes, source: str) -> dict[str, Any]:
         return _unreadable(source, read, problem, right)
 
     if len(data) > LARGEST_FILE:
-        raise unreadable(f"more than {LARGEST_FILE} bytes", "it is too large for a case file", "a TOML file of a few kB")
+        raise unreadable(
+            f"more than {LARGEST_FILE} bytes", "it is too large for a case file", "a TOML file of a few kB"
+        )
     try:
         return tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:

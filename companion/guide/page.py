@@ -190,6 +190,9 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         **more,
     }
     shared = environment().get_template("_blocks.html.jinja").make_module(context)
-    context |= {name: getattr(shared, name) for name in ("box", "step", "parts", "answers", "table", "anchor", "day_label", "night_label")}
+    context |= {
+        name: getattr(shared, name)
+        for name in ("box", "step", "parts", "answers", "table", "anchor", "day_label", "night_label")
+    }
     context["section"] = lambda name: Markup(_section_template(name, locale).render(context))
     return environment().get_template(template).render(context)

@@ -88,7 +88,7 @@ def _figures(name: str, sentences: list[str]) -> Figures:
 
 
 def _prepared(page: str) -> Iterator[tuple[str, list[str]]]:
-    root = ElementTree.fromstring(page.partition("\n")[2])  # noqa: S314 (a page of our own making)
+    root = ElementTree.fromstring(page.partition("\n")[2])
     for section in root.iter(f"{_XHTML}section"):
         name = section.get("id", "first-page")
         found: list[str] = []

@@ -165,7 +165,7 @@ def _signed(degrees: float) -> str:
 
 
 def _water(region: Region, locale: Locale) -> Markup:
-    """Spell the range of the water for frostbite in both scales; "to" and no dash, which turns round in some scripts."""
+    """Spell the range of the water for frostbite in both scales; "to" and no dash, which turns round."""
 
     def spelled(unit: str, low: float, high: float) -> Markup:
         return locale.say("{low} to {high}", low=isolated(f"{low:.0f}"), high=isolated(f"{high:.0f} {unit}"))
