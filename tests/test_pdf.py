@@ -211,3 +211,26 @@ def test_text_of_the_pdf_is_the_text_of_the_page(tag: str) -> None:
     page = re.sub(r"<style>.*?</style>|<head>.*?</head>|<svg.*?</svg>", " ", made.page, flags=re.DOTALL)
     signs = {sign for sign in re.sub(r"<[^>]+>|&#?\w+;", " ", page) if sign.isalpha()}
     assert signs <= set(found)
+
+
+def test_the_second_language_keeps_its_order_in_a_right_to_left_page() -> None:
+    # "10 minutes 4 hours" would be read as another time: on each line the figures go with their words.
+    made = guide("harbour-lane", "ar", "en")
+    document = pdfplumber.open(io.BytesIO(made.pdf))
+    lines = [
+        [word["text"] for word in sorted(words, key=lambda word: word["x0"])]
+        for page in document.pages
+        for words in lines_of_words(page)
+    ]
+    times = [line for line in lines if "hours" in line and "minutes" in line]
+    assert times
+    for line in times:
+        assert re.search(r"\d+ hours \d+ minutes", " ".join(line)), line
+
+
+def lines_of_words(page: Any) -> list[list[Any]]:
+    """Return the words of each line of a page."""
+    rows: dict[int, list[Any]] = {}
+    for word in page.extract_words():
+        rows.setdefault(round(word["bottom"]), []).append(word)
+    return list(rows.values())
