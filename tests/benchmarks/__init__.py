@@ -1,0 +1,1 @@
+"""Measures, asserts nothing: ``python -m tests.benchmarks``."""
