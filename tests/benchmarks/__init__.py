@@ -1,1 +1,1 @@
-"""Measures, asserts nothing: ``python -m tests.benchmarks``."""
+"""What the program costs: ``python -m tests.benchmarks``; and ``python -m tests.benchmarks.kill``."""

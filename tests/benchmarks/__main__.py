@@ -1,159 +1,190 @@
-"""How fast it is on this machine: each step of the road, a caseload on one and two processes, and its growth.
+"""How fast, how much memory, and beside what: one run prints all. Some five minutes on two cores.
 
-    python -m tests.benchmarks            each step, and 24 cases on 1 and 2 processes
-    python -m tests.benchmarks --growth   10, 100 and 1,000 cases as well (minutes)
-    python -m tests.benchmarks --others   the same page by WeasyPrint and Chromium, where they are installed
-
-Cases differ from one another in flow, size and name, so that nothing is answered from a cache of the last one.
+Ratios hold from machine to machine; times do not.
 """
 
 import argparse
-import json
 import resource
-import shutil
 import statistics
 import subprocess
-import sys
 import tempfile
 import time
-import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from companion.case import Case
+import typst
+
+from companion import batch, resources
+from companion.case.model import Case
 from companion.case.read import case_from_dict
-from companion.guide.page import Code, guide_page
-from companion.guide.pdf import pdf
-from companion.link import Keys, address, encode
+from companion.guide import pdf
+from companion.guide.make import code_of, to_pdf
+from companion.guide.page import sheet_page
+from companion.guide.sheets import SHEETS
 from companion.locale import Locale
 from companion.plan import plan
+from tests.benchmarks.caseload import raw_cases, write_cases
 
 RUNS = 30
-EXAMPLE = Path(__file__).parents[2] / "examples" / "harbour-lane.toml"
-KEYS = Keys((b"\x01" * 32,))
-
-
-def different(number: int) -> dict[str, Any]:
-    """Return the example with other flows, another reservoir and another name."""
-    raw = tomllib.loads(EXAMPLE.read_text(encoding="utf-8"))
-    for place, activity in enumerate(("rest", "exertion", "sleep")):
-        raw["prescription"][activity]["flow"] = f"{1 + 0.05 * (number % 60) + 0.25 * place:.2f} L/min"
-    raw["reservoir"][0]["liquid_volume"] = f"{36 + 0.1 * (number % 90):.1f} L"
-    raw["patient"]["name"] = f"Rosa Lindqvist {number}"
-    return raw
-
-
-def p50(work: Callable[[int], object]) -> float:
-    """Return the median of some runs, the first not counted [ms]."""
-    times = []
-    for number in range(RUNS + 1):
-        began = time.perf_counter()
-        work(number)
-        times.append((time.perf_counter() - began) * 1000)
-    return statistics.median(times[1:])
-
-
-def peak_mb() -> float:
-    """Return the most memory that this process and its children have held [MB]."""
-    return sum(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)) / 1024
-
-
-def steps() -> None:
-    """Print what each step of the road takes."""
-    cases = [case_from_dict(different(number), "a case") for number in range(RUNS + 1)]
-    locale = Locale("en", "US")
-
-    def page(case: Case) -> str:
-        base = str(case.clinic.link_base)
-        return guide_page(case, plan(case), locale, Code(address(base, encode(case, KEYS)), base))
-
-    pages = [page(case) for case in cases]
-    print(f"p50 of {RUNS} runs with different cases")
-    print(f"  fields to case   {p50(lambda n: case_from_dict(different(n), 'a case')):8.2f} ms")
-    print(f"  case to plan     {p50(lambda n: plan(cases[n])):8.2f} ms")
-    print(f"  plan to HTML     {p50(lambda n: page(cases[n])):8.2f} ms  (with plan and QR code)")
-    print(f"  HTML to PDF      {p50(lambda n: pdf(pages[n], cases[n].issued)):8.2f} ms  (PDF/UA-1)")
-    print(f"  peak memory      {peak_mb():8.0f} MB")
-
-
-def caseload(count: int, processes: int) -> None:
-    """Print how long a caseload takes, all sheets as HTML and PDF."""
-    with tempfile.TemporaryDirectory(prefix="companion-benchmark-") as name:
-        folder = Path(name)
-        lines = (json.dumps(different(number), default=str) for number in range(count))
-        (folder / "cases.jsonl").write_text("\n".join(lines), encoding="utf-8")
-        command = [
-            sys.executable,
-            "-m",
-            "companion",
-            "batch",
-            str(folder / "cases.jsonl"),
-            "--out",
-            str(folder / "out"),
-        ]
-        began = time.perf_counter()
-        subprocess.run(  # noqa: S603
-            [*command, "--processes", str(processes), "--keys", str(folder / "keys")], check=True, capture_output=True
-        )
-        took = time.perf_counter() - began
-    memory = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-    print(
-        f"  {count:5} cases, {processes} process(es): {count / took:6.2f} guides/s  (largest process {memory:.0f} MB)"
-    )
-
-
-def others() -> None:
-    """Print the time of other ways to a PDF of the same page."""
-    case = case_from_dict(different(0), "a case")
-    page = guide_page(case, plan(case), Locale("en", "US"), Code("https://oxygen.example", "https://oxygen.example"))
-    pdf(page, case.issued)
-    began = time.perf_counter()
-    pdf(page.replace("Rosa", "Rose"), case.issued)
-    ours = time.perf_counter() - began
-    print(f"  ours             {ours:6.2f} s")
-    try:
-        import weasyprint
-    except ImportError:
-        print("  WeasyPrint       not installed")
-    else:
-        began = time.perf_counter()
-        weasyprint.HTML(string=page).write_pdf(pdf_variant="pdf/ua-1")
-        print(f"  WeasyPrint       {time.perf_counter() - began:6.2f} s  {(time.perf_counter() - began) / ours:5.1f} ×")
-    chromium = shutil.which("chromium")
-    if chromium is None:
-        print("  Chromium         not installed")
-        return
-    with tempfile.TemporaryDirectory(prefix="companion-benchmark-") as name:
-        source = Path(name) / "page.html"
-        source.write_text(page, encoding="utf-8")
-        options = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-        began = time.perf_counter()
-        subprocess.run(  # noqa: S603
-            [chromium, *options, f"--user-data-dir={name}/u", f"--print-to-pdf={name}/page.pdf", source.as_uri()],
-            check=True,
-            capture_output=True,
-        )
-        took = time.perf_counter() - began
-    print(f"  Chromium, cold   {took:6.2f} s  {took / ours:5.1f} ×")
+CHROMIUM = [
+    "chromium",
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+    "--no-pdf-header-footer",
+]
 
 
 def main() -> None:
-    """Run what was asked for."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--growth", action="store_true")
-    parser.add_argument("--others", action="store_true")
-    asked = parser.parse_args()
-    steps()
-    print("a caseload, all sheets as HTML and PDF")
-    caseload(24, 1)
-    caseload(24, 2)
-    if asked.growth:
-        for count in (10, 100, 1000):
-            caseload(count, 2)
-    if asked.others:
-        print("one guide to PDF")
-        others()
+    """Print every figure."""
+    words = argparse.ArgumentParser(prog="python -m tests.benchmarks")
+    words.add_argument("--cases", type=int, default=1000, metavar="N", help="largest caseload; default: 1000")
+    largest = words.parse_args().cases
+    with tempfile.TemporaryDirectory() as folder:
+        work = Path(folder)
+        keys = work / "link.keys"
+        keys.write_text("ab" * 32, encoding="ascii")
+        pages = _stages(keys)
+        _beside_others(pages, work)
+        _caseload(work, keys, largest)
+
+
+def _median_ms(work: Callable[[Any], object], things: list[Any]) -> float:
+    times = []
+    for thing in things:
+        start = time.perf_counter()
+        work(thing)
+        times.append((time.perf_counter() - start) * 1000)
+    return statistics.median(times)
+
+
+def _stages(keys: Path) -> list[tuple[str, Case]]:
+    """Time each step of the road on cases that differ; return the guide's pages."""
+    print(f"── steps, median of {RUNS} runs with different cases, after a first one ──")
+    locale = Locale("en", "US")
+    raws = [{name: value for name, value in raw.items() if name != "id"} for raw in raw_cases(RUNS + 1)]
+    cases = [case_from_dict(raw, "a benchmark") for raw in raws]
+    made = [plan(case) for case in cases]
+
+    def page_of(sheet: str, number: int) -> str:
+        case, planned = cases[number], made[number]
+        return sheet_page(sheet, case, planned, locale, code_of(case, planned, locale, keys))
+
+    for sheet in SHEETS:  # the first one loads fonts and templates
+        to_pdf(page_of(sheet, 0), cases[0])
+    numbers = list(range(1, RUNS + 1))
+    print(f"fields to Case    {_median_ms(lambda n: case_from_dict(raws[n], 'a benchmark'), numbers):7.1f} ms")
+    print(f"Case to Plan      {_median_ms(lambda n: plan(cases[n]), numbers):7.1f} ms")
+    total = 0.0
+    for sheet in SHEETS:
+        pages = [page_of(sheet, 0)]
+        html = _median_ms(lambda n, sheet=sheet, pages=pages: pages.append(page_of(sheet, n)), numbers)  # type: ignore[misc]
+        as_pdf = _median_ms(lambda n, pages=pages: to_pdf(pages[n], cases[n]), numbers)  # type: ignore[misc]
+        # The floor: the same page through a compiler that does nothing else.
+        inputs = [pdf._with_drawings_beside(page) for page in pages]
+        floor = _median_ms(lambda n, inputs=inputs: _bare(inputs[n]), numbers)  # type: ignore[misc]
+        total += html + as_pdf
+        print(
+            f"{sheet:<10} Plan to HTML {html:6.1f} ms   HTML to PDF {as_pdf:6.1f} ms   "
+            f"Plan to PDF ÷ bare Typst {(html + as_pdf) / floor:.2f}"
+        )
+    print(f"whole set         {total:7.1f} ms for {2 * len(SHEETS)} files")
+    print(f"peak memory       {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:7.0f} MB")
+    return [(page_of("guide", number), cases[number]) for number in range(1, 6)]
+
+
+_COMPILERS: list[typst.Compiler] = []
+
+
+def _bare(inputs: dict[str, str]) -> object:
+    if not _COMPILERS:
+        fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=pdf._font_folders())
+        _COMPILERS.append(typst.Compiler(str(resources.folder("templates") / "print.typ"), font_paths=fonts))
+    # One word more than before, or Typst would find its own former answer.
+    return _COMPILERS[0].compile(format="pdf", sys_inputs=inputs | {"run": "bare"}, pdf_standards=["ua-1"], timestamp=1)
+
+
+def _beside_others(pages: list[tuple[str, Case]], work: Path) -> None:
+    """Time other ways to print the same page of the guide; what is not installed is left out."""
+    print("── the guide's PDF beside other ways to print the same page ──")
+    ours = _median_ms(lambda pair: _fresh(*pair), pages)
+    print(f"this program      {ours:7.0f} ms")
+    try:
+        import weasyprint
+    except ImportError:
+        print("WeasyPrint: not installed, not measured")
+    else:
+        theirs = _median_ms(
+            lambda pair: weasyprint.HTML(string=pair[0]).write_pdf(pdf_variant="pdf/ua-1"), pages[:3]
+        )
+        print(f"WeasyPrint {weasyprint.__version__:<6} {theirs:7.0f} ms, {theirs / ours:.1f} times as long")
+    files = []
+    for number, (page, _) in enumerate(pages[:3]):
+        files.append(work / f"{number}.html")
+        files[-1].write_text(page, encoding="utf-8")
+
+    def print_page(path: Path) -> None:
+        words = [*CHROMIUM, f"--print-to-pdf={path.with_suffix('.pdf')}", path.as_uri()]
+        subprocess.run(words, check=True, capture_output=True)  # noqa: S603
+
+    try:
+        theirs = _median_ms(print_page, files)
+    except FileNotFoundError:
+        print("Chromium: not installed, not measured")
+    else:
+        print(f"Chromium          {theirs:7.0f} ms, {theirs / ours:.1f} times as long (with its start)")
+
+
+def _fresh(page: str, case: Case) -> bytes:
+    """Typeset a page that Typst has not seen in this process."""
+    return to_pdf(page.replace("<title>", f"<title>{time.perf_counter_ns()} "), case)
+
+
+def _caseload(work: Path, keys: Path, largest: int) -> None:
+    """Time whole caseloads, and watch the memory of the workers."""
+    print("── caseload: HTML and PDF of every sheet ──")
+    job = batch.Job(work / "warm", keys, ("en",), batch.made_with(keys))
+    sizes = [size for size in (10, 100, 1000, 10_000) if size <= largest]
+    for processes, size in [(1, 100), *((2, size) for size in sizes)]:
+        cases = write_cases(work / "cases.jsonl", size)
+        out = work / f"out-{processes}-{size}"
+        peak: list[int] = []
+        start = time.perf_counter()
+        first: list[float] = []
+
+        def told(_: batch.Result, peak: list[int] = peak, first: list[float] = first) -> None:
+            if not first:
+                first.append(time.perf_counter())
+            peak.append(max(_worker_kb(), default=0))
+
+        counted = batch.run(cases, batch.Job(out, keys, job.languages, job.made_with), processes, told)
+        took = time.perf_counter() - start
+        rate = (size - 1) / (time.perf_counter() - first[0])
+        assert counted["made"] == size, counted
+        print(
+            f"{size:>6} cases, {processes} processes: {took:7.1f} s in all, {rate:5.2f} cases/s once started; "
+            f"largest worker {peak[min(9, size - 1)] // 1024} MB after {min(10, size)}, "
+            f"{peak[-1] // 1024} MB at the end; parent {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024} MB"
+        )
+
+
+def _worker_kb() -> list[int]:
+    """Return the memory of each process of the pool [kB]; Linux only."""
+    found = []
+    me = Path("/proc/self/task")
+    for task in me.iterdir():
+        for child in (task / "children").read_text(encoding="ascii").split():
+            try:
+                status = Path(f"/proc/{child}/status").read_text(encoding="utf-8")
+            except OSError:
+                continue
+            found += [int(line.split()[1]) for line in status.splitlines() if line.startswith("VmRSS")]
+    return found
 
 
 if __name__ == "__main__":
