@@ -95,7 +95,8 @@ class GasStore:
         rule = (psi - residual_psi) / self.full_psi
         real = oxygen.cylinder_share(psi, self.full_psi) - oxygen.cylinder_share(residual_psi, self.full_psi)
         # Straight lines between the rows of the gas table are off by at most 0.06 %, and by nothing when full.
-        return self.full_litres * max(0.0, min(rule, real - 0.0012 * (1 - psi / self.full_psi)))
+        slack = 0.0012 * (1 - psi / self.full_psi) + 0.0006 * residual_psi / self.full_psi
+        return self.full_litres * max(0.0, min(rule, real - slack))
 
 
 Store = LiquidStore | GasStore

@@ -52,11 +52,19 @@ def settings(tag: str) -> dict[str, Any]:
 
 @cache
 def catalogue(tag: str) -> Catalog | None:
-    """Return the translations of a language, read straight from its ``messages.po``; None for the source."""
+    """Return the translations of a language, read straight from its ``messages.po``; None for the source.
+
+    Raises:
+        SettingError: the file is missing or cannot be read.
+    """
     if tag in (SOURCE, PSEUDO):
         return None
-    with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
-        return read_po(file, locale=babel.Locale.parse(tag, sep="-"))
+    path = resources.folder("locales") / tag / "messages.po"
+    try:
+        with path.open("rb") as file:
+            return read_po(file, locale=babel.Locale.parse(tag, sep="-"))
+    except (OSError, ValueError) as error:
+        raise SettingError(f"The translations of '{tag}' cannot be read: {path}: {error}.") from error
 
 
 @dataclass(frozen=True)

@@ -119,9 +119,7 @@ def _beside_others(pages: list[tuple[str, Case]], work: Path) -> None:
     except ImportError:
         print("WeasyPrint: not installed, not measured")
     else:
-        theirs = _median_ms(
-            lambda pair: weasyprint.HTML(string=pair[0]).write_pdf(pdf_variant="pdf/ua-1"), pages[:3]
-        )
+        theirs = _median_ms(lambda pair: weasyprint.HTML(string=pair[0]).write_pdf(pdf_variant="pdf/ua-1"), pages[:3])
         print(f"WeasyPrint {weasyprint.__version__:<6} {theirs:7.0f} ms, {theirs / ours:.1f} times as long")
     files = []
     for number, (page, _) in enumerate(pages[:3]):
