@@ -230,6 +230,7 @@ def record_review(tag: str, by: str, qualification: str, date: dt.date) -> Path:
     ]
     path = resources.folder("locales") / tag / "review.toml"
     write_whole(path, ("\n".join(lines) + "\n").encode())
+    review_of.cache_clear()
     return path
 
 
