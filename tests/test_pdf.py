@@ -133,12 +133,13 @@ def test_a_step_stands_with_its_drawing(step: int) -> None:
     assert any(frame["top"] > title["bottom"] for frame in frames)
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
-def test_the_first_page_holds_the_five_things_and_the_phones(name: str) -> None:
-    text = pages_of(name, "en", None)[0].extract_text()
-    assert "5. Keep the flow that was ordered." in text
-    assert guide(name).case.clinic.phone_day in text
-    assert "Your equipment" not in text
+@pytest.mark.parametrize(("name", "tag", "beside"), [row for row in ALL if row[2] is None and row[1] != "en-XA"])
+def test_the_first_page_holds_the_five_things_and_the_phones(name: str, tag: str, beside: str | None) -> None:
+    text = pages_of(name, tag, beside)[0].extract_text()
+    assert text.count(guide(name).case.clinic.phone_day) == 2  # in the table, and at the foot
+    if tag == "en":
+        assert "5. Keep the flow that was ordered." in text
+        assert "Your equipment" not in text
 
 
 def test_text_comes_out_in_reading_order() -> None:
