@@ -36,6 +36,9 @@ from companion.plan import plan
 MANIFEST = "manifest.json"
 ERRORS = ("errors.jsonl", "errors.txt")
 
+_POOL_LIFE = 150
+"""Cases for which a process lives. Typst remembers what it has typeset; a new process has forgotten it."""
+
 _ID = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,63}")
 
 
@@ -163,13 +166,20 @@ def run(source: Path, job: Job, processes: int, told: Callable[[Result], None]) 
 
 def _results(queue: Iterator[Entry], job: Job, processes: int) -> Iterator[Result]:
     """Yield results as they come. A case that ends its process costs no other case its guide."""
-    while True:
+    more = True
+    while more:
         suspects: list[Entry] = []
+        left = _POOL_LIFE * processes
         with _pool(processes) as pool:
             pending: dict[Future[Result], Entry] = {}
             while True:
                 # A few cases ahead keep every process busy; the rest stay unread.
-                while len(pending) < 4 * processes and not suspects and (entry := next(queue, None)):
+                while more and left and not suspects and len(pending) < 4 * processes:
+                    entry = next(queue, None)
+                    if entry is None:
+                        more = False
+                        break
+                    left -= 1
                     if entry.faults:
                         yield Result(entry, "faulty", entry.faults)
                         continue
@@ -189,8 +199,6 @@ def _results(queue: Iterator[Entry], job: Job, processes: int) -> Iterator[Resul
                         raise error
                     else:
                         yield future.result() if error is None else _failed(entry, error)
-        if not suspects:
-            return
         yield from (_alone(entry, job) for entry in suspects)
 
 
