@@ -167,7 +167,8 @@ def _caseload(work: Path, keys: Path, largest: int) -> None:
         print(
             f"{size:>6} cases, {processes} processes: {took:7.1f} s in all, {rate:5.2f} cases/s once started, "
             f"{(_children_cpu_s() - cpu) / size * 1000:.0f} ms of processor a case; "
-            f"largest worker {max(peak[:10]) // 1024} MB in the first 10, {max(peak) // 1024} MB in all; parent {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024} MB"
+            f"largest worker {max(peak[:10]) // 1024} MB in the first 10, {max(peak) // 1024} MB in all; "
+            f"parent {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024} MB"
         )
 
 
