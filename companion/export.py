@@ -10,7 +10,7 @@ from companion.guide import tables
 from companion.locale import Locale, isolated
 from companion.outing import Outing
 from companion.plan import Plan, as_json
-from companion.supply import ReservoirSupply, delivery_wait_days
+from companion.supply import ReservoirSupply
 
 
 def as_json_text(made: Plan, case: Case) -> str:
@@ -117,7 +117,7 @@ def supply_text(made: Plan, case: Case) -> str:
             *(() if line.covers_delivery else ("  WARNING: a full reservoir does not last that long.",)),
             "",
         ]
-    lines += [*_backup_lines(made, case), "", f"Deliveries, if the reservoir is full on {case.issued}"]
+    lines += [*_backup_lines(made), "", f"Deliveries, if the reservoir is full on {case.issued}"]
     lines += _columns(
         ("call by", "expected by", ""),
         *(
@@ -134,8 +134,8 @@ def supply_text(made: Plan, case: Case) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _backup_lines(made: Plan, case: Case) -> list[str]:
-    lead_h = delivery_wait_days(case) * 24
+def _backup_lines(made: Plan) -> list[str]:
+    lead_h = made.wait_days * 24
     if not made.backup_min:
         return ["Back-up: WARNING: there is none."]
     shortest = min(made.backup_min.values())

@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import Any, Literal
 
 from companion import oxygen
-from companion.calendar import ExpectedDelivery, expected_deliveries, longest_closed_run
+from companion.calendar import ExpectedDelivery, expected_deliveries, longest_closed_run, longest_wait_days
 from companion.case.model import Activity, Case
 from companion.containers import LEVELS, GasStore, LiquidStore, Store, level_name, stores
 from companion.demand import demand
@@ -17,8 +17,6 @@ from companion.supply import (
     WhatIf,
     backup_minutes,
     cylinders_to_bridge,
-    days_to_bridge,
-    delivery_wait_days,
     reservoir_supply,
     share_of_fills,
     standing,
@@ -66,8 +64,10 @@ class Plan:
     """How long all full cylinders together last [min]; empty without cylinders."""
     backup_needed: dict[str, int]
     """By cylinder: how many full ones of its kind alone cover the lead time of a delivery."""
+    wait_days: int
+    """Days from the call to a delivery at the latest, days without deliveries included."""
     bridge_days: int
-    """Days from the call to a delivery at the latest, with closed days and the clinic's safety days."""
+    """The same with the clinic's safety days: what the oxygen at home must last when a delivery is asked for."""
     notices: tuple[Notice, ...]
 
     def windows_of(self, kind: str) -> list[Window]:
@@ -106,8 +106,10 @@ def plan(case: Case) -> Plan:
         for level in LEVELS
         for activity, order in case.prescription.orders().items()
     )
-    supply = tuple(reservoir_supply(case, store, portables, margins) for store in reservoirs)
-    deliveries = expected_deliveries(case, supply)
+    wait_days = longest_wait_days(case)
+    bridge_days = wait_days + case.clinic.policy.safety_days
+    supply = tuple(reservoir_supply(case, store, portables, margins, bridge_days) for store in reservoirs)
+    deliveries = expected_deliveries(case, min(line.days_to_empty for line in supply))
     backup = backup_minutes(case, cylinders, margins)
     return Plan(
         stores=found,
@@ -115,12 +117,17 @@ def plan(case: Case) -> Plan:
         windows=windows,
         standing=tuple(standing(case, store, margins) for store in portables),
         supply=supply,
-        what_if=tuple(line for store in reservoirs for line in what_if(case, store, portables, margins)),
+        what_if=tuple(
+            line
+            for store in reservoirs
+            for line in what_if(case, store, portables, margins, bridge_days, wait_days)
+        ),
         deliveries=deliveries,
         backup_min=backup,
-        backup_needed=cylinders_to_bridge(case, cylinders, margins),
-        bridge_days=days_to_bridge(case),
-        notices=(*_notices(case, found, windows, supply, backup), *_delivery_notices(case, deliveries)),
+        backup_needed=cylinders_to_bridge(case, cylinders, margins, wait_days),
+        wait_days=wait_days,
+        bridge_days=bridge_days,
+        notices=(*_notices(case, found, windows, supply, backup, wait_days), *_delivery_notices(case, deliveries)),
     )
 
 
@@ -130,6 +137,7 @@ def _notices(
     windows: tuple[Window, ...],
     supply: tuple[ReservoirSupply, ...],
     backup: dict[Activity, int],
+    wait_days: int,
 ) -> list[Notice]:
     told = []
     orders = case.prescription.orders()
@@ -145,8 +153,8 @@ def _notices(
             told.append(Notice("reservoir too small", (("container", line.container), ("days", line.days_to_empty))))
     if not backup:
         told.append(Notice("no backup"))
-    elif min(backup.values()) < (wait := delivery_wait_days(case) * 1440):
-        told.append(Notice("backup short", (("minutes", min(backup.values())), ("hours", wait // 60))))
+    elif min(backup.values()) < wait_days * 1440:
+        told.append(Notice("backup short", (("minutes", min(backup.values())), ("hours", wait_days * 24))))
     for found_window in windows:
         if found_window.level == 1 and found_window.kind == "portable" and found_window.safe_min == 0:
             told.append(

@@ -153,25 +153,23 @@ def daily_use(
     )
 
 
-def delivery_wait_days(case: Case) -> int:
-    """Return the days from a call to the delivery at the latest, days without deliveries included."""
-    return case.clinic.delivery.lead_days + case.clinic.delivery.closed_days
-
-
-def days_to_bridge(case: Case) -> int:
-    """Return the days that the oxygen at home must last when a delivery is asked for."""
-    return delivery_wait_days(case) + case.clinic.policy.safety_days
-
-
 def reservoir_supply(
-    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, bridge_days: int
 ) -> ReservoirSupply:
-    """Compute how long a reservoir lasts and the gauge mark at which to ask for a delivery."""
+    """Compute how long a reservoir lasts and the gauge mark at which to ask for a delivery.
+
+    Args:
+        case: the case.
+        reservoir: the reservoir, as if it were the only one in use.
+        portables: those that are filled from it.
+        margins: the clinic's policy.
+        bridge_days: days that the oxygen at home must last when a delivery is asked for.
+    """
     nominal = daily_use(case, reservoir, portables, margins, tolerance=0.0)
     worst = daily_use(case, reservoir, portables, margins, tolerance=margins.flow_tolerance)
     breathed = _breathed(case, reservoir, portables, margins, tolerance=margins.flow_tolerance)
     error = margins.reading_error_divisions
-    needed = days_to_bridge(case) * worst.total
+    needed = bridge_days * worst.total
     enough = [level for level in LEVELS if reservoir.litres_at_least(level, error) >= needed]
     mark = min(enough, default=Fraction(1))
     full = reservoir.litres_at_least(Fraction(1), error)
@@ -210,20 +208,22 @@ def _hungriest_first(
     return minutes
 
 
-def what_if(case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins) -> tuple[WhatIf, ...]:
+def what_if(
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, bridge_days: int, wait_days: int
+) -> tuple[WhatIf, ...]:
     """Compute the supply after each change that the equipment allows.
 
     1 L/min more in every activity with a continuous flow, where every container can give it; one outing a
     day more, which is one cold fill of the largest portable; a delivery missed, which is the wait for another.
     """
-    changed: dict[Change, Case | None] = {
-        "1 L/min more": _with_more_flow(case),
-        "one outing a day more": _with_an_outing(case, portables),
-        "a delivery missed": _with_a_missed_delivery(case),
+    changed: dict[Change, tuple[Case | None, int]] = {
+        "1 L/min more": (_with_more_flow(case), bridge_days),
+        "one outing a day more": (_with_an_outing(case, portables), bridge_days),
+        "a delivery missed": (case, bridge_days + wait_days),
     }
     return tuple(
-        WhatIf(change, reservoir_supply(after, reservoir, portables, margins))
-        for change, after in changed.items()
+        WhatIf(change, reservoir_supply(after, reservoir, portables, margins, days))
+        for change, (after, days) in changed.items()
         if after is not None
     )
 
@@ -252,14 +252,6 @@ def _with_an_outing(case: Case, portables: list[LiquidStore]) -> Case | None:
     item = case.portable[largest]
     filled = item.model_copy(update={"cold_fills_per_day": item.cold_fills_per_day + 1})
     return case.model_copy(update={"portable": [*case.portable[:largest], filled, *case.portable[largest + 1 :]]})
-
-
-def _with_a_missed_delivery(case: Case) -> Case:
-    delivery = case.clinic.delivery
-    # Asked for again on the day on which it did not come.
-    wait = 2 * delivery.lead_days + delivery.closed_days
-    longer = delivery.model_copy(update={"lead_days": wait})
-    return case.model_copy(update={"clinic": case.clinic.model_copy(update={"delivery": longer})})
 
 
 def standing(case: Case, portable: LiquidStore, margins: Margins) -> Standing:
@@ -293,12 +285,11 @@ def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> d
     }
 
 
-def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins) -> dict[str, int]:
-    """Return for each kind of cylinder how many full ones alone cover the lead time of a delivery.
+def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins, wait_days: int) -> dict[str, int]:
+    """Return for each kind of cylinder how many full ones alone cover the wait for a delivery.
 
     In the activity that uses most; a kind that gives no certain time in it is left out.
     """
-    lead_min = delivery_wait_days(case) * 1440
     found = {}
     for store in cylinders:
         shortest = min(
@@ -306,5 +297,5 @@ def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins)
             for activity, order in case.prescription.orders().items()
         )
         if shortest:
-            found[store.id] = math.ceil(lead_min / shortest)
+            found[store.id] = math.ceil(wait_days * 1440 / shortest)
     return found

@@ -16,7 +16,6 @@ from companion.containers import LiquidStore
 from companion.locale import Locale, isolated
 from companion.plan import Plan
 from companion.region import REGIONS, Region
-from companion.supply import delivery_wait_days
 
 METRES_PER_FOOT = 0.3048
 
@@ -204,7 +203,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
             locale.hours(min(line.empty_after_hours for line in made.standing)) if made.standing else None
         ),
         call_mark=level_words(max(line.call_mark for line in made.supply), locale),
-        delivery_days=locale.days(delivery_wait_days(case)),
+        delivery_days=locale.days(made.wait_days),
         reservoir_days=locale.days(supply.days_to_empty),
         cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
         cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
