@@ -3,7 +3,6 @@
 import datetime as dt
 import json
 import tomllib
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.calendar import WEEKS, expected_deliveries, longest_closed_run
+from companion.calendar import WEEKS, expected_deliveries, longest_closed_run, longest_wait_days
 from companion.case.model import Case
 from companion.case.read import case_from_dict
 from companion.cli import main
@@ -32,7 +31,6 @@ def case_of(issued: str, region: str, delivery: dict[str, Any], safety_days: int
 
 
 CASE = case_of("2026-11-02", "US", {"lead_days": 1, "closed_days": 3})
-LINE = plan(CASE).supply[0]
 SUPPLIER = {"lead_days": 1, "closed_days": 3}
 
 
@@ -92,19 +90,12 @@ def test_first_delivery(
     expected: str,
     in_time: bool,
 ) -> None:
-    line = replace(LINE, days_to_empty=days_to_empty)
-    first = expected_deliveries(case_of(issued, region, delivery), [line])[0]
+    first = expected_deliveries(case_of(issued, region, delivery), days_to_empty)[0]
     assert (str(first.call_by), str(first.expected), first.in_time) == (call_by, expected, in_time)
 
 
-def test_the_reservoir_that_is_empty_first_decides() -> None:
-    later = replace(LINE, days_to_empty=30)
-    sooner = replace(LINE, days_to_empty=9)
-    assert expected_deliveries(CASE, [later, sooner]) == expected_deliveries(CASE, [sooner])
-
-
 def test_no_delivery_where_the_oxygen_lasts_longer() -> None:
-    assert expected_deliveries(CASE, [replace(LINE, days_to_empty=90)]) == ()
+    assert expected_deliveries(CASE, 90) == ()
 
 
 @given(
@@ -120,9 +111,10 @@ def test_every_delivery_is_on_an_open_day_and_after_its_call(
     if weekdays is not None:
         delivery["weekdays"] = sorted(weekdays)
     case = CASE.model_copy(update={"issued": issued, "clinic": case_of("2026-11-02", "US", delivery).clinic})
-    line = replace(LINE, days_to_empty=days_to_empty)
     filled = issued
-    for found in expected_deliveries(case, [line]):
+    for found in expected_deliveries(case, days_to_empty):
+        # A call is answered on each day here, and the table never asks for a longer wait than the guide says.
+        assert (found.expected - found.call_by).days <= max(longest_wait_days(case), (found.expected - filled).days)
         assert filled <= found.call_by <= found.expected
         assert filled < found.expected <= issued + dt.timedelta(weeks=WEEKS)
         assert found.expected.strftime("%A").casefold() in (
@@ -162,6 +154,41 @@ def test_notice_where_the_calendar_has_more_closed_days_than_was_stated(
         delivery["weekdays"] = weekdays
     told = {notice.code for notice in plan(case_of("2026-11-02", "US", delivery)).notices}
     assert told & {"closed days short"} == notices
+
+
+@pytest.mark.parametrize(
+    ("issued", "region", "delivery", "days"),
+    [
+        # By hand, from the calendar of these weeks.
+        pytest.param("2026-11-02", "US", {"lead_days": 1, "closed_days": 3}, 4, id="what was stated is more"),
+        pytest.param("2026-11-02", "US", {"lead_days": 1, "closed_days": 0}, 4, id="Christmas Eve to Monday"),
+        pytest.param("2026-09-14", "US", {"lead_days": 1, "closed_days": 0}, 4, id="Friday, Columbus Day, Tuesday"),
+        pytest.param("2026-11-02", "US", {"lead_days": 1, "closed_days": 1, "weekdays": ["tuesday"]}, 7, id="weekly"),
+        pytest.param(
+            "2026-11-02",
+            "US",
+            {
+                "lead_days": 1,
+                "closed_days": 1,
+                "weekdays": ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday"],
+            },
+            2,
+            id="a supplier that delivers on Saturday works on Saturday",
+        ),
+    ],
+)
+def test_longest_wait(issued: str, region: str, delivery: dict[str, Any], days: int) -> None:
+    case = case_of(issued, region, delivery)
+    assert longest_wait_days(case) == days
+    assert plan(case).bridge_days == days + 1
+
+
+def test_a_call_that_nobody_hears_at_the_weekend_waits_longer() -> None:
+    heard = case_of("2026-11-02", "US", {"lead_days": 1, "closed_days": 0})
+    clinic = heard.clinic.model_copy(update={"phone_night": None})
+    # Christmas is a Friday: heard on Monday 28, there on Tuesday 29
+    assert longest_wait_days(heard.model_copy(update={"clinic": clinic})) == 4
+    assert longest_wait_days(heard) == 4
 
 
 # ── the file for a phone ────────────────────────────────────────────────────────────────────────
@@ -254,7 +281,7 @@ def test_supply_command_warns_of_a_short_back_up(tmp_path: Path, capsys: pytest.
 def test_supply_command_as_json_and_calendar(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["supply", str(CASE_FILE), "--format", "json"]) == 0
     held = json.loads(capsys.readouterr().out)
-    assert held["deliveries"][0] == {"call_by": "2026-11-05", "expected": "2026-11-06", "in_time": True}
+    assert held["deliveries"][0] == {"call_by": "2026-11-06", "expected": "2026-11-07", "in_time": True}
     out = tmp_path / "deliveries.ics"
     assert main(["supply", str(CASE_FILE), "--format", "ics", "--out", str(out)]) == 0
     assert len(icalendar.Calendar.from_ical(out.read_bytes()).walk("VEVENT")) == 2 * len(held["deliveries"])

@@ -1,10 +1,12 @@
 """How long the supply at home lasts, when to call, and the back-up."""
 
+import datetime as dt
 from fractions import Fraction
 from typing import Any
 
 import pytest
 
+from companion.case.model import WEEKDAYS
 from companion.plan import plan
 from companion.supply import ReservoirSupply, Standing
 from tests.cases import LEFT_OUT, NO_MARGINS, PULSE, a_case
@@ -177,7 +179,9 @@ def test_call_mark(lead_days: int, closed_days: int, safety_days: int, mark: Fra
     found = supply(
         one_order("2 L/min", 24)
         | {
-            "clinic.delivery": {"lead_days": lead_days, "closed_days": closed_days},
+            # Every day is a working day, and these eight weeks hold no holiday: what is stated is the wait.
+            "issued": dt.date(2026, 3, 2),
+            "clinic.delivery": {"lead_days": lead_days, "closed_days": closed_days, "weekdays": list(WEEKDAYS)},
             "clinic.policy": {"flow_tolerance_percent": 0, "safety_days": safety_days},
         }
     )

@@ -205,10 +205,10 @@ def test_22_backup_is_gas() -> None:
 
 
 def test_23_the_call_is_made_while_there_is_enough() -> None:
-    found = made(ALL_DAY | {"clinic.delivery": {"lead_days": 1, "closed_days": 2}})
+    found = made(ALL_DAY | {"clinic.delivery": {"lead_days": 1, "closed_days": 3}})
     line = found.supply[0]
     assert line.covers_delivery
-    assert found.bridge_days == 1 + 2 + 2  # the wait, days off, safety days
+    assert found.bridge_days == 1 + 3 + 2  # the wait, days off, safety days
     worst_share = float(line.call_mark) - 0.5 / 4
     assert worst_share * 73 * 0.45359237 * 754 >= found.bridge_days * line.worst.total
 
