@@ -118,9 +118,7 @@ def plan(case: Case) -> Plan:
         standing=tuple(standing(case, store, margins) for store in portables),
         supply=supply,
         what_if=tuple(
-            line
-            for store in reservoirs
-            for line in what_if(case, store, portables, margins, bridge_days, wait_days)
+            line for store in reservoirs for line in what_if(case, store, portables, margins, bridge_days, wait_days)
         ),
         deliveries=deliveries,
         backup_min=backup,
