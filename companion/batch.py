@@ -18,6 +18,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wai
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any, Literal
 
@@ -37,7 +38,10 @@ MANIFEST = "manifest.json"
 ERRORS = ("errors.jsonl", "errors.txt")
 
 _POOL_LIFE = 150
-"""Cases for which a process lives. Typst remembers what it has typeset; a new process has forgotten it."""
+"""Cases for which a process lives. Typst remembers what it has typeset; a new process has forgotten it.
+
+The pool's own ``max_tasks_per_child`` can hang for ever (CPython issue 115634, Python 3.11 and later).
+"""
 
 _ID = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,63}")
 
@@ -166,20 +170,14 @@ def run(source: Path, job: Job, processes: int, told: Callable[[Result], None]) 
 
 def _results(queue: Iterator[Entry], job: Job, processes: int) -> Iterator[Result]:
     """Yield results as they come. A case that ends its process costs no other case its guide."""
-    more = True
-    while more:
+    while (first := next(queue, None)) is not None:
+        share = chain((first,), islice(queue, _POOL_LIFE * processes - 1))
         suspects: list[Entry] = []
-        left = _POOL_LIFE * processes
         with _pool(processes) as pool:
             pending: dict[Future[Result], Entry] = {}
             while True:
                 # A few cases ahead keep every process busy; the rest stay unread.
-                while more and left and not suspects and len(pending) < 4 * processes:
-                    entry = next(queue, None)
-                    if entry is None:
-                        more = False
-                        break
-                    left -= 1
+                while len(pending) < 4 * processes and not suspects and (entry := next(share, None)):
                     if entry.faults:
                         yield Result(entry, "faulty", entry.faults)
                         continue
