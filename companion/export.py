@@ -135,12 +135,12 @@ def supply_text(made: Plan, case: Case) -> str:
 
 
 def _backup_lines(made: Plan) -> list[str]:
-    lead_h = made.wait_days * 24
+    wait_h = made.wait_days * 24
     if not made.backup_min:
         return ["Back-up: WARNING: there is none."]
     shortest = min(made.backup_min.values())
-    lines = [f"Back-up: it lasts {shortest / 60:g} h; the delivery may take {lead_h} h."]
-    if shortest < lead_h * 60:
+    lines = [f"Back-up: it lasts {shortest / 60:g} h; the delivery may take {wait_h} h."]
+    if shortest < wait_h * 60:
         lines.append("WARNING: the back-up does not last until a delivery.")
         lines += [f"  {count} of {container} would." for container, count in made.backup_needed.items()]
     return lines

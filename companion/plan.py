@@ -63,7 +63,7 @@ class Plan:
     backup_min: dict[Activity, int]
     """How long all full cylinders together last [min]; empty without cylinders."""
     backup_needed: dict[str, int]
-    """By cylinder: how many full ones of its kind alone cover the lead time of a delivery."""
+    """By cylinder: how many full ones of its kind alone cover the wait for a delivery."""
     wait_days: int
     """Days from the call to a delivery at the latest, days without deliveries included."""
     bridge_days: int
