@@ -281,7 +281,7 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
     "no economiser": ({"portable[1].economiser": False}, "Portable 1"),
     "reservoir too small": ({"clinic.delivery.closed_days": 14}, "Reservoir 1"),
     "no backup": ({"cylinder": []}, "no back-up cylinder"),
-    "backup short": ({"clinic.delivery.lead_days": 10}, "432 hours"),  # ten working days and a holiday are 18 days
+    "backup short": ({"clinic.delivery.lead_days": 10}, "432 hours"),  # ten working days over Christmas and New Year
     "portable useless": (
         {"clinic.policy": {"portable_reserve": "240 min"}, "portable[1].liquid_volume": "0.4 L"},
         "rest",
