@@ -82,7 +82,7 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
         "Wipe both fill couplings dry with a clean cloth.",  # common practice, no source
         "It fits one way only.",  # common practice, no source
         "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
-        "If the portable sticks, do not force it. If liquid keeps spraying, do not touch it.",  # common practice
+        "Does the portable stick? Do not force it.",  # common practice, no source
         "Never lift the reservoir, full or empty.",  # common practice, no source
         "A container is heavy, but its gauge says empty. It is not empty.",  # common practice, no source
         "Do not take liquid oxygen on a plane.",  # FAA PackSafe, 24 January 2024
@@ -93,6 +93,39 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
 )
 def test_the_guide_says(sentence: str) -> None:
     assert sentence in words_of(guide("harbour-lane").page)
+
+
+# Where a reader with only the paper looked first, and what was missing or said two things there.
+@pytest.mark.parametrize(
+    ("section", "sentence"),
+    [
+        ("refill-and-delivery", "Is the needle or marker between two marks? Take the mark nearer to empty."),
+        ("refill-and-delivery", "Is it a weekend or a holiday? Call all the same, at 555-0143."),
+        ("refill-and-delivery", "If nobody can come in time, call an ambulance."),
+        ("refill-and-delivery", "For one quarter, plan for no more than 24 hours."),
+        ("going-out", "Add up the whole trip: the way there, the stay and the way home."),
+        ("going-out", "Leave when 1 hour is left."),
+        ("filling", "Does the reservoir show one quarter or less? Do not fill."),
+        ("filling", "Spray is drops of liquid, not a cloud."),
+        ("your-flow", "Do not change the flow yourself, even when you are short of breath."),
+        ("how-long", "Has it waited since you filled it? Use the table under “A portable that waits”."),
+        ("unexpected", "While you fill, it hisses and makes a small white cloud."),
+        ("unexpected", "Plan as if it were empty. Get another source ready."),
+        ("backup", "Turn the flow control of the reservoir, or of the cylinder that is empty, to 0."),
+        ("where-to-keep", "A container may stand by your bed, if the room has fresh air."),
+    ],
+)
+def test_the_answer_stands_where_it_is_looked_for(section: str, sentence: str) -> None:
+    root = ElementTree.fromstring(guide("harbour-lane").page.partition("\n")[2])
+    found = root.find(f".//{XHTML}section[@id='{section}']")
+    assert found is not None
+    assert sentence in " ".join("".join(found.itertext()).split())
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_line_that_leads_on_has_its_place(name: str) -> None:
+    page = guide(name).page
+    assert set(re.findall(r'href="#([^"]+)"', page)) <= set(re.findall(r' id="([^"]+)"', page))
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

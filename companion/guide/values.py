@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from companion import oxygen
 from companion.case.model import Activity, Case
-from companion.containers import LiquidStore
+from companion.containers import LEVELS, LiquidStore
 from companion.locale import Locale, isolated
 from companion.plan import Plan
 from companion.region import REGIONS, Region
@@ -36,11 +36,12 @@ class Values:
     fire_number: Markup | None = _help("number of the fire service")
     portable_full_time: Markup | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
     portable_full_activity: Markup | None = _help("the activity that goes with that time: when you walk")
-    portable_reserve: Markup = _help("time held back to get home, such as 30 minutes")
+    portable_reserve: Markup = _help("time held back for delays on the way home, such as 30 minutes")
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
     reservoir_days: Markup = _help("how long a full reservoir lasts, such as 7 days")
+    reservoir_low_time: Markup | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
     cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
     cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
     cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
@@ -186,6 +187,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     awake = [found for found in full if found.demand.activity != "sleep"]
     shortest = min(awake or full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
     supply = min(made.supply, key=lambda line: line.days_to_empty)
+    low = min(line.safe_min[LEVELS[-1]] for line in made.supply)
     target = case.prescription.target_saturation
     number = emergency_number(case)
     night = case.clinic.phone_night
@@ -205,6 +207,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         call_mark=level_words(max(line.call_mark for line in made.supply), locale),
         delivery_days=locale.days(made.wait_days),
         reservoir_days=locale.days(supply.days_to_empty),
+        reservoir_low_time=locale.duration(low) if low else None,
         cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
         cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
         cylinder_stop=isolated(cylinder.reserve) if cylinder else None,
