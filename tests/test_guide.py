@@ -1,13 +1,18 @@
 """What the guide says and to whom: sections chosen by the case, one safe figure for the patient, plain language."""
 
 import re
+from typing import Any
 from xml.etree import ElementTree
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from markupsafe import Markup
 
 from companion.case.read import case_from_dict
 from companion.guide.page import SECTIONS, Code, guide_page, table_text
 from companion.guide.readability import measure
+from companion.guide.values import values
 from companion.locale import Locale, available
 from companion.plan import plan
 from tests.cases import LEFT_OUT, case_dict
@@ -157,6 +162,56 @@ def test_no_emergency_number_where_sources_conflict(region: str) -> None:
     assert "Ambulance" not in words
     own = case_from_dict(case_dict({"clinic.region": region, "clinic.policy": {"emergency_number": "118"}}), "test")
     assert "Call 118 at once" in words_of(guide_page(own, plan(own), Locale("en", region), Code("x", None)))
+
+
+@pytest.mark.parametrize("region", ["HT", "PK", "UA", "TR", "SA"])
+def test_no_fire_number_where_sources_conflict_until_the_clinic_has_set_it(region: str) -> None:
+    # The same two tables; the ambulance's number says nothing of the fire service's.
+    ambulance = case_from_dict(case_dict({"clinic.region": region, "clinic.policy": {"emergency_number": "118"}}), "a")
+    assert values(ambulance, plan(ambulance), Locale("en", region)).fire_number is None
+    own = case_from_dict(case_dict({"clinic.region": region, "clinic.policy": {"fire_number": "9115"}}), "test")
+    assert "9115" in words_of(guide_page(own, plan(own), Locale("en", region), Code("x", None)))
+
+
+@pytest.mark.parametrize(
+    ("policy", "name", "told"),
+    [
+        # 40 to 42 °C: first-aid page of Carman-Dufferin; 107.6 °F is cut, so that none is too hot
+        ({"frostbite_water": {"low": "40 °C", "high": "42 °C"}}, "water_temperature", "104 to 107 °F (40 to 42 °C)"),
+        ({"frostbite_water": {"low": "40 °C", "high": "42 °C"}}, "water_max", "107 °F (42 °C)"),
+        # at most 105 °F (40.6 °C): cryogen rules of a physics laboratory, Purdue University
+        ({"frostbite_water": {"low": "99 degF", "high": "105 °F"}}, "water_temperature", "99 to 105 °F (37 to 40 °C)"),
+        ({"frostbite_water": {"low": "99 degF", "high": "105 °F"}}, "water_max", "105 °F (40 °C)"),
+        ({"airing_time": "20 min"}, "airing_time", "20 minutes"),  # Greater Manchester Fire
+        ({"airing_time": "0.34 h"}, "airing_time", "21 minutes"),  # 20.4 min: no airing is cut short
+        ({"splash_airing_time": "90 min"}, "splash_airing_time", "1 hour 30 minutes"),  # "at least 1 h": DOE-HDBK-1015
+        ({"fire_number": "999"}, "fire_number", "999"),
+        ({"flame_distance": "15 ft"}, "flame_distance", "15 feet (5 meters)"),  # 5 to 15 ft: US fire services
+        ({"heat_distance": "2 m"}, "heat_distance", "7 feet (2 meters)"),
+    ],
+)
+def test_what_the_clinic_sets_stands_in_the_place_of_the_region_s(policy: dict[str, Any], name: str, told: str) -> None:
+    own = case_from_dict(case_dict({"clinic.policy": policy}), "test")
+    found: Markup = getattr(values(own, plan(own), Locale("en", "US")), name)
+    assert found.striptags() == told
+    assert told in words_of(guide_page(own, plan(own), Locale("en", "US"), Code("x", None)))
+    assert told not in words_of(guide("harbour-lane").page)
+
+
+WATER_PLAN = plan(case_from_dict(case_dict(), "test"))
+
+
+@given(low=st.integers(3700, 4050), gap=st.integers(150, 500))
+def test_the_water_that_is_printed_is_a_range_and_never_too_hot(low: int, gap: int) -> None:
+    high = min(low + gap, 4200)
+    water = {"low": f"{low / 100} °C", "high": f"{high / 100} °C"}
+    case = case_from_dict(case_dict({"clinic.policy": {"frostbite_water": water}}), "test")
+    told = values(case, WATER_PLAN, Locale("en", "US"))
+    numbers = [int(number) for number in re.findall(r"\d+", told.water_temperature.striptags())]
+    low_f, high_f, low_c, high_c = numbers
+    assert low_c < high_c <= high / 100
+    assert low_f < high_f <= high / 100 * 9 / 5 + 32 + 1e-9
+    assert [int(number) for number in re.findall(r"\d+", told.water_max.striptags())] == [high_f, high_c]
 
 
 @pytest.mark.parametrize("tag", available())
