@@ -313,7 +313,7 @@ def _backup(made: Plan, locale: Locale) -> Grid:
     needed = "; ".join(f"{container_words(name)}: {count}" for name, count in made.backup_needed.items())
     return Grid(
         "All full cylinders, one after another",
-        ("Activity", "Safe, together", "Full cylinders that alone cover the wait for a delivery, in the activity that uses most"),
+        ("Activity", "Safe, together", "Full cylinders that alone cover the wait for a delivery, where most is used"),
         tuple((activity, locale.duration(minutes), needed or "none") for activity, minutes in made.backup_min.items()),
         "1 1.4 2.6",
         "www",
