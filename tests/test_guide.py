@@ -113,7 +113,7 @@ def test_the_guide_says(sentence: str) -> None:
         ("filling", "Does the reservoir show one quarter or less? Do not fill."),
         ("filling", "Spray is drops of liquid, not a cloud."),
         ("your-flow", "Do not change the flow yourself, even when you are short of breath."),
-        ("how-long", "Has it waited since you filled it? Use the table under “A portable that waits”."),
+        ("how-long", "Has it waited since you filled it? Use the table under “A full portable, not used yet”."),
         ("unexpected", "While you fill, it hisses and makes a small white cloud."),
         ("unexpected", "Plan as if it were empty. Get another source ready."),
         ("backup", "Turn the flow control of the reservoir, or of the cylinder that is empty, to 0."),

@@ -138,7 +138,7 @@ def test_no_heading_alone_and_no_step_split(tag: str) -> None:
         ("If there is a fire", "Say that there is"),
         ("If the reservoir tips over or liquid spills", "stands away from the"),
         ("Changing to a cylinder", "Do not wait for 0."),
-        ("When to turn back", "Start for home now."),
+        ("When to turn back", "Start for home before it shows one quarter."),
     ],
 )
 def test_what_is_read_in_a_hurry_stands_on_one_page(name: str, first: str, last: str) -> None:
