@@ -185,7 +185,7 @@ def test_each_section_begins_a_page(name: str, tag: str, beside: str | None) -> 
 
 @pytest.mark.parametrize("step", range(1, 9))
 def test_a_step_stands_with_its_drawing(step: int) -> None:
-    """Below the title of each step, on the same page, stands a drawing: its frame of 300 x 190, at 0.87 of that size."""
+    """Below the title of each step, on the same page, stands a drawing: its frame of 300 x 190 at 0.87."""
     page = next(page for page in pages_of("harbour-lane", "en", None) if f"Step {step}\n" in page.extract_text())
     title = page.search(f"Step {step}")[0]
     frames = [shape for shape in [*page.curves, *page.rects] if shape["width"] > 250 and 155 < shape["height"] < 175]
