@@ -170,6 +170,8 @@ def test_the_emergency_page_names_the_page(name: str) -> None:
         "The portable is stuck": "The portable is stuck on the reservoir",
         "The gauge and the weight do not agree": "The gauge and the weight do not agree",
         "The portable empties too soon": "The portable is light or empties too soon",
+        "In a power cut": "In a power cut",
+        "Your flow": "Your flow",
     }
     assert lines.keys() == headings.keys()
     for line, number in lines.items():
