@@ -86,8 +86,8 @@ def _stages(keys: Path) -> list[tuple[str, Case]]:
         html = _median_ms(lambda n, sheet=sheet, pages=pages: pages.append(page_of(sheet, n)), numbers)  # type: ignore[misc]
         as_pdf = _median_ms(lambda n, pages=pages: to_pdf(pages[n], cases[n]), numbers)  # type: ignore[misc]
         # The floor: the same page through a compiler that does nothing else.
-        inputs = [pdf._with_drawings_beside(page) for page in pages]
-        floor = _median_ms(lambda n, inputs=inputs: _bare(inputs[n]), numbers)  # type: ignore[misc]
+        files = [pdf._files(page) for page in pages]
+        floor = _median_ms(lambda n, files=files: _bare(files[n]), numbers)  # type: ignore[misc]
         total += html + as_pdf
         print(
             f"{sheet:<10} Plan to HTML {html:6.1f} ms   HTML to PDF {as_pdf:6.1f} ms   "
@@ -101,12 +101,14 @@ def _stages(keys: Path) -> list[tuple[str, Case]]:
 _COMPILERS: list[typst.Compiler] = []
 
 
-def _bare(inputs: dict[str, str]) -> object:
+def _bare(files: dict[str, bytes]) -> object:
     if not _COMPILERS:
         fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=pdf._font_folders())
-        _COMPILERS.append(typst.Compiler(str(resources.folder("templates") / "print.typ"), font_paths=fonts))
-    # One word more than before, or Typst would find its own former answer.
-    return _COMPILERS[0].compile(format="pdf", sys_inputs=inputs | {"run": "bare"}, pdf_standards=["ua-1"], timestamp=1)
+        # An input that the program does not give, or Typst would find what the program has typeset.
+        _COMPILERS.append(
+            typst.Compiler(root=resources.folder("templates"), font_paths=fonts, sys_inputs={"run": "bare"})
+        )
+    return _COMPILERS[0].compile(files, format="pdf", pdf_standards=["ua-1"], timestamp=1)  # type: ignore[type-var]
 
 
 def _beside_others(pages: list[tuple[str, Case]], work: Path) -> None:
