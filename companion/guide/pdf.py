@@ -61,24 +61,29 @@ def pdf(page: str, made_on: dt.date) -> bytes:
     return made
 
 
-_DRAWING = re.compile(r"(<svg [^>]*>).*?</svg>", re.DOTALL)
+_PARTS = [
+    (re.compile(rf"<{tag}\b([^>]*)>.*?</{tag}>", re.DOTALL), f'<{tag}{{}} data-file="{{}}"/>')
+    for tag in ("svg", "table", "section")
+]
+"""What goes into files of its own, and what is left in its place. None of them holds another of its kind."""
 
 
 def _files(page: str) -> dict[str, bytes]:
-    """Return the page as files in memory: the drawings beside it, and in their place their names.
+    """Return the page as files in memory: its sections, their tables and drawings each beside what holds them.
 
-    Typst keeps what it has typeset, and takes it again in the next guide where nothing of it has changed. A file
-    changes only itself; an input of the compiler (``sys.inputs``) is part of everything. A drawing is named by its
-    content, so the page around a drawing that is new changes in its name alone.
+    Typst keeps what it has made of a file, and takes it again in the next guide where the file is the same. (An input
+    of the compiler, ``sys.inputs``, would be part of everything.) A file is named by its content, so that what
+    stands around it is the same as long as all of it is.
     """
-    drawings: dict[str, bytes] = {}
+    files: dict[str, bytes] = {}
+    for part, left in _PARTS:
 
-    def named(found: re.Match[str]) -> str:
-        drawing = found[0].encode()
-        name = f"{hashlib.sha256(drawing).hexdigest()[:32]}.svg"
-        drawings[name] = drawing
-        return f'{found[1][:-1]} data-drawing="{name}"/>'
+        def beside(found: re.Match[str], left: str = left) -> str:
+            content = found[0].encode()
+            name = hashlib.sha256(content).hexdigest()[:32]
+            files[name] = content
+            return left.format(found[1], name)
 
-    shorter = _DRAWING.sub(named, page)
+        page = part.sub(beside, page)
     # The style sheet is included, so that it is parsed once and not for each page.
-    return {"main.typ": b'#include "print.typ"', "page.xml": shorter.encode(), **drawings}
+    return {"main.typ": b'#include "print.typ"', "page.xml": page.encode(), **files}
