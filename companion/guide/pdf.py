@@ -1,8 +1,8 @@
 """The same page typeset for large print: XHTML in, tagged PDF (PDF/UA-1) out."""
 
 import datetime as dt
-import hashlib
 import re
+import zlib
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -67,22 +67,26 @@ _PARTS = [
 ]
 """What goes into files of its own, and what is left in its place. None of them holds another of its kind."""
 
+_NAMES = 10_000
+"""Typst has room for 65,535 names of files, and forgets none while the process lives."""
+
 
 def _files(page: str) -> dict[str, bytes]:
     """Return the page as files in memory: its sections, their tables and drawings each beside what holds them.
 
     Typst keeps what it has made of a file, and takes it again in the next guide where the file is the same. (An input
     of the compiler, ``sys.inputs``, would be part of everything.) A file is named by its content, so that what
-    stands around it is the same as long as all of it is.
+    stands around it is mostly the same when it is.
     """
     files: dict[str, bytes] = {}
     for part, left in _PARTS:
 
         def beside(found: re.Match[str], left: str = left) -> str:
             content = found[0].encode()
-            name = hashlib.sha256(content).hexdigest()[:32]
-            files[name] = content
-            return left.format(found[1], name)
+            number = zlib.crc32(content) % _NAMES
+            while files.setdefault(str(number), content) != content:
+                number = (number + 1) % _NAMES
+            return left.format(found[1], number)
 
         page = part.sub(beside, page)
     # The style sheet is included, so that it is parsed once and not for each page.
