@@ -9,7 +9,6 @@ import hashlib
 
 from companion.case.model import Case
 from companion.plan import Plan
-from companion.region import REGIONS
 
 Figures = dict[str, str]
 
@@ -32,14 +31,14 @@ def figures(case: Case, made: Plan) -> Figures:
         _add(found, "deliveries", f"{coming.call_by}/{coming.expected}{'' if coming.in_time else ' late'}")
     for activity, minutes in made.backup_min.items():
         _add(found, f"back-up {activity}", minutes)
-    region, policy = REGIONS[case.clinic.region], case.clinic.policy
+    settings = case.clinic.settings()
     return found | {
-        "flame distance": str(policy.flame_distance or f"{region.flame_distance_m} m"),
-        "heat distance": str(policy.heat_distance or f"{region.heat_distance_m} m"),
-        "emergency number": str(policy.emergency_number or region.emergency_number),
-        "fire number": str(region.fire_number),
-        "airing": f"{region.airing_min} {region.splash_airing_min}",
-        "water": f"{region.water_c[0]} {region.water_c[1]} {region.water_max_c}",
+        "flame distance": f"{settings.flame_distance_m:g} m",
+        "heat distance": f"{settings.heat_distance_m:g} m",
+        "emergency number": str(settings.emergency_number),
+        "fire number": str(settings.fire_number),
+        "airing": f"{settings.airing_min} {settings.splash_airing_min}",
+        "water": " ".join(f"{celsius:g}" for celsius in (*settings.water_c, settings.water_max_c)),
     }
 
 

@@ -10,7 +10,6 @@ from companion.case.model import Activity, Case
 from companion.containers import LEVELS, GasStore, LiquidStore, Store, level_name, stores
 from companion.demand import demand
 from companion.duration import Margins, Window, window
-from companion.region import REGIONS
 from companion.supply import (
     ReservoirSupply,
     Standing,
@@ -32,6 +31,7 @@ NoticeCode = Literal[
     "portable useless",
     "fills short",
     "no emergency number",
+    "no fire number",
     "closed days short",
     "delivery late",
 ]
@@ -164,8 +164,11 @@ def _notices(
     portables = [store for store in found if isinstance(store, LiquidStore) and store.kind == "portable"]
     if share_of_fills(case, portables, margins_of(case)) > 1:
         told.append(Notice("fills short"))
-    if case.clinic.policy.emergency_number is None and REGIONS[case.clinic.region].emergency_number is None:
+    settings = case.clinic.settings()
+    if settings.emergency_number is None:
         told.append(Notice("no emergency number", (("region", case.clinic.region),)))
+    if settings.fire_number is None:
+        told.append(Notice("no fire number", (("region", case.clinic.region),)))
     return told
 
 

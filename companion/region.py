@@ -1,4 +1,6 @@
-"""What differs from country to country, apart from the language: units, distances, emergency number.
+"""What differs from country to country, apart from the language: units, distances, numbers to call, first aid.
+
+The clinic may set its own in the place of most of it: ``Clinic.settings`` gives what holds for a case.
 
 Sources, by short name:
     eccdata: emergency-call table of the Android open-source project (LineageOS copy, revision 1)

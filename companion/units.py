@@ -24,6 +24,7 @@ COMPUTED_IN = {
     "mass loss": "kilogram / day",
     "trade factor": "liter / pound_force_per_square_inch",
     "distance": "meter",
+    "temperature": "degree_Celsius",
 }
 """Each kind of amount and the unit in which we compute with it. Pressures are gauge pressures."""
 
@@ -56,10 +57,12 @@ SPELLED = {
     "inch": "in",
     "foot ** 3": "ft³",
     "meter ** 3": "m³",
+    "degree_Celsius": "°C",
+    "degree_Fahrenheit": "°F",
 }
 
 _NUMBER_AND_UNIT = re.compile(r"\s*(\d{1,6}(?:\.\d{1,6})?)\s*([^\d\s.,].*?)\s*")
-_UNIT_TEXT = re.compile(r"[A-Za-zµ]+³?( ?/ ?[A-Za-z]+)?")
+_UNIT_TEXT = re.compile(r"°?[A-Za-zµ]+³?( ?/ ?[A-Za-z]+)?")
 
 
 @cache
@@ -74,8 +77,10 @@ def registry() -> "pint.UnitRegistry[float]":
 
 
 @cache
-def _factor(unit: str, target: str) -> float:
-    return float(registry().Quantity(1.0, unit).to(target).magnitude)
+def _scale(unit: str, target: str) -> tuple[float, float]:
+    """Return factor and offset from one unit to another; only temperatures have an offset."""
+    zero, one = (float(registry().Quantity(number, unit).to(target).magnitude) for number in (0.0, 1.0))
+    return one - zero, zero
 
 
 @cache
@@ -109,7 +114,8 @@ class Amount:
 
     def to(self, kind: str) -> float:
         """Return the value in the unit in which that kind is computed."""
-        return float(self.number) * _factor(self.unit, COMPUTED_IN[kind])
+        factor, offset = _scale(self.unit, COMPUTED_IN[kind])
+        return float(self.number) * factor + offset
 
     def __str__(self) -> str:
         return f"{self.number} {SPELLED[self.unit]}"

@@ -91,6 +91,17 @@ NO_MARGINS: dict[str, Any] = {
 }
 """Changes that leave only the textbook's sum, and what is rounded down."""
 
+OWN_FIGURES: dict[str, Any] = {
+    "emergency_number": "000",
+    "fire_number": "001",
+    "flame_distance": "4 m",
+    "heat_distance": "2 m",
+    "airing_time": "45 min",
+    "splash_airing_time": "2 h",
+    "frostbite_water": {"low": "38 °C", "high": "105 °F"},
+}
+"""A policy that sets every figure of which a region holds one."""
+
 PULSE: dict[str, Any] = {
     "prescription.rest.pulse_setting": "2",
     "prescription.rest.breaths_per_minute": 20,
@@ -248,6 +259,7 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
                 "cold_fill_loss_percent": draw(st.integers(0, 100)),
                 "warm_fill_loss_percent": draw(st.integers(0, 100)),
                 "safety_days": draw(st.integers(0, 14)),
-            },
+            }
+            | {name: OWN_FIGURES[name] for name in draw(st.sets(st.sampled_from(sorted(OWN_FIGURES))))},
         }
     )

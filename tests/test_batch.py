@@ -21,7 +21,7 @@ from companion.case.read import case_from_dict
 from companion.case.rows import read_rows
 from companion.cli import main
 from companion.errors import CaseError, CompanionError
-from tests.cases import LEFT_OUT, PULSE, a_case, case_dict
+from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, a_case, case_dict
 
 
 def flat(raw: dict[str, Any], before: str = "") -> Iterator[tuple[str, str]]:
@@ -97,6 +97,7 @@ def numbered_cases(path: Path, count: int) -> Path:
         # a setting with a point in it is one key of the bolus table
         PULSE | {"prescription.rest.pulse_setting": "2.5", "conserver": {"bolus": {"2.5": "30 mL", "2": "22.8 mL"}}},
         {"portable": [case_dict()["portable"][0], case_dict()["portable"][0]]},
+        {"clinic.policy": OWN_FIGURES},
     ],
 )
 def test_a_row_and_a_line_give_the_same_case_as_a_file(tmp_path: Path, changes: dict[str, Any]) -> None:

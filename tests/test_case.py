@@ -201,6 +201,71 @@ SLIPS: dict[str, tuple[str, str, dict[str, Any]]] = {
         "not a number",
         {"clinic.policy": {"reading_error_divisions": float("inf")}},
     ),
+    # first aid
+    "water that scalds": (
+        # DOE-HDBK-1015 gives 40 to 46 °C, laboratories at most 40 or 41 °C
+        "clinic.policy.frostbite_water.high",
+        "scalds",
+        {"clinic.policy": {"frostbite_water": {"low": "40 °C", "high": "46 °C"}}},
+    ),
+    "water colder than any source": (
+        # Wilderness Medical Society: 37 to 39 °C
+        "clinic.policy.frostbite_water.low",
+        "37 to 42 °C",
+        {"clinic.policy": {"frostbite_water": {"low": "30 °C", "high": "39 °C"}}},
+    ),
+    "°C for °F": (
+        "clinic.policy.frostbite_water.high",
+        "107.6 °F",
+        {"clinic.policy": {"frostbite_water": {"low": "37 °C", "high": "102 °C"}}},
+    ),
+    "water without a unit": (
+        "clinic.policy.frostbite_water.low",
+        "needs its unit",
+        {"clinic.policy": {"frostbite_water": {"low": 37, "high": "39 °C"}}},
+    ),
+    "half of a range": (
+        "clinic.policy.frostbite_water.low",
+        "missing",
+        {"clinic.policy": {"frostbite_water": {"high": "39 °C"}}},
+    ),
+    "water upside down": (
+        "clinic.policy.frostbite_water",
+        "above 'low'",
+        {"clinic.policy": {"frostbite_water": {"low": "39 °C", "high": "37 °C"}}},
+    ),
+    "water to the degree": (
+        "clinic.policy.frostbite_water",
+        "1.5 °C",
+        {"clinic.policy": {"frostbite_water": {"low": "38 °C", "high": "39.4 °C"}}},
+    ),
+    "airing shorter than any source": (
+        # Alabama Department of Insurance: 10 minutes
+        "clinic.policy.airing_time",
+        "10 to 60 minutes",
+        {"clinic.policy": {"airing_time": "9.9 min"}},
+    ),
+    "hours for minutes of airing": (
+        "clinic.policy.airing_time",
+        "10 to 60 minutes",
+        {"clinic.policy": {"airing_time": "30 h"}},
+    ),
+    "a splash aired too short": (
+        # training text that matches DOE-HDBK-1015 ch. 5: at least 1 hour
+        "clinic.policy.splash_airing_time",
+        "1 hour or more",
+        {"clinic.policy": {"splash_airing_time": "59 min"}},
+    ),
+    "days for hours of airing": (
+        "clinic.policy.splash_airing_time",
+        "1 to 24 h",
+        {"clinic.policy": {"splash_airing_time": "2 days"}},
+    ),
+    "a fire service in words": (
+        "clinic.policy.fire_number",
+        "not written",
+        {"clinic.policy": {"fire_number": "the fire brigade"}},
+    ),
     "a gauge without marks": (
         "portable[1].gauge.divisions",
         "too small",
@@ -267,6 +332,12 @@ def test_a_full_mass_of_less_than_twice_the_empty_mass(changes: dict[str, Any]) 
         {"portable": LEFT_OUT, "cylinder": LEFT_OUT},
         {"issued": "2026-11-02"},  # a form gives dates as text
         {"clinic.policy": {"reading_error_divisions": "0.5", "flow_tolerance_percent": "12.5"}},
+        # the bounds themselves, in both scales
+        {"clinic.policy": {"frostbite_water": {"low": "37 °C", "high": "42 °C"}}},
+        {"clinic.policy": {"frostbite_water": {"low": "98.6 °F", "high": "107.6 °F"}}},
+        {"clinic.policy": {"frostbite_water": {"low": "99 °F", "high": "101.7 °F"}}},
+        {"clinic.policy": {"airing_time": "10 min", "splash_airing_time": "60 min"}},
+        {"clinic.policy": {"airing_time": "1 h", "splash_airing_time": "24 h"}},
     ],
 )
 def test_accepts(changes: dict[str, Any]) -> None:

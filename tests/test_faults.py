@@ -5,6 +5,7 @@ import resource
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from companion.guide import pdf
 from tests.cases import case_dict
 from tests.conftest import WriteCase
 from tests.test_batch import snapshot, write_lines
+from tests.tools import program
 
 
 @pytest.fixture
@@ -69,6 +71,54 @@ def test_a_caseload_goes_on_after_a_full_disk(keys: Path, tmp_path: Path) -> Non
     assert not list((tmp_path / "out").rglob(".*"))
     assert companion(*words)[0] == 0
     assert len(list((tmp_path / "out").rglob(batch.MANIFEST))) == 2
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Callable[[str], Path]]:
+    """Return what mounts a disk of a size such as ``"400k"``; it needs root, and a system that lets root mount."""
+    place = tmp_path / "small"
+    place.mkdir()
+
+    def mount(size: str) -> Path:
+        # A second call makes the disk larger or smaller and keeps what is on it.
+        options = f"{'remount,' if place.is_mount() else ''}size={size}"
+        done = subprocess.run(  # noqa: S603
+            [program("mount"), "-t", "tmpfs", "-o", options, "tmpfs", place], capture_output=True, check=False
+        )
+        if done.returncode:
+            pytest.skip(f"no disk can be mounted here: {done.stderr.decode().strip()}")
+        return place
+
+    yield mount
+    if place.is_mount():
+        subprocess.run([program("umount"), place], check=True)  # noqa: S603
+
+
+def test_a_disk_that_is_full_is_told_and_leaves_no_half_file(
+    write_case: WriteCase, keys: Path, small_disk: Callable[[str], Path]
+) -> None:
+    out = small_disk("400k")
+    code, told = companion("guide", write_case(), "--only", "guide", "--out", out, "--keys", keys)
+    assert code == 2
+    assert "guide.en.pdf cannot be written: No space left on device." in told
+    assert "Traceback" not in told
+    assert [path.name for path in out.iterdir()] == ["guide.en.html"]
+
+
+def test_a_caseload_that_filled_the_disk_is_resumed_with_more_room(
+    keys: Path, tmp_path: Path, small_disk: Callable[[str], Path]
+) -> None:
+    cases = write_lines(tmp_path / "cases.jsonl", *(case_dict() | {"id": name} for name in "abc"))
+    out = small_disk("3m")
+    words = ("batch", cases, "--out", out, "--keys", keys, "--processes", 1)
+    code, told = companion(*words)
+    assert code == 2
+    assert "No space left on device." in told
+    assert "Traceback" not in told
+    small_disk("30m")
+    assert companion(*words)[0] == 0
+    assert companion("batch", cases, "--out", tmp_path / "undisturbed", "--keys", keys, "--processes", 1)[0] == 0
+    assert snapshot(out) == snapshot(tmp_path / "undisturbed")
 
 
 @pytest.mark.parametrize("command", ["guide", "batch"])

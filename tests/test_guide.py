@@ -1,13 +1,18 @@
 """What the guide says and to whom: sections chosen by the case, one safe figure for the patient, plain language."""
 
 import re
+from typing import Any
 from xml.etree import ElementTree
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from markupsafe import Markup
 
 from companion.case.read import case_from_dict
 from companion.guide.page import SECTIONS, Code, guide_page, table_text
 from companion.guide.readability import measure
+from companion.guide.values import values
 from companion.locale import Locale, available
 from companion.plan import plan
 from tests.cases import LEFT_OUT, case_dict
@@ -82,7 +87,7 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
         "Wipe both fill couplings dry with a clean cloth.",  # common practice, no source
         "It fits one way only.",  # common practice, no source
         "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
-        "If the portable sticks, do not force it. If liquid keeps spraying, do not touch it.",  # common practice
+        "Does the portable stick? Do not force it.",  # common practice, no source
         "Never lift the reservoir, full or empty.",  # common practice, no source
         "A container is heavy, but its gauge says empty. It is not empty.",  # common practice, no source
         "Do not take liquid oxygen on a plane.",  # FAA PackSafe, 24 January 2024
@@ -93,6 +98,39 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
 )
 def test_the_guide_says(sentence: str) -> None:
     assert sentence in words_of(guide("harbour-lane").page)
+
+
+# Where a reader with only the paper looked first, and what was missing or said two things there.
+@pytest.mark.parametrize(
+    ("section", "sentence"),
+    [
+        ("refill-and-delivery", "Is the needle or marker between two marks? Take the mark nearer to empty."),
+        ("refill-and-delivery", "Is it a weekend or a holiday? Call all the same, at 555-0143."),
+        ("refill-and-delivery", "If nobody can come in time, call an ambulance."),
+        ("refill-and-delivery", "For one quarter, plan for no more than 24 hours."),
+        ("going-out", "Add up the whole trip: the way there, the stay and the way home."),
+        ("going-out", "Leave when 1 hour is left."),
+        ("filling", "Does the reservoir show one quarter or less? Do not fill."),
+        ("filling", "Spray is drops of liquid, not a cloud."),
+        ("your-flow", "Do not change the flow yourself, even when you are short of breath."),
+        ("how-long", "Has it waited since you filled it? Use the table under “A full portable, not used yet”."),
+        ("unexpected", "While you fill, it hisses and makes a small white cloud."),
+        ("unexpected", "Plan as if it were empty. Get another source ready."),
+        ("backup", "Turn the flow control of the reservoir, or of the cylinder that is empty, to 0."),
+        ("where-to-keep", "A container may stand by your bed, if the room has fresh air."),
+    ],
+)
+def test_the_answer_stands_where_it_is_looked_for(section: str, sentence: str) -> None:
+    root = ElementTree.fromstring(guide("harbour-lane").page.partition("\n")[2])
+    found = root.find(f".//{XHTML}section[@id='{section}']")
+    assert found is not None
+    assert sentence in " ".join("".join(found.itertext()).split())
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_line_that_leads_on_has_its_place(name: str) -> None:
+    page = guide(name).page
+    assert set(re.findall(r'href="#([^"]+)"', page)) <= set(re.findall(r' id="([^"]+)"', page))
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
@@ -124,6 +162,56 @@ def test_no_emergency_number_where_sources_conflict(region: str) -> None:
     assert "Ambulance" not in words
     own = case_from_dict(case_dict({"clinic.region": region, "clinic.policy": {"emergency_number": "118"}}), "test")
     assert "Call 118 at once" in words_of(guide_page(own, plan(own), Locale("en", region), Code("x", None)))
+
+
+@pytest.mark.parametrize("region", ["HT", "PK", "UA", "TR", "SA"])
+def test_no_fire_number_where_sources_conflict_until_the_clinic_has_set_it(region: str) -> None:
+    # The same two tables; the ambulance's number says nothing of the fire service's.
+    ambulance = case_from_dict(case_dict({"clinic.region": region, "clinic.policy": {"emergency_number": "118"}}), "a")
+    assert values(ambulance, plan(ambulance), Locale("en", region)).fire_number is None
+    own = case_from_dict(case_dict({"clinic.region": region, "clinic.policy": {"fire_number": "9115"}}), "test")
+    assert "9115" in words_of(guide_page(own, plan(own), Locale("en", region), Code("x", None)))
+
+
+@pytest.mark.parametrize(
+    ("policy", "name", "told"),
+    [
+        # 40 to 42 °C: first-aid page of Carman-Dufferin; 107.6 °F is cut, so that none is too hot
+        ({"frostbite_water": {"low": "40 °C", "high": "42 °C"}}, "water_temperature", "104 to 107 °F (40 to 42 °C)"),
+        ({"frostbite_water": {"low": "40 °C", "high": "42 °C"}}, "water_max", "107 °F (42 °C)"),
+        # at most 105 °F (40.6 °C): cryogen rules of a physics laboratory, Purdue University
+        ({"frostbite_water": {"low": "99 degF", "high": "105 °F"}}, "water_temperature", "99 to 105 °F (37 to 40 °C)"),
+        ({"frostbite_water": {"low": "99 degF", "high": "105 °F"}}, "water_max", "105 °F (40 °C)"),
+        ({"airing_time": "20 min"}, "airing_time", "20 minutes"),  # Greater Manchester Fire
+        ({"airing_time": "0.34 h"}, "airing_time", "21 minutes"),  # 20.4 min: no airing is cut short
+        ({"splash_airing_time": "90 min"}, "splash_airing_time", "1 hour 30 minutes"),  # "at least 1 h": DOE-HDBK-1015
+        ({"fire_number": "999"}, "fire_number", "999"),
+        ({"flame_distance": "15 ft"}, "flame_distance", "15 feet (5 meters)"),  # 5 to 15 ft: US fire services
+        ({"heat_distance": "2 m"}, "heat_distance", "7 feet (2 meters)"),
+    ],
+)
+def test_what_the_clinic_sets_stands_in_the_place_of_the_region_s(policy: dict[str, Any], name: str, told: str) -> None:
+    own = case_from_dict(case_dict({"clinic.policy": policy}), "test")
+    found: Markup = getattr(values(own, plan(own), Locale("en", "US")), name)
+    assert found.striptags() == told
+    assert told in words_of(guide_page(own, plan(own), Locale("en", "US"), Code("x", None)))
+    assert told not in words_of(guide("harbour-lane").page)
+
+
+WATER_PLAN = plan(case_from_dict(case_dict(), "test"))
+
+
+@given(low=st.integers(3700, 4050), gap=st.integers(150, 500))
+def test_the_water_that_is_printed_is_a_range_and_never_too_hot(low: int, gap: int) -> None:
+    high = min(low + gap, 4200)
+    water = {"low": f"{low / 100} °C", "high": f"{high / 100} °C"}
+    case = case_from_dict(case_dict({"clinic.policy": {"frostbite_water": water}}), "test")
+    told = values(case, WATER_PLAN, Locale("en", "US"))
+    numbers = [int(number) for number in re.findall(r"\d+", told.water_temperature.striptags())]
+    low_f, high_f, low_c, high_c = numbers
+    assert low_c < high_c <= high / 100
+    assert low_f < high_f <= high / 100 * 9 / 5 + 32 + 1e-9
+    assert [int(number) for number in re.findall(r"\d+", told.water_max.striptags())] == [high_f, high_c]
 
 
 @pytest.mark.parametrize("tag", available())

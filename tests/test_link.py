@@ -45,6 +45,7 @@ def test_the_plan_comes_back_equal(raw: dict[str, Any]) -> None:
     back = decode(encode(case, KEYS), KEYS)
     assert plan(back) == plan(case)
     assert back.clinic.name == case.clinic.name
+    assert back.clinic.policy == case.clinic.policy
     assert back.prescription.review_date == case.prescription.review_date
 
 
@@ -132,6 +133,7 @@ def test_which_free_text_travels() -> None:
         "Clinic.region",
         "Conserver.bolus",
         "Policy.emergency_number",
+        "Policy.fire_number",
         "Portable.coupling",
         "Reservoir.coupling",
     }
@@ -287,6 +289,10 @@ def largest_case(letter: str) -> Case:
                     "flame_distance": "3.123456 m",
                     "heat_distance": "1.523456 m",
                     "emergency_number": "+" + "1" * 23,
+                    "fire_number": "+" + "1" * 23,
+                    "airing_time": "30.123456 min",
+                    "splash_airing_time": "60.123456 min",
+                    "frostbite_water": {"low": "99.123456 °F", "high": "102.123456 °F"},
                 },
             },
         },
@@ -320,7 +326,7 @@ def shape(kind: Any) -> Any:
     return kind
 
 
-FINGERPRINTS = {1: "064c47fdd47057f6"}
+FINGERPRINTS = {1: "9a2f6f6633b6f738"}
 """What travels, by version of the code."""
 
 

@@ -38,6 +38,8 @@ NOTICES: list[tuple[str, dict[str, Any]]] = [
     ("fills short", {"prescription.rest.on_portable": "8 h"}),
     ("fills short", {"prescription.rest.on_portable": "1 h", "portable[1].cold_fills_per_day": 0}),
     ("no emergency number", {"clinic.region": "PK"}),
+    ("no emergency number", {"clinic.region": "PK", "clinic.policy": {"fire_number": "16"}}),
+    ("no fire number", {"clinic.region": "PK", "clinic.policy": {"emergency_number": "1122"}}),
     ("closed days short", {"clinic.delivery": {"lead_days": 1, "closed_days": 0}}),
     ("delivery late", {"clinic.delivery": {"lead_days": 9, "closed_days": 4}}),
 ]
@@ -57,7 +59,10 @@ def test_every_notice_is_tested() -> None:
     [
         {"prescription.hours_off_oxygen": "9 h", "prescription.rest.hours_per_day": "4 h"},  # 15 h to the hour
         {"prescription.exertion.on_portable": "3 h"},  # one fill gives more than that
-        {"clinic.region": "PK", "clinic.policy": {"emergency_number": "1122", "safety_days": 0}},
+        {
+            "clinic.region": "PK",
+            "clinic.policy": {"emergency_number": "1122", "fire_number": "16", "safety_days": 0},
+        },
     ],
 )
 def test_no_notice(changes: dict[str, Any]) -> None:

@@ -3,6 +3,7 @@
 import datetime as dt
 import io
 from pathlib import Path
+from typing import Any
 
 import pikepdf
 import pypdfium2
@@ -80,6 +81,25 @@ def test_an_older_figure_is_named(guide: Path, keys: link.Keys, tmp_path: Path) 
     (tmp_path / "old.html").write_text(old, encoding="utf-8")
     verdict = recheck(tmp_path / "old.html", keys, TODAY)
     assert (verdict.state, verdict.reasons) == ("stale", (f"portable-1 rest: 400 300 200 100 → {today}",))
+
+
+@pytest.mark.parametrize(
+    ("policy", "told"),
+    [
+        ({"flame_distance": "15 ft"}, ["flame distance: 3.048 m → 4.572 m"]),
+        ({"heat_distance": "2 m"}, ["heat distance: 1.524 m → 2 m"]),
+        ({"emergency_number": "112"}, ["emergency number: 911 → 112"]),
+        ({"fire_number": "112"}, ["fire number: 911 → 112"]),
+        ({"airing_time": "20 min"}, ["airing: 30 60 → 20 60"]),
+        ({"splash_airing_time": "1.5 h"}, ["airing: 30 60 → 30 90"]),
+        ({"frostbite_water": {"low": "100.4 °F", "high": "41 °C"}}, ["water: 37 39 40 → 38 41 41"]),
+        # what the clinic writes out as the region holds it is no other figure
+        ({"flame_distance": "10 ft", "airing_time": "0.5 h", "fire_number": "911"}, []),
+    ],
+)
+def test_a_figure_that_the_clinic_sets_anew_is_named(policy: dict[str, Any], told: list[str]) -> None:
+    own = a_case({"clinic.policy": policy})
+    assert figures.changes(FIGURES, figures.figures(own, plan(own))) == told
 
 
 def test_a_figure_that_is_no_longer_printed_is_named(guide: Path, keys: link.Keys, tmp_path: Path) -> None:

@@ -26,7 +26,7 @@ from companion.guide.sheets import SHEETS
 from companion.guide.teach_back import teach_back
 from companion.locale import PSEUDO, Locale, available
 from companion.plan import NoticeCode, Plan, plan
-from tests.cases import LEFT_OUT, case_dict
+from tests.cases import LEFT_OUT, OWN_FIGURES, case_dict
 from tests.conftest import WriteCase
 from tests.guides import EXAMPLES, example
 
@@ -272,6 +272,34 @@ def test_the_clinician_sees_supply_constants_and_sources(name: str) -> None:
     assert "prescriber's order, the instructions of the supplier and of the equipment, or local codes" in words
 
 
+SET_ROWS = {
+    "emergency_number": {"Ambulance"},
+    "fire_number": {"Fire service"},
+    "flame_distance": {"Distance to flames"},
+    "heat_distance": {"Distance to heaters"},
+    "airing_time": {"Airing of clothes and hair"},
+    "splash_airing_time": {"Airing after a splash of liquid"},
+    "frostbite_water": {"Water for frostbite", "Water never above"},
+}
+"""The rows of the clinician's copy that a field of the policy speaks for."""
+
+
+@pytest.mark.parametrize("region", ["US", "PK"])  # the sources disagree on Pakistan's numbers
+@pytest.mark.parametrize("fields", [set(), *({field} for field in SET_ROWS), set(SET_ROWS)], ids=", ".join)
+def test_a_figure_that_the_clinic_sets_says_so(fields: set[str], region: str) -> None:
+    case = changed({"clinic.region": region, "clinic.policy": {field: OWN_FIGURES[field] for field in fields}})
+    page = sheet_page("clinician", case, plan(case), Locale("en", region), Code("x", None))
+    rows = rows_under(page, f"Settings of the region {region} in the words of the guide")
+    assert {row[0] for row in rows if row[2] == "set by the clinic"} == {
+        name for field in fields for name in SET_ROWS[field]
+    }
+    unknown = {row[0] for row in rows if row[2] == "the sources disagree"}
+    assert unknown == ({"Ambulance", "Fire service"} if region == "PK" else set()) - {
+        name for field in fields for name in SET_ROWS[field]
+    }
+    assert {row[0] for row in rows} == set().union(*SET_ROWS.values())
+
+
 # What brings each notice up, and a piece of what it then says. Each row changes the base case in one respect.
 NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
     "few hours": (
@@ -288,6 +316,7 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
     ),
     "fills short": ({"prescription.exertion.on_portable": "3 h", "portable[1].cold_fills_per_day": 0}, "fills a day"),
     "no emergency number": ({"clinic.region": "AU"}, "AU"),
+    "no fire number": ({"clinic.region": "AU"}, "'fire_number'"),
     "closed days short": ({"clinic.delivery.closed_days": 0}, "says 0"),
     "delivery late": ({"clinic.delivery.weekdays": ["monday"]}, "2026-"),
 }

@@ -234,6 +234,9 @@ def test_27_distances_and_times_are_settings_with_a_source() -> None:
     for region in REGIONS.values():
         assert region.distance_source
         assert 1.5 <= region.heat_distance_m < region.flame_distance_m <= 4.6  # 5 to 15 ft are published
+        assert 10 <= region.airing_min <= 60 <= region.splash_airing_min  # 10 to 60 min and at least 1 h are published
+        # Wilderness Medical Society 37 to 39 °C, university laboratories at most 40 or 41 °C
+        assert 37 <= region.water_c[0] < region.water_c[1] <= region.water_max_c <= 41
 
 
 def test_28_112_is_not_everywhere_the_ambulance() -> None:

@@ -94,6 +94,8 @@ def test_every_valid_case_passes_through_the_form(raw: dict[str, Any]) -> None:
         {"prescription.target_saturation": {"low": 92, "high": 88}},
         {"issued": "tomorrow", "prescription.humidifier": "perhaps", "reservoir[1].gauge.divisions": "many"},
         {"clinic.policy": {"safety_days": 99, "flow_tolerance_percent": "ten"}},
+        {"clinic.policy": {"airing_time": "30", "frostbite_water": {"low": "37 °C", "high": "50 °C"}}},
+        {"clinic.policy": {"frostbite_water": {"low": "39 °C", "high": "39 °C"}}},
     ],
 )
 def test_each_message_of_a_case_file_stands_beside_its_field(changes: dict[str, Any], app: ASGIApp) -> None:

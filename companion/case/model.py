@@ -6,8 +6,9 @@ nothing that can hurt has a default.
 """
 
 import datetime as dt
+import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Annotated, Any, ClassVar, Literal, Self
 
@@ -22,7 +23,7 @@ from pydantic import (
 from pydantic_core import core_schema
 
 from companion import oxygen
-from companion.region import REGIONS
+from companion.region import REGIONS, Region
 from companion.units import COMPUTED_IN, SPELLED, Amount, parse_amount, units_of
 
 SUPPLIER = "the equipment supplier (it stands on the container's data sheet)"
@@ -55,9 +56,11 @@ class Within:
     def read(self, value: object) -> Amount:
         """Read an amount as typed; raise ``ValueError`` with what is wrong."""
         amount = value if isinstance(value, Amount) else parse_amount(value, self.kind)
-        if amount.to(self.kind) < self.least:
+        # What is typed in another unit may miss the bound that it names by the last bit: 107.6 °F is 42 °C.
+        found = round(amount.to(self.kind), 9)
+        if found < self.least:
             raise ValueError(self._too_little())
-        if amount.to(self.kind) > self.most:
+        if found > self.most:
             raise ValueError(self.slip)
         return amount
 
@@ -110,6 +113,26 @@ Dose = Annotated[Amount, Within("dose", 1, 200, "a bolus lies between 1 and 200 
 HoursOfDay = Annotated[Amount, Within("time", 0, 1440, "a day has 24 hours")]
 ShortTime = Annotated[Amount, Within("time", 0, 240, "more than 4 hours")]
 Distance = Annotated[Amount, Within("distance", 0.5, 30, "no sensible safety distance: 0.5 to 30 m")]
+# 37 °C: Wilderness Medical Society 2011, 2020; 42 °C: first-aid page of Carman-Dufferin ("40 to 42 °C"). The 40 to
+# 46 °C of DOE-HDBK-1015 reach what scalds, and laboratories stop at 40 or 41 °C.
+WaterTemperature = Annotated[
+    Amount,
+    Within(
+        "temperature",
+        37,
+        42,
+        "water for frozen skin is 37 to 42 °C (98.6 to 107.6 °F): cooler thaws too slowly, warmer scalds skin that "
+        "cannot feel it",
+    ),
+]
+# Published: 10 min (Alabama Department of Insurance) to 60 min (training text that matches DOE-HDBK-1015 ch. 5).
+AiringTime = Annotated[
+    Amount, Within("time", 10, 60, "for clothes that were near oxygen, sources give 10 to 60 minutes")
+]
+# At least 60 min: the same training text. A day is no source's figure: more is a slip of the unit.
+SplashAiringTime = Annotated[
+    Amount, Within("time", 60, 1440, "for clothes splashed with liquid, sources give 1 hour or more; write 1 to 24 h")
+]
 
 # Line ends, controls, soft hyphens, direction marks and tags. Joiners stay: Persian and emoji need them.
 _HIDDEN = re.compile(
@@ -494,8 +517,27 @@ class Delivery(_Part):
     )
 
 
+class FrostbiteWater(_Part):
+    """The water in which frozen skin is thawed. Its upper end is the clinic's "never above"."""
+
+    low: WaterTemperature = _asked("the coolest that it may be, such as '37 °C' or '99 degF'", CLINIC, "37 °C")
+    high: WaterTemperature = _asked("the warmest that it may ever be, such as '39 °C' or '102 degF'", CLINIC, "39 °C")
+
+    @model_validator(mode="after")
+    def _is_a_range(self) -> Self:
+        # With 1.5 °C between, the lower end to the nearest degree stays below the upper end cut, in both scales.
+        if round(self.high.to("temperature") - self.low.to("temperature"), 9) < 1.5:
+            raise ValueError(
+                "'high' must be at least 1.5 °C (2.7 °F) above 'low': both are printed in whole °C and whole °F"
+            )
+        return self
+
+
 class Policy(_Part):
-    """The clinic's margins. Each has a default, which is printed on the clinician's copy."""
+    """The clinic's margins, each with a default, and the figures that it sets in the place of the region's.
+
+    The clinician's copy prints all of them.
+    """
 
     flow_tolerance_percent: Percent = _asked(
         "how much more than the set flow a container may give, in per cent", CLINIC, 10, default=Decimal(10)
@@ -537,6 +579,32 @@ class Policy(_Part):
     emergency_number: Phone | None = _asked(
         "the ambulance number; left out, the region's where sources agree", CLINIC, "911", default=None
     )
+    fire_number: Phone | None = _asked(
+        "the number of the fire service; left out, the region's where sources agree", CLINIC, "911", default=None
+    )
+    airing_time: AiringTime | None = _asked(
+        "how long clothes and hair are aired before they come near heat; left out, the region's",
+        CLINIC,
+        "30 min",
+        default=None,
+    )
+    splash_airing_time: SplashAiringTime | None = _asked(
+        "how long clothes are aired that were splashed with liquid; left out, the region's",
+        CLINIC,
+        "1 h",
+        default=None,
+    )
+    frostbite_water: FrostbiteWater | None = _asked(
+        "the water for frozen skin: { low = '37 °C', high = '39 °C' }; left out, the region's",
+        CLINIC,
+        {"low": "37 °C", "high": "39 °C"},
+        default=None,
+    )
+
+
+def _minutes_at_least(time: Amount) -> int:
+    """Return a time that must not be shortened in whole minutes [min]."""
+    return math.ceil(round(time.to("time"), 9))
 
 
 class Clinic(_Part):
@@ -570,6 +638,22 @@ class Clinic(_Part):
         if self.region not in REGIONS:
             raise ValueError(f"'region' is '{self.region}'; write one of {', '.join(sorted(REGIONS))}")
         return self
+
+    def settings(self) -> Region:
+        """Return what the region holds, and in its place what the clinic has set."""
+        policy = self.policy
+        water = policy.frostbite_water
+        own: dict[str, Any] = {
+            "emergency_number": policy.emergency_number,
+            "fire_number": policy.fire_number,
+            "flame_distance_m": policy.flame_distance and policy.flame_distance.to("distance"),
+            "heat_distance_m": policy.heat_distance and policy.heat_distance.to("distance"),
+            "airing_min": policy.airing_time and _minutes_at_least(policy.airing_time),
+            "splash_airing_min": policy.splash_airing_time and _minutes_at_least(policy.splash_airing_time),
+            "water_c": water and (water.low.to("temperature"), water.high.to("temperature")),
+            "water_max_c": water and water.high.to("temperature"),
+        }
+        return replace(REGIONS[self.region], **{name: value for name, value in own.items() if value is not None})
 
 
 class Case(_Part):

@@ -40,6 +40,8 @@ NOTICES: dict[NoticeCode, str] = {
     "can be filled, or plan for a second portable.",
     "no emergency number": "No ambulance number is held for the region {region}, because the sources disagree. Set "
     "'emergency_number' in the clinic's policy; until then the guide names none.",
+    "no fire number": "No number of the fire service is held for the region {region}, because the sources disagree. "
+    "Set 'fire_number' in the clinic's policy; until then the guide names none.",
     "closed days short": "The calendar of the next weeks has {days} days in a row without deliveries; the case says "
     "{stated}. Ask the supplier, and put the larger figure into the case.",
     "delivery late": "The delivery expected on {date} comes after the clinic's safety days have begun. Ask the "
@@ -311,7 +313,7 @@ def _backup(made: Plan, locale: Locale) -> Grid:
     needed = "; ".join(f"{container_words(name)}: {count}" for name, count in made.backup_needed.items())
     return Grid(
         "All full cylinders, one after another",
-        ("Activity", "Safe, together", "Full cylinders that alone cover the lead time, in the activity that uses most"),
+        ("Activity", "Safe, together", "Full cylinders that alone cover the wait for a delivery, where most is used"),
         tuple((activity, locale.duration(minutes), needed or "none") for activity, minutes in made.backup_min.items()),
         "1 1.4 2.6",
         "www",
@@ -370,18 +372,24 @@ def _settings(case: Case, made: Plan, locale: Locale) -> Grid:
     disagree = "the sources disagree"
 
     def source(own: object, published: str) -> str:
-        return published if own is None else "the clinic's own setting"
+        return published if own is None else "set by the clinic"
 
-    number = source(policy.emergency_number, SOURCES["emergency_number"] if v.emergency_number else disagree)
+    def number(own: str | None, held: str | None) -> str:
+        return source(own, SOURCES["emergency_number"] if held else disagree)
+
     rows: tuple[tuple[str, str | Markup | None, str], ...] = (
-        ("Ambulance", v.emergency_number or none, number),
-        ("Fire service", v.fire_number or none, SOURCES["emergency_number"] if v.fire_number else disagree),
+        ("Ambulance", v.emergency_number, number(policy.emergency_number, region.emergency_number)),
+        ("Fire service", v.fire_number, number(policy.fire_number, region.fire_number)),
         ("Distance to flames", v.flame_distance, source(policy.flame_distance, region.distance_source)),
         ("Distance to heaters", v.heat_distance, source(policy.heat_distance, region.distance_source)),
-        ("Airing of clothes and hair", v.airing_time, SOURCES["airing_min"]),
-        ("Airing after a splash of liquid", v.splash_airing_time, SOURCES["splash_airing_min"]),
-        ("Water for frostbite", v.water_temperature, SOURCES["water_c"]),
-        ("Water never above", v.water_max, SOURCES["water_max_c"]),
+        ("Airing of clothes and hair", v.airing_time, source(policy.airing_time, SOURCES["airing_min"])),
+        (
+            "Airing after a splash of liquid",
+            v.splash_airing_time,
+            source(policy.splash_airing_time, SOURCES["splash_airing_min"]),
+        ),
+        ("Water for frostbite", v.water_temperature, source(policy.frostbite_water, SOURCES["water_c"])),
+        ("Water never above", v.water_max, source(policy.frostbite_water, SOURCES["water_max_c"])),
     )
     return Grid(
         f"Settings of the region {case.clinic.region} in the words of the guide",

@@ -23,6 +23,7 @@ from companion.region import REGIONS
 
 SECTIONS: tuple[tuple[str, Callable[[Has], bool]], ...] = (
     ("equipment", lambda _: True),
+    ("your-flow", lambda _: True),
     ("reading-the-level", lambda _: True),
     ("how-long", lambda _: True),
     ("going-out", lambda has: has.portable),
@@ -46,10 +47,6 @@ SECTIONS: tuple[tuple[str, Callable[[Has], bool]], ...] = (
 
 LONGEST_TEXT = 900
 """Bytes in a code that holds the table itself: 997 fit in version 25 of ISO/IEC 18004 at level M, 375 pt wide."""
-
-
-URGENT_SECTIONS = ("cold", "upright", "unexpected", "backup")
-"""Sections that are opened in an emergency: in print, what stands under one sub-title stays on one page."""
 
 
 @dataclass(frozen=True)
@@ -175,6 +172,7 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         "paper": "us-letter" if REGIONS[case.clinic.region].letter_paper else "a4",
         "drawing": partial(drawing, locale.languages[0]),
         "durations": partial(tables.durations, made, locale=locale),
+        "times_out": partial(tables.times_out, made, locale),
         "standing": partial(tables.standing, made, locale),
         "flows": partial(tables.flows, made, locale),
         "deliveries": partial(tables.deliveries, made, locale),
@@ -183,16 +181,13 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         "qr": lambda: qr_svg(code.content, locale.text("A code for the camera of a phone.")),
         "address": lambda: Markup('<p class="address">{}</p>').format(isolated(code.base)),
         "sections": [name for name, wanted in SECTIONS if wanted(holds)],
-        "urgent_sections": URGENT_SECTIONS,
         "title_of": lambda name: locale.say(section_title(name)),
         "side_by_side": partial(tables.side_by_side, made, locale),
         "ordered": partial(tables.ordered, case, locale),
         **more,
     }
     shared = environment().get_template("_blocks.html.jinja").make_module(context)
-    context |= {
-        name: getattr(shared, name)
-        for name in ("box", "step", "parts", "answers", "table", "anchor", "day_label", "night_label")
-    }
+    made_there = ("box", "step", "parts", "answers", "table", "anchor", "urgent", "see", "lines")
+    context |= {name: getattr(shared, name) for name in (*made_there, "day_label", "night_label")}
     context["section"] = lambda name: Markup(_section_template(name, locale).render(context))
     return environment().get_template(template).render(context)

@@ -1,7 +1,7 @@
 """The tables of the guide as rows and columns of ready text: what a template prints and nothing more."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from markupsafe import Markup
@@ -85,6 +85,14 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
     if kind == "reservoir":
         return [_reservoir_days(line, made, locale) for line in made.supply]
     return [_durations_of(store, made, locale) for store in made.stores if store.kind == kind]
+
+
+def times_out(made: Plan, locale: Locale) -> list[Table]:
+    """Return the tables of the portables without drawings, short enough to stand beside a rule on one page."""
+    return [
+        replace(table, rows=tuple(replace(row, quarters=None) for row in table.rows))
+        for table in durations(made, "portable", locale)
+    ]
 
 
 def _grouped(store: Store, made: Plan) -> list[list[Demand]]:

@@ -4,6 +4,7 @@ Nothing is computed here. A value that the case does not have is None, and the s
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field, fields
 from fractions import Fraction
 from typing import Any
@@ -12,10 +13,10 @@ from markupsafe import Markup
 
 from companion import oxygen
 from companion.case.model import Activity, Case
-from companion.containers import LiquidStore
+from companion.containers import LEVELS, LiquidStore
 from companion.locale import Locale, isolated
 from companion.plan import Plan
-from companion.region import REGIONS, Region
+from companion.region import Region
 
 METRES_PER_FOOT = 0.3048
 
@@ -36,11 +37,12 @@ class Values:
     fire_number: Markup | None = _help("number of the fire service")
     portable_full_time: Markup | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
     portable_full_activity: Markup | None = _help("the activity that goes with that time: when you walk")
-    portable_reserve: Markup = _help("time held back to get home, such as 30 minutes")
+    portable_reserve: Markup = _help("time held back for delays on the way home, such as 30 minutes")
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
     reservoir_days: Markup = _help("how long a full reservoir lasts, such as 7 days")
+    reservoir_low_time: Markup | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
     cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
     cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
     cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
@@ -83,6 +85,7 @@ class Has:
 def has(case: Case) -> Has:
     """Return what the case holds."""
     orders = case.prescription.orders()
+    settings = case.clinic.settings()
     pulses = any(item.conserver for item in case.portable) or any(item.conserver for item in case.cylinder)
     return Has(
         portable=bool(case.portable),
@@ -93,18 +96,13 @@ def has(case: Case) -> Has:
         mask=case.prescription.interface == "mask",
         exertion="exertion" in orders,
         sleep="sleep" in orders,
-        emergency_number=emergency_number(case) is not None,
-        fire_number=REGIONS[case.clinic.region].fire_number is not None,
+        emergency_number=settings.emergency_number is not None,
+        fire_number=settings.fire_number is not None,
         saturation_target=case.prescription.target_saturation is not None,
         hanging_gauge=any(item.gauge.kind == "hanging" for item in case.portable),
         night_phone=case.clinic.phone_night is not None,
         trolley=any(item.carrier == "trolley" for item in case.portable),
     )
-
-
-def emergency_number(case: Case) -> str | None:
-    """Return the clinic's number of the ambulance, else the region's, else None."""
-    return case.clinic.policy.emergency_number or REGIONS[case.clinic.region].emergency_number
 
 
 def level_words(level: Fraction, locale: Locale) -> Markup:
@@ -152,50 +150,52 @@ def distance(metres: float, locale: Locale, *, metric: bool) -> Markup:
     return locale.say("{first} ({second})", first=first, second=second)
 
 
-def temperature(celsius: float, *, metric: bool) -> Markup:
-    """Spell a temperature in both scales, the region's first."""
-    fahrenheit = celsius * 9 / 5 + 32
-    both = [isolated(f"{_signed(celsius)} °C"), isolated(f"{_signed(fahrenheit)} °F")]
+def temperature(celsius: float, *, metric: bool, whole: Callable[[float], int] = round) -> Markup:
+    """Spell a temperature in whole degrees of both scales, the region's first."""
+    both = [isolated(f"{degrees} {unit}".replace("-", "−")) for unit, degrees in _both_scales(celsius, whole).items()]
     return Markup("{} ({})").format(*(both if metric else reversed(both)))
 
 
-def _signed(degrees: float) -> str:
-    return f"{degrees:.0f}".replace("-", "−")
+def _both_scales(celsius: float, whole: Callable[[float], int]) -> dict[str, int]:
+    # The last digits are noise of the conversion, which would cut 105 °F to 104.
+    return {"°C": whole(round(celsius, 6)), "°F": whole(round(celsius * 9 / 5 + 32, 6))}
 
 
 def _water(region: Region, locale: Locale) -> Markup:
-    """Spell the range of the water for frostbite in both scales; "to" and no dash, which turns round."""
+    """Spell the range of the water for frostbite in both scales, its upper end cut so that none is too hot.
 
-    def spelled(unit: str, low: float, high: float) -> Markup:
-        return locale.say("{low} to {high}", low=isolated(f"{low:.0f}"), high=isolated(f"{high:.0f} {unit}"))
-
+    "to" and no dash, which turns round.
+    """
     low, high = region.water_c
-    both = [spelled("°C", low, high), spelled("°F", low * 9 / 5 + 32, high * 9 / 5 + 32)]
+    lows, highs = _both_scales(low, round), _both_scales(high, math.floor)
+    both = [
+        locale.say("{low} to {high}", low=isolated(lows[unit]), high=isolated(f"{highs[unit]} {unit}"))
+        for unit in ("°C", "°F")
+    ]
     first, second = both if region.metric else reversed(both)
     return locale.say("{first} ({second})", first=first, second=second)
 
 
 def values(case: Case, made: Plan, locale: Locale) -> Values:
     """Choose and spell every value."""
-    policy = case.clinic.policy
-    region = REGIONS[case.clinic.region]
-    metric = region.metric
+    settings = case.clinic.settings()
+    metric = settings.metric
 
     # The example is for an outing: the shortest time awake, and of equally short ones walking.
     full = [found for found in made.windows_of("portable") if found.level == 1]
     awake = [found for found in full if found.demand.activity != "sleep"]
     shortest = min(awake or full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
     supply = min(made.supply, key=lambda line: line.days_to_empty)
+    low = min(line.safe_min[LEVELS[-1]] for line in made.supply)
     target = case.prescription.target_saturation
-    number = emergency_number(case)
     night = case.clinic.phone_night
     cylinder = case.cylinder[0] if case.cylinder else None
     return Values(
         clinic_name=Markup("<bdi>{}</bdi>").format(case.clinic.name),
         phone_day=isolated(case.clinic.phone_day),
         phone_night=isolated(night) if night else None,
-        emergency_number=isolated(number) if number else None,
-        fire_number=isolated(region.fire_number) if region.fire_number else None,
+        emergency_number=isolated(settings.emergency_number) if settings.emergency_number else None,
+        fire_number=isolated(settings.fire_number) if settings.fire_number else None,
         portable_full_time=locale.duration(shortest.safe_min) if shortest else None,
         portable_full_activity=_when(shortest.demand.activity, locale) if shortest else None,
         portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),
@@ -205,23 +205,16 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         call_mark=level_words(max(line.call_mark for line in made.supply), locale),
         delivery_days=locale.days(made.wait_days),
         reservoir_days=locale.days(supply.days_to_empty),
+        reservoir_low_time=locale.duration(low) if low else None,
         cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
         cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
         cylinder_stop=isolated(cylinder.reserve) if cylinder else None,
-        flame_distance=distance(
-            policy.flame_distance.to("distance") if policy.flame_distance else region.flame_distance_m,
-            locale,
-            metric=metric,
-        ),
-        heat_distance=distance(
-            policy.heat_distance.to("distance") if policy.heat_distance else region.heat_distance_m,
-            locale,
-            metric=metric,
-        ),
-        airing_time=locale.duration(region.airing_min),
-        splash_airing_time=locale.duration(region.splash_airing_min),
-        water_temperature=_water(region, locale),
-        water_max=temperature(region.water_max_c, metric=metric),
+        flame_distance=distance(settings.flame_distance_m, locale, metric=metric),
+        heat_distance=distance(settings.heat_distance_m, locale, metric=metric),
+        airing_time=locale.duration(settings.airing_min),
+        splash_airing_time=locale.duration(settings.splash_airing_min),
+        water_temperature=_water(settings, locale),
+        water_max=temperature(settings.water_max_c, metric=metric, whole=math.floor),
         boiling_point=temperature(oxygen.BOILING_POINT_C, metric=metric),
         saturation_target=(
             locale.say("{low} to {high} %", low=isolated(target.low), high=isolated(target.high)) if target else None
