@@ -96,10 +96,12 @@ def _unit_named(text: str) -> str | None:
         return None
 
 
-def units_of(kind: str) -> list[str]:
+@cache
+def units_of(kind: str) -> tuple[str, ...]:
     """Return the spellings that are understood for one kind of amount, ours first."""
-    wanted = registry().parse_units(COMPUTED_IN[kind]).dimensionality
-    return [spelling for name, spelling in SPELLED.items() if registry().parse_units(name).dimensionality == wanted]
+    parsed = registry().parse_units
+    wanted = parsed(COMPUTED_IN[kind]).dimensionality
+    return tuple(spelling for name, spelling in SPELLED.items() if parsed(name).dimensionality == wanted)
 
 
 @dataclass(frozen=True)

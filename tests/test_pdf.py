@@ -234,6 +234,15 @@ def test_same_case_same_bytes() -> None:
     assert to_pdf(made.page, made.case) == made.pdf
 
 
+def test_a_process_that_lives_long_makes_its_pdf_still() -> None:
+    # Typst counts the names of files in 16 bits, and never forgets one. A desk makes guides for months.
+    made = table("harbour-lane")
+    for run in range(11):
+        parts = "".join(f"<table>{run} {number}</table>" for number in range(6000))
+        page = made.page.replace("</main>", f'<div hidden="hidden">{parts}</div></main>')
+        assert to_pdf(page, made.case) == made.pdf
+
+
 def test_nothing_is_lost_in_monochrome() -> None:
     """Sign shapes differ by outline, not by colour alone: their gray pictures differ pairwise."""
     document = pypdfium2.PdfDocument(guide("harbour-lane").pdf)

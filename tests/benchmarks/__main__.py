@@ -86,8 +86,8 @@ def _stages(keys: Path) -> list[tuple[str, Case]]:
         html = _median_ms(lambda n, sheet=sheet, pages=pages: pages.append(page_of(sheet, n)), numbers)  # type: ignore[misc]
         as_pdf = _median_ms(lambda n, pages=pages: to_pdf(pages[n], cases[n]), numbers)  # type: ignore[misc]
         # The floor: the same page through a compiler that does nothing else.
-        inputs = [pdf._with_drawings_beside(page) for page in pages]
-        floor = _median_ms(lambda n, inputs=inputs: _bare(inputs[n]), numbers)  # type: ignore[misc]
+        files = [pdf._files(page) for page in pages]
+        floor = _median_ms(lambda n, files=files: _bare(files[n]), numbers)  # type: ignore[misc]
         total += html + as_pdf
         print(
             f"{sheet:<10} Plan to HTML {html:6.1f} ms   HTML to PDF {as_pdf:6.1f} ms   "
@@ -101,18 +101,22 @@ def _stages(keys: Path) -> list[tuple[str, Case]]:
 _COMPILERS: list[typst.Compiler] = []
 
 
-def _bare(inputs: dict[str, str]) -> object:
+def _bare(files: dict[str, bytes], run: str = "bare") -> object:
+    """Typeset with a compiler that does nothing else; it knows again only what it has typeset in a run of that name."""
     if not _COMPILERS:
         fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=pdf._font_folders())
-        _COMPILERS.append(typst.Compiler(str(resources.folder("templates") / "print.typ"), font_paths=fonts))
-    # One word more than before, or Typst would find its own former answer.
-    return _COMPILERS[0].compile(format="pdf", sys_inputs=inputs | {"run": "bare"}, pdf_standards=["ua-1"], timestamp=1)
+        _COMPILERS.append(typst.Compiler(root=resources.folder("templates"), font_paths=fonts))
+    # An input that the program does not give is part of all that Typst keeps.
+    return _COMPILERS[0].compile(  # type: ignore[type-var]
+        files, format="pdf", sys_inputs={"run": run}, pdf_standards=["ua-1"], timestamp=1
+    )
 
 
 def _beside_others(pages: list[tuple[str, Case]], work: Path) -> None:
     """Time other ways to print the same page of the guide; what is not installed is left out."""
     print("── the guide's PDF beside other ways to print the same page ──")
-    ours = _median_ms(lambda pair: _fresh(*pair), pages)
+    # Each time as if Typst had seen nothing of it, which the others have not either.
+    ours = _median_ms(lambda pair: _bare(pdf._files(pair[0]), str(time.perf_counter_ns())), pages)
     print(f"this program      {ours:7.0f} ms")
     try:
         import weasyprint
@@ -136,11 +140,6 @@ def _beside_others(pages: list[tuple[str, Case]], work: Path) -> None:
         print("Chromium: not installed, not measured")
     else:
         print(f"Chromium          {theirs:7.0f} ms, {theirs / ours:.1f} times as long (with its start)")
-
-
-def _fresh(page: str, case: Case) -> bytes:
-    """Typeset a page that Typst has not seen in this process."""
-    return to_pdf(page.replace("<title>", f"<title>{time.perf_counter_ns()} "), case)
 
 
 def _caseload(work: Path, keys: Path, largest: int) -> None:
