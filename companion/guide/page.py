@@ -187,7 +187,7 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         **more,
     }
     shared = environment().get_template("_blocks.html.jinja").make_module(context)
-    made_there = ("box", "step", "parts", "answers", "table", "anchor", "urgent", "see", "lines")
+    made_there = ("box", "step", "parts", "answers", "table", "anchor", "urgent", "places", "see", "lines")
     context |= {name: getattr(shared, name) for name in (*made_there, "day_label", "night_label")}
     context["section"] = lambda name: Markup(_section_template(name, locale).render(context))
     return environment().get_template(template).render(context)

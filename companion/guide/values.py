@@ -41,7 +41,6 @@ class Values:
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
-    reservoir_days: Markup = _help("how long a full reservoir lasts, such as 7 days")
     reservoir_low_time: Markup | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
     cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
     cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
@@ -185,7 +184,6 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     full = [found for found in made.windows_of("portable") if found.level == 1]
     awake = [found for found in full if found.demand.activity != "sleep"]
     shortest = min(awake or full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
-    supply = min(made.supply, key=lambda line: line.days_to_empty)
     low = min(line.safe_min[LEVELS[-1]] for line in made.supply)
     target = case.prescription.target_saturation
     night = case.clinic.phone_night
@@ -204,7 +202,6 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         ),
         call_mark=level_words(max(line.call_mark for line in made.supply), locale),
         delivery_days=locale.days(made.wait_days),
-        reservoir_days=locale.days(supply.days_to_empty),
         reservoir_low_time=locale.duration(low) if low else None,
         cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
         cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
