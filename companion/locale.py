@@ -106,7 +106,7 @@ def is_reviewed(tag: str) -> bool:
 
 def isolated(text: object) -> Markup:
     """Wrap what has a direction of its own (a number with its unit, a phone number) and must not break or flip."""
-    return Markup('<bdi dir="ltr" class="keep">{}</bdi>').format(text)
+    return Markup(f'<bdi dir="ltr" class="keep">{escape(text)}</bdi>')
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,8 @@ class Locale:
 
     def say(self, message: str, **values: object) -> Markup:
         """Return a translated message with its named placeholders filled; every value is escaped."""
-        return Markup(escape(self.text(message))).format(**values)
+        # str.format, because Markup's own walks each message in Python, a thousand in a set of sheets.
+        return Markup(str.format(escape(self.text(message)), **{name: escape(value) for name, value in values.items()}))
 
     def number(self, value: float | Decimal, places: int = 2) -> str:
         """Spell a number, cut (not rounded) after some places, digits as on the equipment."""
@@ -212,7 +213,7 @@ class Locale:
         words = dates.format_date(day, "long", locale=self.cldr)
         if self.cldr.language == "fr" and day.day == 1:
             words = words.replace("1", "1er", 1)  # CLDR leaves the ordinal to the writer
-        return Markup('<bdi class="keep">{}</bdi>').format(words)
+        return Markup(f'<bdi class="keep">{escape(words)}</bdi>')
 
     def weekday_date(self, day: dt.date) -> Markup:
         """Spell a date under its weekday."""

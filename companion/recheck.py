@@ -7,6 +7,8 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+import zxingcpp
+
 from companion import figures as printed
 from companion import link
 from companion.errors import CaseError, CompanionError, LinkError, SettingError
@@ -160,7 +162,7 @@ def _from_photo(data: bytes, path: Path) -> Carried | None:
 
 
 def _from_picture(picture: "Image") -> Carried | None:
-    for found in _library("zxingcpp").read_barcodes(picture):
+    for found in zxingcpp.read_barcodes(picture):
         address = _ADDRESS.fullmatch(found.text)
         if address:
             return Carried(address[1].replace("/", ""), None, address[2])

@@ -119,7 +119,7 @@ def test_nothing_imports_the_command() -> None:
         ("pint", {"companion.units"}),
         ("babel", {"companion.locale", "companion.catalogue"}),
         ("typst", {"companion.guide.pdf"}),
-        ("qrcode", {"companion.guide.qr"}),
+        ("zxingcpp", {"companion.guide.qr", "companion.recheck"}),
     ],
 )
 def test_a_library_has_one_home(library: str, homes: set[str]) -> None:

@@ -403,14 +403,10 @@ def _settings(case: Case, made: Plan, locale: Locale) -> Grid:
 def _teach_back(
     case: Case, made: Plan, locale: Locale, english: Locale
 ) -> tuple[tuple[str, tuple[tuple[Question, Question | None], ...]], ...]:
-    beside = locale.tag != SOURCE
+    asked = teach_back(case, made, locale)
+    if locale.tag == SOURCE:
+        return tuple((chunk.title, tuple((question, None) for question in chunk.questions)) for chunk in asked)
     return tuple(
-        (
-            chunk.title,
-            tuple(
-                (asked, in_english if beside else None)
-                for asked, in_english in zip(chunk.questions, same.questions, strict=True)
-            ),
-        )
-        for chunk, same in zip(teach_back(case, made, locale), teach_back(case, made, english), strict=True)
+        (chunk.title, tuple(zip(chunk.questions, same.questions, strict=True)))
+        for chunk, same in zip(asked, teach_back(case, made, english), strict=True)
     )

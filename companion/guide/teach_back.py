@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from companion.case.model import Activity, Case
 from companion.guide import tables
-from companion.guide.values import level_words, values
+from companion.guide.values import Values, level_words, values
 from companion.locale import Locale
 from companion.plan import Plan
 
@@ -39,10 +39,11 @@ class Chunk:
 
 def teach_back(case: Case, made: Plan, locale: Locale) -> tuple[Chunk, ...]:
     """Return the six or seven questions of a case in one language."""
+    v = values(case, made, locale)
     return (
-        Chunk("The gauge and the time", _times(case, made, locale)),
-        Chunk("Danger", _dangers(case, made, locale)),
-        Chunk("When something goes wrong", _troubles(case, made, locale)),
+        Chunk("The gauge and the time", _times(case, made, v, locale)),
+        Chunk("Danger", _dangers(v, locale)),
+        Chunk("When something goes wrong", _troubles(v, locale)),
     )
 
 
@@ -52,8 +53,7 @@ def asked_activity(case: Case) -> Activity:
     return "exertion" if "exertion" in orders else next(iter(orders))
 
 
-def _times(case: Case, made: Plan, locale: Locale) -> tuple[Question, ...]:
-    v = values(case, made, locale)
+def _times(case: Case, made: Plan, v: Values, locale: Locale) -> tuple[Question, ...]:
     call = Question(
         locale.say("When do you call for a delivery?"),
         locale.say("When the reservoir gauge shows {call_mark} or less.", call_mark=v.call_mark),
@@ -100,8 +100,7 @@ def _portable_waited(case: Case, made: Plan, locale: Locale) -> Question:
     return Question(ask, tables.answer("portable", row.safe_min[activity], locale))
 
 
-def _dangers(case: Case, made: Plan, locale: Locale) -> tuple[Question, ...]:
-    v = values(case, made, locale)
+def _dangers(v: Values, locale: Locale) -> tuple[Question, ...]:
     return (
         Question(
             locale.say("How far do you stay from flames, stoves and people who smoke?"),
@@ -114,8 +113,7 @@ def _dangers(case: Case, made: Plan, locale: Locale) -> tuple[Question, ...]:
     )
 
 
-def _troubles(case: Case, made: Plan, locale: Locale) -> tuple[Question, ...]:
-    v = values(case, made, locale)
+def _troubles(v: Values, locale: Locale) -> tuple[Question, ...]:
     worse = (
         locale.say(
             "Call {emergency_number} at once. Keep the flow that was ordered.", emergency_number=v.emergency_number
