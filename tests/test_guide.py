@@ -84,15 +84,15 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
         "Do not rub the skin.",  # GHS P336
         "Do not use oil, grease or petroleum creams on your skin or the equipment.",  # GHS P244, from memory
         "Every container stands upright at all times, full or empty.",  # common practice, no source
-        "Wipe both fill couplings dry with a clean cloth.",  # common practice, no source
+        "Wipe both dry with a clean cloth.",  # common practice, no source
         "It fits one way only.",  # common practice, no source
         "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
         "Does the portable stick? Do not force it.",  # common practice, no source
         "Never lift the reservoir, full or empty.",  # common practice, no source
-        "A container is heavy, but its gauge says empty. It is not empty.",  # common practice, no source
+        "The gauge says empty, but oxygen still comes, or the container is heavy.",  # common practice, no source
         "Do not take liquid oxygen on a plane.",  # FAA PackSafe, 24 January 2024
         "A full portable loses oxygen every hour, used or not.",  # common practice, no source
-        "Turn the flow control to 0 when you do not use oxygen.",  # common practice, no source
+        "Does nobody breathe from a container? Turn its flow control to 0.",  # common practice, no source
         "Do not keep them in a closet or a cupboard.",  # City of Medford; Portland Fire & Rescue
     ],
 )
@@ -106,17 +106,26 @@ def test_the_guide_says(sentence: str) -> None:
     [
         ("refill-and-delivery", "Is the needle or marker between two marks? Take the mark nearer to empty."),
         ("refill-and-delivery", "Is it a weekend or a holiday? Call all the same, at 555-0143."),
-        ("refill-and-delivery", "If nobody can come in time, call an ambulance."),
+        ("refill-and-delivery", "If your oxygen may not last until they come, call an ambulance now."),
+        ("refill-and-delivery", "Above one quarter, it does not hold yet."),
+        ("refill-and-delivery", "Use it as long as oxygen comes, and check often."),
         ("refill-and-delivery", "For one quarter, plan for no more than 24 hours."),
         ("going-out", "Add up the whole trip: the way there, the stay and the way home."),
         ("going-out", "Leave when 1 hour is left."),
-        ("filling", "Does the reservoir show one quarter or less? Do not fill."),
+        ("going-out", "On a walk, turn back when one third of that time has passed."),
+        ("going-out", "Take your phone, the phone numbers and your cold gloves."),
+        ("filling", "Does the needle or marker of the reservoir stand on one quarter, or lower? Do not fill."),
         ("filling", "Spray is drops of liquid, not a cloud."),
         ("your-flow", "Do not change the flow yourself, even when you are short of breath."),
-        ("how-long", "Has it waited since you filled it? Use the table under “A full portable, not used yet”."),
+        ("how-long", "Has it waited since you filled it? Use another table."),
         ("unexpected", "While you fill, it hisses and makes a small white cloud."),
-        ("unexpected", "Plan as if it were empty. Get another source ready."),
-        ("backup", "Turn the flow control of the reservoir, or of the cylinder that is empty, to 0."),
+        ("unexpected", "You may use it as long as oxygen comes. Still, plan as if it were empty."),
+        ("unexpected", "even with the portable off."),
+        ("upright", "In a car, stop where it is safe. Turn off the engine."),
+        ("fire", "Let nobody smoke in your home, on your balcony or within 10 feet (3 meters) of you."),
+        ("backup", "Turn the flow control of the container that you used before to 0."),
+        ("backup", "Is one not full? Add up what the table gives for each of them."),
+        ("backup", "You need to call nobody for that."),
         ("where-to-keep", "A container may stand by your bed, if the room has fresh air."),
     ],
 )

@@ -131,14 +131,15 @@ def test_no_heading_alone_and_no_step_split(tag: str) -> None:
     [
         ("I feel worse", "call the clinic on the same day."),
         ("No oxygen comes from the tubing", "call an ambulance."),
-        ("It keeps spraying or hissing", "stands away from the leak."),
+        ("It keeps spraying or hissing", "only if no liquid is near it."),
+        ("If a portable tips over", "Leave the doors open."),
         ("The portable is stuck on the reservoir", "If it is still stuck, leave it."),
         ("If the reservoir shows one quarter or less", "Say that you need oxygen."),
         ("First aid for skin", "a hair dryer or a flame."),
         ("If there is a fire", "Say that there is"),
-        ("If the reservoir tips over or liquid spills", "stands away from the"),
+        ("If the reservoir tips over or liquid spills", "only if no liquid is near it."),
         ("Changing to a cylinder", "Do not wait for 0."),
-        ("When to turn back", "Start for home before it shows one quarter."),
+        ("When to turn back", "your time by the clock holds."),
     ],
 )
 def test_what_is_read_in_a_hurry_stands_on_one_page(name: str, first: str, last: str) -> None:
