@@ -1,6 +1,6 @@
 """Home guides for liquid oxygen: a case goes in, a plan comes out, and the plan is printed.
 
-The road is ``companion.case`` (what was ordered), ``companion.plan`` (what was computed),
+The road is ``companion.case`` (what was ordered), ``companion.reckoning.plan`` (what was computed),
 ``companion.guide`` (the page that is read, and its PDF). ``companion.cli`` walks it.
 """
 

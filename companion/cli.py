@@ -15,7 +15,7 @@ from companion.guide.sheets import SHEETS, picked
 
 if TYPE_CHECKING:
     from companion.case import Case
-    from companion.locale import Locale
+    from companion.language.locale import Locale
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -174,10 +174,10 @@ def _check(arguments: argparse.Namespace) -> int:
 
 
 def _table(arguments: argparse.Namespace) -> int:
-    from companion import export
     from companion.case import read_case
-    from companion.locale import Locale
-    from companion.plan import plan
+    from companion.export import text as export
+    from companion.language.locale import Locale
+    from companion.reckoning.plan import plan
 
     case = read_case(arguments.case)
     made = plan(case)
@@ -214,7 +214,7 @@ def _guide(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
     from companion.files import write_whole
     from companion.guide.make import make_set
-    from companion.plan import plan
+    from companion.reckoning.plan import plan
 
     sheets = picked(arguments.only)
     case = read_case(arguments.case)
@@ -235,12 +235,12 @@ def _guide(arguments: argparse.Namespace) -> int:
 
 
 def _outing(arguments: argparse.Namespace) -> int:
-    from companion import export
     from companion.case import read_case
-    from companion.containers import LEVELS, level_name
-    from companion.locale import Locale
-    from companion.outing import outing, portable_numbered, read_stretch
-    from companion.plan import plan
+    from companion.export import text as export
+    from companion.language.locale import Locale
+    from companion.reckoning.containers import LEVELS, level_name
+    from companion.reckoning.outing import outing, portable_numbered, read_stretch
+    from companion.reckoning.plan import plan
 
     case = read_case(arguments.case)
     made = plan(case)
@@ -257,10 +257,10 @@ def _outing(arguments: argparse.Namespace) -> int:
 
 
 def _supply(arguments: argparse.Namespace) -> int:
-    from companion import export
     from companion.case import read_case
-    from companion.locale import Locale
-    from companion.plan import plan
+    from companion.export import text as export
+    from companion.language.locale import Locale
+    from companion.reckoning.plan import plan
 
     case = read_case(arguments.case)
     made = plan(case)
@@ -268,7 +268,7 @@ def _supply(arguments: argparse.Namespace) -> int:
         return _put(arguments.out, export.supply_json_text(made, case).encode())
     if arguments.format == "text":
         return _put(arguments.out, export.supply_text(made, case).encode())
-    from companion.ics import calendar_file
+    from companion.export.ics import calendar_file
 
     return _put(arguments.out, calendar_file(case, made, Locale(arguments.language, case.clinic.region)))
 
@@ -276,10 +276,10 @@ def _supply(arguments: argparse.Namespace) -> int:
 def _batch(arguments: argparse.Namespace) -> int:
     import os
 
-    from companion import batch
-    from companion.link import default_key_file
-    from companion.locale import settings
-    from companion.progress import shown
+    from companion.batch import run as batch
+    from companion.batch.progress import shown
+    from companion.language.locale import settings
+    from companion.link.code import default_key_file
 
     if arguments.changed_since is not None:
         return _recall(arguments)
@@ -318,7 +318,7 @@ def _fhir(arguments: argparse.Namespace) -> int:
 def _recheck(arguments: argparse.Namespace) -> int:
     import datetime as dt
 
-    from companion import link
+    from companion.link import code as link
     from companion.recheck import recheck
 
     keys = link.load_keys(arguments.keys or link.default_key_file(), make=False)
@@ -330,7 +330,7 @@ def _recheck(arguments: argparse.Namespace) -> int:
 
 
 def _recall(arguments: argparse.Namespace) -> int:
-    from companion.batch import changed_since
+    from companion.batch.run import changed_since
 
     found = list(changed_since(arguments.out, arguments.changed_since))
     for guide in found:
@@ -343,7 +343,7 @@ def _recall(arguments: argparse.Namespace) -> int:
 
 def _locale(tag: str, arguments: argparse.Namespace, case: "Case") -> "Locale":
     """Return a language, with a second one beside it where that was asked for."""
-    from companion.locale import Bilingual, Locale, settings
+    from companion.language.locale import Bilingual, Locale, settings
 
     settings(tag)
     if arguments.beside is None:
@@ -355,8 +355,8 @@ def _locale(tag: str, arguments: argparse.Namespace, case: "Case") -> "Locale":
 def _locales(arguments: argparse.Namespace) -> int:
     import datetime as dt
 
-    from companion import catalogue
-    from companion.locale import SOURCE, available, settings
+    from companion.editing import catalogues as catalogue
+    from companion.language.locale import SOURCE, available, settings
 
     tag = arguments.tag
     if tag is None:
@@ -382,10 +382,10 @@ def _locales(arguments: argparse.Namespace) -> int:
 
 def _readability(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
+    from companion.editing.readability import measure
     from companion.guide.page import Code, guide_page
-    from companion.guide.readability import measure
-    from companion.locale import Locale
-    from companion.plan import plan
+    from companion.language.locale import Locale
+    from companion.reckoning.plan import plan
 
     case = read_case(arguments.case)
     figures = measure(guide_page(case, plan(case), Locale("en", case.clinic.region), Code("", None)))
@@ -403,7 +403,7 @@ def _readability(arguments: argparse.Namespace) -> int:
 
 
 def _serve(arguments: argparse.Namespace) -> int:
-    from companion.link import default_key_file
+    from companion.link.code import default_key_file
     from companion.web.serve import serve_desk, serve_public
 
     start = serve_public if arguments.public else serve_desk
@@ -415,7 +415,7 @@ def _publish(arguments: argparse.Namespace) -> int:
     import datetime as dt
 
     from companion.case import read_case
-    from companion.link import default_key_file, load_keys
+    from companion.link.code import default_key_file, load_keys
     from companion.web.publish import publish
 
     cases = [read_case(path) for path in arguments.case]

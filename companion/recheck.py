@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import zxingcpp
 
-from companion import figures as printed
-from companion import link
 from companion.errors import CaseError, CompanionError, LinkError, SettingError
-from companion.figures import Figures
-from companion.plan import plan
+from companion.link import code as link
+from companion.reckoning import figures as printed
+from companion.reckoning.figures import Figures
+from companion.reckoning.plan import plan
 
 if TYPE_CHECKING:
     from PIL.Image import Image

@@ -7,9 +7,9 @@ from pathlib import Path
 from companion.case import Case, read_case
 from companion.guide.make import to_pdf
 from companion.guide.page import Code, guide_page, table_page
-from companion.link import Keys, address, encode
-from companion.locale import Bilingual, Locale
-from companion.plan import Plan, plan
+from companion.language.locale import Bilingual, Locale
+from companion.link.code import Keys, address, encode
+from companion.reckoning.plan import Plan, plan
 
 EXAMPLES = tuple(sorted(path.stem for path in (Path(__file__).parent.parent / "examples").glob("*.toml")))
 KEYS = Keys((b"\x07" * 32,))

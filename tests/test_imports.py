@@ -55,58 +55,65 @@ def importers_of(library: str) -> set[str]:
 
 
 def test_the_reader_of_imports_sees_what_it_must() -> None:
-    assert "companion.oxygen" in ours_from("companion.containers")  # from companion import oxygen
-    assert "companion.duration" in ours_from("companion.plan")  # from companion.duration import …
-    assert "companion.plan" in ours_from("companion.cli")  # inside a function
-    assert {"companion.units", "companion.region"} <= ours_below("companion.plan")
+    assert "companion.facts.oxygen" in ours_from("companion.reckoning.containers")  # from companion import oxygen
+    assert "companion.reckoning.duration" in ours_from(
+        "companion.reckoning.plan"
+    )  # from companion.reckoning.duration import …
+    assert "companion.reckoning.plan" in ours_from("companion.cli")  # inside a function
+    assert {"companion.facts.units", "companion.facts.region"} <= ours_below("companion.reckoning.plan")
 
 
 def test_oxygen_imports_nothing_of_ours() -> None:
-    assert ours_from("companion.oxygen") == set()
+    assert ours_from("companion.facts.oxygen") == set()
 
 
 COMPUTING = [
     "companion.case",
-    "companion.containers",
-    "companion.demand",
-    "companion.duration",
-    "companion.supply",
-    "companion.calendar",
-    "companion.outing",
-    "companion.plan",
-    "companion.link",
+    "companion.reckoning.containers",
+    "companion.reckoning.demand",
+    "companion.reckoning.duration",
+    "companion.reckoning.supply",
+    "companion.reckoning.deliveries",
+    "companion.reckoning.outing",
+    "companion.reckoning.plan",
+    "companion.link.code",
 ]
 
 
 @pytest.mark.parametrize("module", COMPUTING)
 def test_computing_knows_no_language_and_no_page(module: str) -> None:
-    allowed = ("companion.guide", "companion.locale", "companion.web", "companion.cli", "companion.catalogue")
+    allowed = ("companion.guide", "companion.language", "companion.web", "companion.cli", "companion.editing")
     assert not {name for name in ours_below(module) if name.startswith(allowed)}
 
 
 def test_a_case_computes_no_duration() -> None:
-    computing = {"companion.containers", "companion.demand", "companion.duration", "companion.supply"}
-    assert not ours_below("companion.case") & {*computing, "companion.plan"}
+    computing = {
+        "companion.reckoning.containers",
+        "companion.reckoning.demand",
+        "companion.reckoning.duration",
+        "companion.reckoning.supply",
+    }
+    assert not ours_below("companion.case") & {*computing, "companion.reckoning.plan"}
 
 
 def test_a_page_computes_nothing() -> None:
     computing = {
-        ("companion.duration", "window"),
-        ("companion.duration", "round_down"),
-        ("companion.duration", "liquid_minutes_at_least"),
-        ("companion.plan", "plan"),
-        ("companion.demand", "demand"),
-        ("companion.supply", "daily_use"),
-        ("companion.supply", "reservoir_supply"),
-        ("companion.containers", "stores"),
-        ("companion.oxygen", "cylinder_share"),
-        ("companion.oxygen", "liquid_density_kg_per_l"),
+        ("companion.reckoning.duration", "window"),
+        ("companion.reckoning.duration", "round_down"),
+        ("companion.reckoning.duration", "liquid_minutes_at_least"),
+        ("companion.reckoning.plan", "plan"),
+        ("companion.reckoning.demand", "demand"),
+        ("companion.reckoning.supply", "daily_use"),
+        ("companion.reckoning.supply", "reservoir_supply"),
+        ("companion.reckoning.containers", "stores"),
+        ("companion.facts.oxygen", "cylinder_share"),
+        ("companion.facts.oxygen", "liquid_density_kg_per_l"),
     }
     for module in MODULES:
         if module.startswith("companion.guide"):
             taken = set(imported_by(module))
             assert not taken & computing, module
-            assert ("companion.duration", "") not in taken, module
+            assert ("companion.reckoning.duration", "") not in taken, module
 
 
 def test_nothing_imports_the_command() -> None:
@@ -116,10 +123,10 @@ def test_nothing_imports_the_command() -> None:
 @pytest.mark.parametrize(
     ("library", "homes"),
     [
-        ("pint", {"companion.units"}),
-        ("babel", {"companion.locale", "companion.catalogue"}),
-        ("typst", {"companion.guide.pdf"}),
-        ("zxingcpp", {"companion.guide.qr", "companion.recheck"}),
+        ("pint", {"companion.facts.units"}),
+        ("babel", {"companion.language.locale", "companion.editing.catalogues"}),
+        ("typst", {"companion.render.pdf"}),
+        ("zxingcpp", {"companion.render.qr", "companion.recheck"}),
     ],
 )
 def test_a_library_has_one_home(library: str, homes: set[str]) -> None:

@@ -11,12 +11,13 @@ import pytest
 import qrcode
 from PIL import Image, ImageFilter
 
-from companion import figures, link
 from companion.cli import main
 from companion.guide.make import make_set
-from companion.locale import Locale
-from companion.plan import plan
+from companion.language.locale import Locale
+from companion.link import code as link
 from companion.recheck import RecheckError, recheck
+from companion.reckoning import figures
+from companion.reckoning.plan import plan
 from tests.cases import a_case
 
 TODAY = dt.date(2026, 12, 1)

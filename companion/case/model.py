@@ -22,9 +22,9 @@ from pydantic import (
 )
 from pydantic_core import core_schema
 
-from companion import oxygen
-from companion.region import REGIONS, Region
-from companion.units import COMPUTED_IN, SPELLED, Amount, parse_amount, units_of
+from companion.facts import oxygen
+from companion.facts.region import REGIONS, Region
+from companion.facts.units import COMPUTED_IN, SPELLED, Amount, parse_amount, units_of
 
 SUPPLIER = "the equipment supplier (it stands on the container's data sheet)"
 PRESCRIBER = "the prescriber"

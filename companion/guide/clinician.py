@@ -12,16 +12,16 @@ from fractions import Fraction
 from markupsafe import Markup
 from pydantic import BaseModel
 
-from companion import oxygen
 from companion.case.model import Case
-from companion.containers import GasStore, LiquidStore, level_name
-from companion.demand import Demand
-from companion.duration import Cause, Window
+from companion.facts import oxygen
+from companion.facts.region import REGIONS, SOURCES
 from companion.guide.teach_back import Question, teach_back
 from companion.guide.values import values
-from companion.locale import SOURCE, Locale
-from companion.plan import Notice, NoticeCode, Plan, basis
-from companion.region import REGIONS, SOURCES
+from companion.language.locale import SOURCE, Locale
+from companion.reckoning.containers import GasStore, LiquidStore, level_name
+from companion.reckoning.demand import Demand
+from companion.reckoning.duration import Cause, Window
+from companion.reckoning.plan import Notice, NoticeCode, Plan, basis
 
 NOTICES: dict[NoticeCode, str] = {
     "few hours": "Oxygen is ordered for {hours} hours a day. Guidelines for long-term oxygen ask for at least "

@@ -3,14 +3,14 @@
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from companion import link
 from companion.case.model import Case
-from companion.figures import figures, stamp
 from companion.guide.page import Code, sheet_page, table_text
-from companion.guide.pdf import pdf
 from companion.guide.sheets import SHEETS
-from companion.locale import Locale
-from companion.plan import Plan
+from companion.language.locale import Locale
+from companion.link import code as link
+from companion.reckoning.figures import figures, stamp
+from companion.reckoning.plan import Plan
+from companion.render.pdf import pdf
 
 
 def code_of(case: Case, made: Plan, locale: Locale, key_file: Path | None) -> Code:

@@ -10,16 +10,16 @@ from markupsafe import Markup
 
 from companion import resources
 from companion.case.model import Case
-from companion.figures import as_text, figures
+from companion.facts.region import REGIONS
 from companion.guide import tables
 from companion.guide.clinician import clinician_copy
-from companion.guide.qr import qr_svg
 from companion.guide.sections import blocks, template_source
 from companion.guide.sheets import SHEETS
 from companion.guide.values import Has, has, values
-from companion.locale import SOURCE, Locale, isolated, plain
-from companion.plan import Plan
-from companion.region import REGIONS
+from companion.language.locale import SOURCE, Locale, isolated, plain
+from companion.reckoning.figures import as_text, figures
+from companion.reckoning.plan import Plan
+from companion.render.qr import qr_svg
 
 SECTIONS: tuple[tuple[str, Callable[[Has], bool]], ...] = (
     ("equipment", lambda _: True),

@@ -13,7 +13,7 @@ from typing import Literal
 import markdown
 
 from companion import resources
-from companion.locale import Bilingual, Locale
+from companion.language.locale import Bilingual, Locale
 
 _COMMENT = re.compile(r"<!--\s*(about|note):\s*(.*?)\s*-->", re.DOTALL)
 _DIRECTIVE = re.compile(r"\{%.*%\}|\{\{.*\}\}")

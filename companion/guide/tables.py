@@ -6,15 +6,15 @@ from fractions import Fraction
 
 from markupsafe import Markup
 
-from companion.calendar import ExpectedDelivery
 from companion.case.model import Case
-from companion.containers import LEVELS, GasStore, LiquidStore, Store
-from companion.demand import Demand
-from companion.duration import Window
 from companion.guide.values import activity_words, level_words
-from companion.locale import Locale, isolated
-from companion.plan import Plan
-from companion.supply import ReservoirSupply
+from companion.language.locale import Locale, isolated
+from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store
+from companion.reckoning.deliveries import ExpectedDelivery
+from companion.reckoning.demand import Demand
+from companion.reckoning.duration import Window
+from companion.reckoning.plan import Plan
+from companion.reckoning.supply import ReservoirSupply
 
 
 @dataclass(frozen=True)

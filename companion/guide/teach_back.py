@@ -12,8 +12,8 @@ from markupsafe import Markup
 from companion.case.model import Activity, Case
 from companion.guide import tables
 from companion.guide.values import Values, level_words, values
-from companion.locale import Locale
-from companion.plan import Plan
+from companion.language.locale import Locale
+from companion.reckoning.plan import Plan
 
 LEVEL = Fraction(1, 2)
 WAITED_HOURS = 4

@@ -11,12 +11,12 @@ from typing import Any
 
 from markupsafe import Markup
 
-from companion import oxygen
 from companion.case.model import Activity, Case
-from companion.containers import LEVELS, LiquidStore
-from companion.locale import Locale, isolated
-from companion.plan import Plan
-from companion.region import Region
+from companion.facts import oxygen
+from companion.facts.region import Region
+from companion.language.locale import Locale, isolated
+from companion.reckoning.containers import LEVELS, LiquidStore
+from companion.reckoning.plan import Plan
 
 METRES_PER_FOOT = 0.3048
 

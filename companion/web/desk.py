@@ -32,8 +32,8 @@ from companion.errors import CaseError, CompanionError, Fault
 from companion.guide.clinician import notice_words
 from companion.guide.make import make_set
 from companion.guide.page import environment
-from companion.locale import SOURCE, Locale
-from companion.plan import plan
+from companion.language.locale import SOURCE, Locale
+from companion.reckoning.plan import plan
 from companion.web import equipment, form
 from companion.web.pages import containers
 from companion.web.security import Guard, policy, refused

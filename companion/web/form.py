@@ -19,7 +19,7 @@ from pydantic.fields import FieldInfo
 
 from companion.case.model import Case
 from companion.errors import Fault
-from companion.locale import Locale, available
+from companion.language.locale import Locale, available
 
 Entries = Mapping[str, Sequence[str]]
 """What was typed, by the name of the field. Most fields have one text, a choice of several has any number."""

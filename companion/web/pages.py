@@ -13,14 +13,14 @@ from markupsafe import Markup
 
 from companion import resources
 from companion.case.model import ACTIVITIES, Case
-from companion.containers import LEVELS, LiquidStore, Store, level_name
 from companion.guide import tables
 from companion.guide.page import Code, drawing, guide_page, web_page
 from companion.guide.tables import Table, store_name
 from companion.guide.values import level_words
-from companion.locale import Locale, available
-from companion.outing import ACTIVITY_WORDS, Outing, Stretch, outing
-from companion.plan import Plan
+from companion.language.locale import Locale, available
+from companion.reckoning.containers import LEVELS, LiquidStore, Store, level_name
+from companion.reckoning.outing import ACTIVITY_WORDS, Outing, Stretch, outing
+from companion.reckoning.plan import Plan
 
 STRETCHES = 6
 """Parts that an outing can have on the page."""

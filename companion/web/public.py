@@ -26,12 +26,13 @@ from starlette.responses import Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
-from companion import link, resources
+from companion import resources
 from companion.case.model import Case
 from companion.errors import LinkError
 from companion.guide.page import environment
-from companion.locale import SOURCE, Locale, available
-from companion.plan import Plan, plan
+from companion.language.locale import SOURCE, Locale, available
+from companion.link import code as link
+from companion.reckoning.plan import Plan, plan
 from companion.web.pages import Asked, Place, full_guide, read_question, table_page
 from companion.web.security import Guard, policy, refused
 
@@ -77,7 +78,7 @@ class Address:
 def read_address(rest: str) -> Address | None:
     """Read what stands after ``/t/``; None where it can be no page of ours.
 
-    A long code stands there in several parts; see ``companion.link.in_parts``.
+    A long code stands there in several parts; see ``companion.link.code.in_parts``.
     """
     parts = rest.rstrip("/").split("/")
     code_parts: list[str] = []

@@ -10,11 +10,11 @@ from pathlib import Path
 
 from markupsafe import Markup
 
-from companion import link
 from companion.case.model import Case
 from companion.files import write_whole
-from companion.locale import Locale, available
-from companion.plan import Plan, plan
+from companion.language.locale import Locale, available
+from companion.link import code as link
+from companion.reckoning.plan import Plan, plan
 from companion.web.pages import Asked, Place, full_guide, table_page
 from companion.web.public import SCRIPTS, script_file
 from companion.web.security import policy

@@ -10,8 +10,8 @@ from typing import Any
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from companion import link
 from companion.errors import SettingError
+from companion.link import code as link
 from companion.web import public
 
 _PATIENCE_SECONDS = 30

@@ -15,15 +15,16 @@ from typing import Any
 
 import typst
 
-from companion import batch, resources
+from companion import resources
+from companion.batch import run as batch
 from companion.case.model import Case
 from companion.case.read import case_from_dict
-from companion.guide import pdf
 from companion.guide.make import code_of, to_pdf
 from companion.guide.page import sheet_page
 from companion.guide.sheets import SHEETS
-from companion.locale import Locale
-from companion.plan import plan
+from companion.language.locale import Locale
+from companion.reckoning.plan import plan
+from companion.render import pdf
 from tests.benchmarks.caseload import raw_cases, write_cases
 
 RUNS = 30

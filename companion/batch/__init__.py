@@ -1,0 +1,1 @@
+"""A whole caseload: many cases into many sets of files."""

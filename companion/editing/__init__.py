@@ -1,0 +1,1 @@
+"""For whoever writes or translates: catalogues and the readability of the English."""

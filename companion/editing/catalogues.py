@@ -1,0 +1,238 @@
+"""The translator's side: gathers every message, keeps each language's ``messages.po`` in step, says how it stands.
+
+Messages come from the sections (each block), the templates and drawings (``_("…")``) and the code
+(``locale.say("…")``, ``locale.text("…")``). Nothing that can be gathered is kept in the repository.
+"""
+
+import datetime as dt
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import babel
+from babel.messages.catalog import Catalog
+from babel.messages.extract import extract
+from babel.messages.pofile import read_po, write_po
+
+from companion import resources
+from companion.errors import SettingError
+from companion.files import write_whole
+from companion.guide.sections import blocks
+from companion.guide.values import VALUE_HELP
+from companion.language.locale import Review, catalogue, digest, review_of
+
+_HEAD = """\
+msgid ""
+msgstr ""
+"Language: {tag}\\n"
+"Plural-Forms: {plurals}\\n"
+"MIME-Version: 1.0\\n"
+"Content-Type: text/plain; charset=utf-8\\n"
+"Content-Transfer-Encoding: 8bit\\n"
+
+"""
+
+PLACEHOLDER = re.compile(r"\{([a-z_]*)\}")
+_KEYWORDS = {"_": None, "say": None, "text": None}
+
+
+@dataclass(frozen=True)
+class Found:
+    """One message and where it stands."""
+
+    message: str
+    place: str
+    """File and line, for the reference comment."""
+    note: str
+    """What the translator should know."""
+
+
+def messages() -> Iterator[Found]:
+    """Return every message of the program, in the order of the files."""
+    templates = resources.folder("templates")
+    for path in sorted((templates / "sections").glob("*.md")):
+        for block in blocks(path.stem):
+            if block.kind != "directive":
+                yield Found(
+                    block.text,
+                    f"templates/sections/{path.name}:{block.line}",
+                    _with_values(block.note, block.text),
+                )
+    for path in sorted(templates.rglob("*.jinja")):
+        place = f"templates/{path.relative_to(templates).as_posix()}"
+        drawn = "drawings" in path.parts
+        for line, message, comments in _extracted("jinja2", path):
+            note = " ".join(comments) or ("What a drawing teaches, for people who cannot see it." if drawn else "")
+            yield Found(message, f"{place}:{line}", _with_values(note, message))
+    package = resources.package()
+    for path in sorted(package.rglob("*.py")):
+        place = f"companion/{path.relative_to(package).as_posix()}"
+        for line, message, comments in _extracted("python", path):
+            yield Found(message, f"{place}:{line}", _with_values(" ".join(comments), message))
+
+
+def _extracted(method: str, path: Path) -> Iterator[tuple[int, str, list[str]]]:
+    # Jinja's extractor takes its options as strings and else passes over a template that it cannot read.
+    options = {"silent": "false", "trim_blocks": "true", "lstrip_blocks": "true"} if method == "jinja2" else {}
+    with path.open("rb") as file:
+        for line, message, comments, _ in extract(
+            method,
+            file,
+            keywords=_KEYWORDS,
+            comment_tags=("Translators:",),
+            options=options,
+            strip_comment_tags=True,
+        ):
+            if isinstance(message, str) and message:
+                yield line, message, comments
+
+
+def _with_values(note: str, message: str) -> str:
+    held = [f"{{{name}}}: {VALUE_HELP[name]}." for name in PLACEHOLDER.findall(message) if name in VALUE_HELP]
+    return " ".join([note, *held]).strip()
+
+
+def template() -> Catalog:
+    """Return the catalogue of all messages, untranslated."""
+    gathered = Catalog(project="companion", charset="utf-8", fuzzy=False)
+    for found in messages():
+        file, line = found.place.rsplit(":", 1)
+        gathered.add(found.message, locations=[(file, int(line))], auto_comments=[found.note] if found.note else [])
+    return gathered
+
+
+def update(tag: str) -> Path:
+    """Bring a language's ``messages.po`` in step with the program, making it where there is none.
+
+    Translations of messages that are gone are dropped; messages that are new stand empty.
+    """
+    path = resources.folder("locales") / tag / "messages.po"
+    try:
+        cldr = babel.Locale.parse(tag, sep="-")
+    except (babel.UnknownLocaleError, ValueError) as error:
+        raise SettingError(f"'{tag}' is no language tag that CLDR knows, such as 'es' or 'zh-Hans'.") from error
+    if path.is_file():
+        with path.open("rb") as file:
+            held = read_po(file, locale=cldr)
+    else:
+        held = Catalog(locale=cldr, project="companion", charset="utf-8", fuzzy=False)
+    held.update(template(), no_fuzzy_matching=True)
+    held.obsolete.clear()
+    out = io.BytesIO()
+    write_po(out, held, width=0, omit_header=True, include_lineno=False, ignore_obsolete=True)
+    # Our own head: Babel's would carry the time of the run, and a file that did not change must not differ.
+    head = _HEAD.format(tag=tag, plurals=held.plural_forms)
+    write_whole(path, head.encode() + out.getvalue())
+    settings = path.with_name("locale.toml")
+    if not settings.is_file():
+        name = cldr.get_display_name(cldr) or tag
+        write_whole(settings, f'name = "{name}"\nfonts = ["Noto Sans"]\nleading = 1.5\n'.encode())
+    return path
+
+
+# ── how a language stands ───────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True)
+class State:
+    """How one language stands."""
+
+    tag: str
+    messages: int
+    translated: int
+    stale: tuple[str, ...]
+    """Translations of messages that are no longer in the program."""
+    faults: tuple[str, ...]
+    """Messages whose placeholders or bold marks differ from the English."""
+    review: Review | None
+    changed_since_review: int
+    """Messages that are new or read otherwise than when they were reviewed."""
+
+    @property
+    def reviewed(self) -> bool:
+        """Whether a qualified translator has reviewed all that is printed today."""
+        return self.review is not None and not self.changed_since_review
+
+
+def state(tag: str) -> State:
+    """Return how a language stands against the messages of the program."""
+    wanted = {found.message for found in messages()}
+    with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
+        held = {str(entry.id): str(entry.string) for entry in read_po(file) if entry.id and not entry.fuzzy}
+    translated = {message: held[message] for message in wanted if held.get(message)}
+    review = review_of(tag)
+    known = review.digests if review else frozenset()
+    return State(
+        tag=tag,
+        messages=len(wanted),
+        translated=len(translated),
+        stale=tuple(sorted(set(held) - wanted)),
+        faults=tuple(sorted(message for message, text in translated.items() if _marks(message) != _marks(text))),
+        review=review,
+        changed_since_review=sum(digest(message, held.get(message, "")) not in known for message in wanted),
+    )
+
+
+def _marks(text: str) -> tuple[list[str], int]:
+    return sorted(PLACEHOLDER.findall(text)), text.count("**")
+
+
+def review_words(found: State) -> str:
+    """Return how a language stands with its review, in words."""
+    if found.review is None:
+        return "none recorded"
+    held = f"{found.review.by} ({found.review.qualification}), {found.review.date}"
+    return f"{held}; {found.changed_since_review} messages changed since" if found.changed_since_review else held
+
+
+def work_left(tag: str) -> Iterator[str]:
+    """Return a line for each thing that is to be done in a language, or one that says there is nothing."""
+    found = state(tag)
+    held = {str(entry.id): str(entry.string) for entry in catalogue(tag) or [] if entry.id}
+    wanted = {item.message: item.place for item in messages()}
+    known = found.review.digests if found.review else frozenset()
+    yield f"{tag}: {found.translated} of {found.messages} translated; review: {review_words(found)}"
+    yield from (f"missing  {place}: {message}" for message, place in wanted.items() if not held.get(message))
+    yield from (f"stale    {message}" for message in found.stale)
+    yield from (f"marks    {wanted[message]}: {message}" for message in found.faults)
+    if found.review:
+        yield from (
+            f"changed  {place}: {message}"
+            for message, place in wanted.items()
+            if digest(message, held.get(message, "")) not in known
+        )
+
+
+def record_review(tag: str, by: str, qualification: str, date: dt.date) -> Path:
+    """Record that a qualified translator has reviewed every message as it stands today.
+
+    Raises:
+        SettingError: the language is not complete, so it cannot have been reviewed whole.
+    """
+    found = state(tag)
+    if found.translated < found.messages or found.faults:
+        raise SettingError(
+            f"'{tag}' cannot be recorded as reviewed: {found.messages - found.translated} messages are missing "
+            f"and {len(found.faults)} have faults. 'companion locales {tag}' lists them."
+        )
+    with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
+        digests = sorted(digest(str(entry.id), str(entry.string)) for entry in read_po(file) if entry.id)
+    lines = [
+        "# Recorded by 'companion locales'. A message that changes afterwards counts as not reviewed.",
+        f"by = {_toml_text(by)}",
+        f"qualification = {_toml_text(qualification)}",
+        f"date = {date.isoformat()}",
+        "digests = [",
+        *(f'    "{item}",' for item in digests),
+        "]",
+    ]
+    path = resources.folder("locales") / tag / "review.toml"
+    write_whole(path, ("\n".join(lines) + "\n").encode())
+    review_of.cache_clear()
+    return path
+
+
+def _toml_text(text: str) -> str:
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -1,0 +1,1 @@
+"""The plan for other programs: text, JSON, calendar."""

@@ -1,0 +1,84 @@
+"""The calendar of deliveries as a file for the calendar of a phone (iCalendar, RFC 5545)."""
+
+import datetime as dt
+import uuid
+from collections.abc import Iterator
+
+from markupsafe import Markup
+
+from companion.case.model import Case
+from companion.guide.values import Values, values
+from companion.language.locale import Locale
+from companion.reckoning.plan import Plan
+
+_NAMES = uuid.UUID("6f2b6a70-7f0d-4f3c-9a52-0c6de0b6f7a1")
+"""A namespace of our own, made once at random: the same case gives the same events, so that a new file
+replaces the old one."""
+
+_FOLD = 75  # bytes of a line without its break (RFC 5545, 3.1)
+
+
+def calendar_file(case: Case, made: Plan, locale: Locale) -> bytes:
+    """Return two events of a whole day for each delivery: to call (an alarm at nine), and to expect it."""
+    lines = [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        "PRODID:-//companion//delivery calendar//EN",
+        "CALSCALE:GREGORIAN",
+        *_events(case, made, locale, values(case, made, locale)),
+        "END:VCALENDAR",
+    ]
+    return b"".join(_folded(line) for line in lines)
+
+
+def _events(case: Case, made: Plan, locale: Locale, v: Values) -> Iterator[str]:
+    gauge = locale.say(
+        "Call sooner, at once, when the reservoir gauge shows {call_mark} or less.", call_mark=v.call_mark
+    )
+    call = locale.say("Call {phone_day}.", phone_day=v.phone_day)
+    again = locale.say("If it does not come, call {phone_day} on the same day.", phone_day=v.phone_day)
+    to_call = locale.say("Oxygen: call for a delivery today")
+    to_expect = locale.say("Oxygen: a delivery is expected today")
+    for line in made.deliveries:
+        yield from _event(case, line.call_by, to_call, (call, gauge), alarm=True)
+        yield from _event(case, line.expected, to_expect, (again, gauge), alarm=False)
+
+
+def _event(case: Case, day: dt.date, title: Markup, told: tuple[Markup, ...], *, alarm: bool) -> Iterator[str]:
+    name = uuid.uuid5(_NAMES, f"{case.model_dump_json()} {day} {alarm}")
+    yield from (
+        "BEGIN:VEVENT",
+        f"UID:{name}",
+        f"DTSTAMP:{case.issued:%Y%m%d}T000000Z",
+        f"DTSTART;VALUE=DATE:{day:%Y%m%d}",
+        f"DTEND;VALUE=DATE:{day + dt.timedelta(days=1):%Y%m%d}",
+        f"SUMMARY:{_text(title)}",
+        "DESCRIPTION:" + "\\n".join(_text(sentence) for sentence in told),
+        "TRANSP:TRANSPARENT",
+    )
+    if alarm:
+        yield from (
+            "BEGIN:VALARM",
+            "ACTION:DISPLAY",
+            f"DESCRIPTION:{_text(title)}",
+            "TRIGGER:PT9H",
+            "END:VALARM",
+        )
+    yield "END:VEVENT"
+
+
+def _text(words: Markup) -> str:
+    """Return a TEXT value with its four special characters escaped (RFC 5545, 3.3.11)."""
+    plain = words.striptags().replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,")
+    return plain.replace("\n", "\\n")
+
+
+def _folded(line: str) -> bytes:
+    """Break a line so that no piece is longer than 75 bytes and no character is cut."""
+    pieces = [b""]
+    for character in line:
+        encoded = character.encode()
+        if len(pieces[-1]) + len(encoded) > _FOLD:
+            pieces.append(b" ")
+        pieces[-1] += encoded
+    return b"\r\n".join(pieces) + b"\r\n"

@@ -1,0 +1,174 @@
+"""The duration table for other programs and for a terminal."""
+
+import csv
+import io
+import json
+
+from companion.case.model import Case
+from companion.guide import tables
+from companion.language.locale import Locale, isolated
+from companion.reckoning.containers import level_name
+from companion.reckoning.outing import Outing
+from companion.reckoning.plan import Plan, as_json
+from companion.reckoning.supply import ReservoirSupply
+
+
+def as_json_text(made: Plan, case: Case) -> str:
+    """Return the plan as JSON; ``companion.reckoning.plan.as_json`` describes the contract."""
+    return json.dumps(as_json(made, case), indent=2, ensure_ascii=False) + "\n"
+
+
+def as_csv(made: Plan) -> str:
+    """Return the windows as CSV (RFC 4180), one a line, with a head line."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(("container", "kind", "level", "activity", "mode", "flow_l_min", "nominal_min", "safe_min"))
+    for found in made.windows:
+        asked = found.demand
+        writer.writerow(
+            (
+                found.container,
+                found.kind,
+                level_name(found.level),
+                asked.activity,
+                asked.mode,
+                round(asked.flow_l_min, 4),
+                round(found.nominal_min, 2),
+                found.safe_min,
+            )
+        )
+    return out.getvalue()
+
+
+def as_text(made: Plan, locale: Locale) -> str:
+    """Return the patient's tables in plain lines for a terminal."""
+    lines = []
+    for table in [
+        *(found for kind in ("portable", "reservoir", "cylinder") for found in tables.durations(made, kind, locale)),
+        *tables.standing(made, locale),
+    ]:
+        heads: list[str] = [table.corner, *(f"{column.head} {column.below}".strip() for column in table.columns)]
+        body: list[list[str]] = [[row.head, *row.cells] for row in table.rows]
+        lines += [_plain(table.caption), ""]
+        lines += _columns(*(tuple(_plain(cell) for cell in line) for line in [heads, *body]))
+        lines.append("")
+    return "\n".join(lines)
+
+
+def outing_text(found: Outing, locale: Locale) -> str:
+    """Return what one portable does for an outing, in plain lines for a terminal."""
+    if found.lasts:
+        lines = [
+            locale.say("The portable lasts for this outing."),
+            # Translators: {time} is a length of time, such as "1 hour 20 minutes"
+            locale.say("At the end it still lasts at least {time}.", time=locale.duration(found.left_min)),
+        ]
+    else:
+        lines = [locale.say("The portable does not last for this outing.")]
+    if found.turn_back_after_min:
+        lines.append(
+            locale.say(
+                "If you come back the same way, turn round after {time} at the latest.",
+                time=locale.duration(found.turn_back_after_min),
+            )
+        )
+    else:
+        lines.append(locale.say("Do not start. There is not enough to come back."))
+    if found.fills_needed is None:
+        lines.append(locale.say("No number of full portables is enough. Ask the supplier."))
+    else:
+        number = isolated(found.fills_needed)
+        lines.append(locale.say("Full portables needed for the whole outing: {number}", number=number))
+    return "\n".join(_plain(line) for line in lines)
+
+
+def supply_text(made: Plan, case: Case) -> str:
+    """Return the supply plan in plain lines for the clinic and the supplier."""
+    lines = []
+    for line in made.supply:
+        lines += [
+            f"{line.container}, alone in use",
+            *_columns(
+                ("litres of gas a day", "as ordered", "at the worst"),
+                *(
+                    (f"breathed, {activity}", _litres(litres), _litres(worst))
+                    for (activity, litres), worst in zip(
+                        line.nominal.direct_by_activity.items(),
+                        line.worst.direct_by_activity.values(),
+                        strict=True,
+                    )
+                ),
+                ("cold fills", _litres(line.nominal.cold_fills), _litres(line.worst.cold_fills)),
+                ("warm fills", _litres(line.nominal.warm_fills), _litres(line.worst.warm_fills)),
+                ("standing loss", _litres(line.nominal.standing), _litres(line.worst.standing)),
+                ("in all", _litres(line.nominal.total), _litres(line.worst.total)),
+            ),
+            "",
+            *_columns(
+                ("from a reading of full, at the worst", "days to mark", "days to empty", "call at"),
+                _supply_row("as ordered", line),
+                *(
+                    _supply_row(what.change, what.supply)
+                    for what in made.what_if
+                    if what.supply.container == line.container
+                ),
+            ),
+            f"  A delivery, with closed days and safety days, may take {made.bridge_days} days.",
+            *(() if line.covers_delivery else ("  WARNING: a full reservoir does not last that long.",)),
+            "",
+        ]
+    lines += [*_backup_lines(made), "", f"Deliveries, if the reservoir is full on {case.issued}"]
+    lines += _columns(
+        ("call by", "expected by", ""),
+        *(
+            (str(coming.call_by), str(coming.expected), "" if coming.in_time else "WARNING: too late")
+            for coming in made.deliveries
+        ),
+    )
+    run = [dict(notice.values) for notice in made.notices if notice.code == "closed days short"]
+    lines += [
+        f"WARNING: the calendar has {values['days']} days in a row without deliveries; 'closed_days' says "
+        f"{values['stated']}."
+        for values in run
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _backup_lines(made: Plan) -> list[str]:
+    wait_h = made.wait_days * 24
+    if not made.backup_min:
+        return ["Back-up: WARNING: there is none."]
+    shortest = min(made.backup_min.values())
+    lines = [f"Back-up: it lasts {shortest / 60:g} h; the delivery may take {wait_h} h."]
+    if shortest < wait_h * 60:
+        lines.append("WARNING: the back-up does not last until a delivery.")
+        lines += [f"  {count} of {container} would." for container, count in made.backup_needed.items()]
+    return lines
+
+
+def _supply_row(name: str, line: ReservoirSupply) -> tuple[str, ...]:
+    mark = level_name(line.call_mark) if line.covers_delivery else "full: too small"
+    return name, str(line.days_to_mark), str(line.days_to_empty), mark
+
+
+def _litres(litres: float) -> str:
+    return f"{litres:.0f}"
+
+
+def _columns(*grid: tuple[str, ...]) -> list[str]:
+    widths = [max(len(line[place]) for line in grid) for place in range(len(grid[0]))]
+    padded = ([cell.ljust(width) for cell, width in zip(line, widths, strict=True)] for line in grid)
+    return ["  " + "   ".join(line).rstrip() for line in padded]
+
+
+def supply_json_text(made: Plan, case: Case) -> str:
+    """Return the supply part of the plan as JSON, in the words of ``companion.reckoning.plan.as_json``."""
+    wanted = ("issued", "supply", "what_if", "deliveries", "backup_min", "backup_needed", "notices")
+    held = as_json(made, case)
+    return json.dumps({name: held[name] for name in wanted}, indent=2, ensure_ascii=False) + "\n"
+
+
+def _plain(text: str) -> str:
+    from markupsafe import Markup
+
+    return Markup(text).striptags()

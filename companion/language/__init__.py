@@ -1,0 +1,1 @@
+"""One language: its words, numbers, dates and direction."""

@@ -1,0 +1,1 @@
+"""What the code on paper holds: keys, signature, format."""

@@ -1,0 +1,35 @@
+"""What a patient uses in one activity from one container: a continuous flow, or pulses."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from companion.case.model import Activity, ActivityOrder, Conserver
+from companion.reckoning.containers import Store
+
+
+@dataclass(frozen=True)
+class Demand:
+    """Oxygen used per minute in one activity."""
+
+    activity: Activity
+    mode: Literal["continuous", "pulse"]
+    flow_l_min: float
+    """Gas used [L/min]. For pulses: bolus × breaths, which is no setting and is never shown as one."""
+    setting: str | None
+    """The number on the conserver, for pulses."""
+
+
+def demand(activity: Activity, order: ActivityOrder, store: Store, conserver: Conserver | None) -> Demand:
+    """Return what the patient uses from this container.
+
+    A container with a conserver gives pulses where a setting is ordered. Pulses use
+    bolus [mL] × breaths per minute ÷ 1000 [L/min]; the bolus is the device's own (ISO 80601-2-67 has
+    makers state it), because the same setting differs tenfold between devices.
+    """
+    if store.conserver and order.pulse_setting is not None:
+        assert conserver is not None
+        assert order.breaths_per_minute is not None
+        bolus_ml = conserver.bolus[order.pulse_setting].to("dose")
+        return Demand(activity, "pulse", bolus_ml * order.breaths_per_minute / 1000, order.pulse_setting)
+    assert order.flow is not None, "the case was checked: what gives no pulses has a flow ordered"
+    return Demand(activity, "continuous", order.flow.to("flow"), None)

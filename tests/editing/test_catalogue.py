@@ -1,0 +1,150 @@
+"""The translations: every language whole, no placeholder lost, no figure changed, and an honest word on its review."""
+
+import datetime as dt
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from companion import resources
+from companion.cli import main
+from companion.editing import catalogues as catalogue
+from companion.errors import SettingError
+from companion.language.locale import SOURCE, Locale, available, is_reviewed, review_of
+from companion.language.locale import catalogue as translations
+
+TAGS = [tag for tag in available() if tag != SOURCE]
+EACH = pytest.mark.parametrize("tag", TAGS)
+
+
+def held(tag: str) -> dict[str, str]:
+    """Return message and translation."""
+    found = translations(tag)
+    assert found is not None
+    return {str(entry.id): str(entry.string) for entry in found if entry.id}
+
+
+def test_five_languages_beside_english() -> None:
+    assert {"ar", "es", "fr", "hi", "zh-Hans"} <= set(TAGS)
+
+
+@EACH
+def test_every_message_is_translated(tag: str) -> None:
+    missing = [line for line in catalogue.work_left(tag) if line.startswith("missing")]
+    assert not missing
+
+
+@EACH
+def test_nothing_is_stale_or_has_lost_a_placeholder(tag: str) -> None:
+    found = catalogue.state(tag)
+    assert not found.stale
+    assert not found.faults
+
+
+@EACH
+def test_figures_are_the_same(tag: str) -> None:
+    """15 minutes stay 15 minutes: the figures of a message and of its translation are the same."""
+    for message, translation in held(tag).items():
+        assert sorted(re.findall(r"\d+", translation)) == sorted(re.findall(r"\d+", message)), (message, translation)
+
+
+@EACH
+def test_figures_are_those_of_the_equipment(tag: str) -> None:
+    # Arabic-Indic, extended Arabic-Indic and Devanagari digits, and fractions, which turn round in some scripts
+    for translation in held(tag).values():
+        assert not re.search("[\u0660-\u0669\u06f0-\u06f9\u0966-\u096f\u00bc-\u00be]", translation), translation
+
+
+@EACH
+def test_no_range_with_a_dash(tag: str) -> None:
+    # UAX #9: "2-3" is seen as "3-2" after right-to-left letters.
+    for translation in held(tag).values():
+        assert not re.search(r"\d\s?[-–—]\s?\d", translation), translation
+
+
+@EACH
+def test_each_has_a_glossary_and_a_record_of_its_read_back(tag: str) -> None:
+    folder = resources.folder("locales") / tag
+    assert (folder / "glossary.md").read_text(encoding="utf-8").count("|") > 40
+    assert "English" in (folder / "readback.md").read_text(encoding="utf-8")
+
+
+@EACH
+def test_containers_have_different_names(tag: str) -> None:
+    locale = Locale(tag, "US")
+    assert len({locale.text(name) for name in ("Reservoir", "Portable", "Cylinder")}) == 3
+
+
+@EACH
+def test_a_language_without_a_review_says_so(tag: str) -> None:
+    assert is_reviewed(tag) == (review_of(tag) is not None and not catalogue.state(tag).changed_since_review)
+
+
+def test_command_lists_every_language(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["locales"]) == 0
+    told = capsys.readouterr().out
+    assert all(tag in told for tag in TAGS)
+
+
+def test_unknown_language(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["locales", "xx"]) == 2
+    assert "There is no language 'xx'" in capsys.readouterr().err
+
+
+# ── on a copy of the languages ──────────────────────────────────────────────────────────────────
+
+
+@pytest.fixture
+def copied(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """Let the program work on a copy of the languages."""
+    copy = tmp_path / "locales"
+    shutil.copytree(resources.folder("locales"), copy)
+    templates = resources.folder("templates")
+    monkeypatch.setattr(resources, "folder", {"locales": copy, "templates": templates}.__getitem__)
+    for remembered in (translations, review_of, is_reviewed, available):
+        remembered.cache_clear()
+    yield copy
+    monkeypatch.undo()
+    for remembered in (translations, review_of, is_reviewed, available):
+        remembered.cache_clear()
+
+
+def test_a_review_holds_until_a_message_changes(copied: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["locales", "es", "--reviewed-by", "Inés Robledo", "--qualification", "sworn translator"]) == 0
+    translations.cache_clear()
+    review_of.cache_clear()
+    is_reviewed.cache_clear()
+    assert Locale("es", "US").reviewed
+    assert "Inés Robledo (sworn translator)" in capsys.readouterr().out
+    path = copied / "es" / "messages.po"
+    path.write_text(path.read_text(encoding="utf-8").replace("Peligro", "Atención", 1), encoding="utf-8")
+    translations.cache_clear()
+    is_reviewed.cache_clear()
+    assert not Locale("es", "US").reviewed
+    assert catalogue.state("es").changed_since_review == 1
+
+
+@pytest.mark.usefixtures("copied")
+def test_a_review_needs_a_qualification(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["locales", "es", "--reviewed-by", "Inés Robledo"]) == 2
+    assert "qualification" in capsys.readouterr().err
+
+
+def test_a_new_language_is_one_command(copied: Path) -> None:
+    assert main(["locales", "pt", "--update"]) == 0
+    assert (copied / "pt" / "locale.toml").is_file()
+    found = catalogue.state("pt")
+    assert found.translated == 0
+    assert found.messages == catalogue.state("es").messages
+    with pytest.raises(SettingError, match="cannot be recorded as reviewed"):
+        catalogue.record_review("pt", "Nobody", "none", dt.date(2026, 11, 25))
+
+
+def test_an_update_changes_nothing_that_is_in_step(copied: Path) -> None:
+    path = copied / "es" / "messages.po"
+    main(["locales", "es", "--update"])
+    before = path.read_bytes()
+    main(["locales", "es", "--update"])
+    assert path.read_bytes() == before

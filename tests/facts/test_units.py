@@ -1,0 +1,143 @@
+"""Amounts as a person writes them."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.facts.units import COMPUTED_IN, SPELLED, parse_amount, registry, units_of
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        # exact definitions: 1 lb = 0.45359237 kg, 1 oz = lb/16, 1 ft³ = 28.316846592 L, 1 bar = 14.5037738 psi
+        ("73 lb", "mass", 33.11224301),
+        ("1 oz", "mass", 0.028349523125),
+        ("500 g", "mass", 0.5),
+        ("31 L", "liquid volume", 31),
+        ("1200 mL", "liquid volume", 1.2),
+        ("22 ft³", "gas volume", 622.970625),
+        ("3 m³", "gas volume", 3000),
+        ("22.8 mL", "dose", 22.8),
+        ("250 mL/min", "flow", 0.25),
+        ("137 bar", "pressure", 1987.017),
+        ("13.7 MPa", "pressure", 1987.017),
+        ("13700 kPa", "pressure", 1987.017),
+        ("13 h", "time", 780),
+        ("1 days", "time", 1440),
+        ("1.5 lb/day", "mass loss", 0.680388555),
+        ("26 g/h", "mass loss", 0.624),
+        ("360 g/day", "mass loss", 0.36),
+        ("0.28 L/psi", "trade factor", 0.28),
+        ("4.06 L/bar", "trade factor", 0.279927),
+        ("10 ft", "distance", 3.048),
+        ("60 in", "distance", 1.524),
+        # the Celsius and Fahrenheit scales: 0 °C is 32 °F, 100 °C is 212 °F
+        ("37 °C", "temperature", 37),
+        ("32 °F", "temperature", 0),
+        ("102.2 °F", "temperature", 39),
+        ("212 °F", "temperature", 100),
+    ],
+)
+def test_converts(text: str, kind: str, value: float) -> None:
+    assert parse_amount(text, kind).to(kind) == pytest.approx(value, rel=1e-6, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "shown"),
+    [
+        ("2L/min", "flow", "2 L/min"),
+        (" 2.50  l / min ", "flow", "2.50 L/min"),
+        ("2 litres", "liquid volume", "2 L"),
+        ("73 lbs", "mass", "73 lb"),
+        ("20 psig", "pressure", "20 psi"),
+        ("2 hours", "time", "2 h"),
+        ("10 feet", "distance", "10 ft"),
+        ("1.5 lb/d", "mass loss", "1.5 lb/day"),
+        ("37°C", "temperature", "37 °C"),
+        ("99 degF", "temperature", "99 °F"),  # not every keyboard has the sign
+    ],
+)
+def test_reads_other_spellings_and_keeps_the_number_as_typed(text: str, kind: str, shown: str) -> None:
+    assert str(parse_amount(text, kind)) == shown
+
+
+@pytest.mark.parametrize(
+    ("value", "kind", "told"),
+    [
+        (2, "flow", "needs its unit"),
+        (2.0, "flow", "needs its unit"),
+        (True, "flow", "needs its unit"),
+        (None, "flow", "needs its unit"),
+        (["2 L/min"], "flow", "needs its unit"),
+        ("", "flow", "not a number followed by a unit"),
+        ("2", "flow", "not a number followed by a unit"),
+        ("L/min", "flow", "not a number followed by a unit"),
+        ("-2 L/min", "flow", "not a number followed by a unit"),
+        ("2-3 L/min", "flow", "no unit of flow"),
+        ("1e3 psi", "pressure", "no unit of pressure"),
+        ("1,5 lb/day", "mass loss", "no comma"),
+        ("1,500 psi", "pressure", "no comma"),
+        ("1 500 psi", "pressure", "not a number followed by a unit"),
+        ("1.500.000 psi", "pressure", "not a number followed by a unit"),
+        ("1234567 psi", "pressure", "not a number followed by a unit"),  # more digits than any case needs
+        ("2 L", "flow", "no unit of flow"),  # a volume for a flow
+        ("2 kg", "liquid volume", "no unit of liquid volume"),
+        ("31 L", "mass", "no unit of mass"),
+        ("2 lbf", "mass", "no unit of mass"),
+        ("20 psia", "pressure", "no unit of pressure"),  # absolute pressure is another quantity
+        ("20 PSI", "pressure", "no unit of pressure"),
+        ("2 mPa", "pressure", "no unit of pressure"),  # not MPa
+        ("2 H", "time", "no unit of time"),
+        ("2 m", "time", "no unit of time"),
+        ("37 C", "temperature", "no unit of temperature"),  # coulomb
+        ("310 K", "temperature", "no unit of temperature"),
+        ("37°", "temperature", "no unit of temperature"),
+        ("nan L/min", "flow", "not a number followed by a unit"),
+        ("inf L/min", "flow", "not a number followed by a unit"),
+        ("2 L/min; import os", "flow", "no unit of flow"),
+        ("2 __import__", "flow", "no unit of flow"),
+    ],
+)
+def test_refuses(value: object, kind: str, told: str) -> None:
+    with pytest.raises(ValueError, match=told):
+        parse_amount(value, kind)
+
+
+@pytest.mark.parametrize("kind", COMPUTED_IN)
+def test_a_refusal_names_the_units_that_are_right(kind: str) -> None:
+    with pytest.raises(ValueError, match="write one of") as told:
+        parse_amount("1 furlong", kind)
+    assert all(unit in str(told.value) for unit in units_of(kind))
+
+
+@pytest.mark.parametrize("kind", COMPUTED_IN)
+def test_every_unit_that_is_named_is_read(kind: str) -> None:
+    for unit in units_of(kind):
+        assert str(parse_amount(f"3 {unit}", kind)) == f"3 {unit}"
+
+
+def test_every_unit_belongs_to_a_kind() -> None:
+    assert {unit for kind in COMPUTED_IN for unit in units_of(kind)} == set(SPELLED.values())
+
+
+def test_one_registry() -> None:
+    assert registry() is registry()
+
+
+@given(st.decimals(min_value=0, max_value=999999, places=6), st.sampled_from(sorted(COMPUTED_IN)), st.data())
+def test_what_is_shown_is_read_again(number: Decimal, kind: str, data: st.DataObject) -> None:
+    unit = data.draw(st.sampled_from(units_of(kind)))
+    amount = parse_amount(f"{number:f} {unit}", kind)
+    assert parse_amount(str(amount), kind) == amount
+
+
+@given(st.text(max_size=30), st.sampled_from(sorted(COMPUTED_IN)))
+def test_any_text_is_read_or_refused(text: str, kind: str) -> None:
+    try:
+        amount = parse_amount(text, kind)
+    except ValueError:
+        return
+    assert amount.number >= 0

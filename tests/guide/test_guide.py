@@ -1,0 +1,239 @@
+"""What the guide says and to whom: sections chosen by the case, one safe figure for the patient, plain language."""
+
+import re
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from markupsafe import Markup
+
+from companion.case.read import case_from_dict
+from companion.editing.readability import measure
+from companion.guide.page import SECTIONS, Code, guide_page, table_text
+from companion.guide.values import values
+from companion.language.locale import Locale, available
+from companion.reckoning.plan import plan
+from tests.cases import LEFT_OUT, case_dict
+from tests.guides import EXAMPLES, guide
+
+XHTML = "{http://www.w3.org/1999/xhtml}"
+
+
+def sections_of(page: str) -> list[str]:
+    """Return the ids of the sections of a page, in order."""
+    root = ElementTree.fromstring(page.partition("\n")[2])
+    return [section.attrib["id"] for section in root.iter(f"{XHTML}section") if "id" in section.attrib]
+
+
+def words_of(page: str) -> str:
+    """Return what a reader sees."""
+    root = ElementTree.fromstring(page.partition("\n")[2])
+    body = root.find(f"{XHTML}body")
+    assert body is not None
+    return " ".join("".join(body.itertext()).split())
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("tag", available())
+def test_every_page_is_well_formed_and_whole(name: str, tag: str) -> None:
+    page = guide(name, tag).page
+    assert sections_of(page)
+    # No placeholder left standing, no Jinja, no Markdown mark, no replacement character.
+    assert not re.findall(
+        r"\{\w*\}|\{\{|\}\}|\{%|\*\*|\ufffd", re.sub(r"<style>.*?</style>", "", page, flags=re.DOTALL)
+    )
+
+
+def test_sections_follow_the_case() -> None:
+    bare = case_dict({"portable": LEFT_OUT, "cylinder": LEFT_OUT})
+    case = case_from_dict(bare, "test")
+    page = guide_page(case, plan(case), Locale("en", "US"), Code("x", None))
+    assert "filling" not in sections_of(page)
+    assert "going-out" not in sections_of(page)
+    assert "humidifier" not in words_of(page).lower()
+    assert "portable" not in words_of(page).lower()
+    assert "You have no back-up cylinder." in words_of(page)
+
+
+def test_all_sections_of_a_full_case() -> None:
+    assert sections_of(guide("harbour-lane").page) == [name for name, _ in SECTIONS]
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
+    made = guide(name)
+    words = words_of(made.page)
+    locale = Locale("en", made.case.clinic.region)
+    for found in made.plan.windows_of("portable"):
+        if found.safe_min:
+            assert locale.duration(found.safe_min).striptags() in words
+        assert f"{found.nominal_min:.0f}" not in re.findall(r"\d+", words) or found.nominal_min < 100
+    for margin in ("tolerance", "nominal", "deduction"):
+        assert margin not in words.lower()
+
+
+# What every guide must say: issue of the hazards by common practice and reference tables of the project.
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "Stay at least 10 feet (3 meters) from stoves and flames.",  # 10 ft: fire services of Calgary and Medford
+        "It must never be above 104 °F (40 °C).",  # university laboratory guides
+        "Put the hurt part in water of 99 to 102 °F (37 to 39 °C).",  # 37 to 39 °C: Wilderness Medical Society
+        "Do not rub the skin.",  # GHS P336
+        "Do not use oil, grease or petroleum creams on your skin or the equipment.",  # GHS P244, from memory
+        "Every container stands upright at all times, full or empty.",  # common practice, no source
+        "Wipe both dry with a clean cloth.",  # common practice, no source
+        "It fits one way only.",  # common practice, no source
+        "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
+        "Does the portable stick? Do not force it.",  # common practice, no source
+        "Never lift the reservoir, full or empty.",  # common practice, no source
+        "The gauge says empty, but oxygen still comes, or the container is heavy.",  # common practice, no source
+        "Do not take liquid oxygen on a plane.",  # FAA PackSafe, 24 January 2024
+        "A full portable loses oxygen every hour, used or not.",  # common practice, no source
+        "Does nobody breathe from a container? Turn its flow control to 0.",  # common practice, no source
+        "Do not keep them in a closet or a cupboard.",  # City of Medford; Portland Fire & Rescue
+    ],
+)
+def test_the_guide_says(sentence: str) -> None:
+    assert sentence in words_of(guide("harbour-lane").page)
+
+
+# Where a reader with only the paper looked first, and what was missing or said two things there.
+@pytest.mark.parametrize(
+    ("section", "sentence"),
+    [
+        ("refill-and-delivery", "Is the needle or marker between two marks? Take the mark nearer to empty."),
+        ("refill-and-delivery", "Is it a weekend or a holiday? Call all the same, at 555-0143."),
+        ("refill-and-delivery", "If your oxygen may not last until they come, call an ambulance now."),
+        ("refill-and-delivery", "Above one quarter, it does not hold yet."),
+        ("refill-and-delivery", "Use it as long as oxygen comes, and check often."),
+        ("refill-and-delivery", "For one quarter, plan for no more than 24 hours."),
+        ("going-out", "Add up the whole trip: the way there, the stay and the way home."),
+        ("going-out", "Leave when 1 hour is left."),
+        ("going-out", "On a walk, turn back when one third of that time has passed."),
+        ("going-out", "Take your phone, the phone numbers and your cold gloves."),
+        ("filling", "Does the needle or marker of the reservoir stand on one quarter, or lower? Do not fill."),
+        ("filling", "Spray is drops of liquid, not a cloud."),
+        ("your-flow", "Do not change the flow yourself, even when you are short of breath."),
+        ("how-long", "Has it waited since you filled it? Use another table."),
+        ("unexpected", "While you fill, it hisses and makes a small white cloud."),
+        ("unexpected", "You may use it as long as oxygen comes. Still, plan as if it were empty."),
+        ("unexpected", "with the portable on or off."),
+        ("upright", "In a car, stop where it is safe. Turn off the engine."),
+        ("fire", "Let nobody smoke in your home, on your balcony or within 10 feet (3 meters) of you."),
+        ("backup", "Turn the flow control of the container that you used before to 0."),
+        ("backup", "Add up what the table gives for each of them, but never plan for more than 2 days."),
+        ("backup", "You need to call nobody for that."),
+        ("where-to-keep", "A container may stand by your bed, if the room has fresh air."),
+    ],
+)
+def test_the_answer_stands_where_it_is_looked_for(section: str, sentence: str) -> None:
+    root = ElementTree.fromstring(guide("harbour-lane").page.partition("\n")[2])
+    found = root.find(f".//{XHTML}section[@id='{section}']")
+    assert found is not None
+    assert sentence in " ".join("".join(found.itertext()).split())
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_line_that_leads_on_has_its_place(name: str) -> None:
+    page = guide(name).page
+    assert set(re.findall(r'href="#([^"]+)"', page)) <= set(re.findall(r' id="([^"]+)"', page))
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_plain_language(name: str) -> None:
+    # Limits: AMA and NIH advice (6th grade) and the project's own (sentences), see companion/guide/readability.py.
+    faults = [f"{found.name}: {fault}" for found in measure(guide(name).page) for fault in found.faults]
+    assert not faults
+
+
+def test_readability_tells_hard_text_from_easy() -> None:
+    page = guide("harbour-lane").page
+    hard = page.replace(
+        "Oxygen makes things burn fast and hot.",
+        "Notwithstanding aforementioned precautions, supplementary oxygenation substantially intensifies "
+        "combustion of ordinarily noncombustible materials throughout residential accommodation facilities, and it "
+        "does so wherever it is and for as long as it is there.",
+    )
+    fire = {found.name: found for found in measure(hard)}["fire"]
+    assert fire.faults
+    assert fire.grade > {found.name: found for found in measure(page)}["fire"].grade
+
+
+@pytest.mark.parametrize("region", ["HT", "PK", "UA", "TR", "SA"])
+def test_no_emergency_number_where_sources_conflict(region: str) -> None:
+    # Android emergency table and libphonenumber disagree for these countries.
+    case = case_from_dict(case_dict({"clinic.region": region}), "test")
+    words = words_of(guide_page(case, plan(case), Locale("en", region), Code("x", None)))
+    assert "Call an ambulance at once" in words
+    assert "Ambulance" not in words
+    own = case_from_dict(case_dict({"clinic.region": region, "clinic.policy": {"emergency_number": "118"}}), "test")
+    assert "Call 118 at once" in words_of(guide_page(own, plan(own), Locale("en", region), Code("x", None)))
+
+
+@pytest.mark.parametrize("region", ["HT", "PK", "UA", "TR", "SA"])
+def test_no_fire_number_where_sources_conflict_until_the_clinic_has_set_it(region: str) -> None:
+    # The same two tables; the ambulance's number says nothing of the fire service's.
+    ambulance = case_from_dict(case_dict({"clinic.region": region, "clinic.policy": {"emergency_number": "118"}}), "a")
+    assert values(ambulance, plan(ambulance), Locale("en", region)).fire_number is None
+    own = case_from_dict(case_dict({"clinic.region": region, "clinic.policy": {"fire_number": "9115"}}), "test")
+    assert "9115" in words_of(guide_page(own, plan(own), Locale("en", region), Code("x", None)))
+
+
+@pytest.mark.parametrize(
+    ("policy", "name", "told"),
+    [
+        # 40 to 42 °C: first-aid page of Carman-Dufferin; 107.6 °F is cut, so that none is too hot
+        ({"frostbite_water": {"low": "40 °C", "high": "42 °C"}}, "water_temperature", "104 to 107 °F (40 to 42 °C)"),
+        ({"frostbite_water": {"low": "40 °C", "high": "42 °C"}}, "water_max", "107 °F (42 °C)"),
+        # at most 105 °F (40.6 °C): cryogen rules of a physics laboratory, Purdue University
+        ({"frostbite_water": {"low": "99 degF", "high": "105 °F"}}, "water_temperature", "99 to 105 °F (37 to 40 °C)"),
+        ({"frostbite_water": {"low": "99 degF", "high": "105 °F"}}, "water_max", "105 °F (40 °C)"),
+        ({"airing_time": "20 min"}, "airing_time", "20 minutes"),  # Greater Manchester Fire
+        ({"airing_time": "0.34 h"}, "airing_time", "21 minutes"),  # 20.4 min: no airing is cut short
+        ({"splash_airing_time": "90 min"}, "splash_airing_time", "1 hour 30 minutes"),  # "at least 1 h": DOE-HDBK-1015
+        ({"fire_number": "999"}, "fire_number", "999"),
+        ({"flame_distance": "15 ft"}, "flame_distance", "15 feet (5 meters)"),  # 5 to 15 ft: US fire services
+        ({"heat_distance": "2 m"}, "heat_distance", "7 feet (2 meters)"),
+    ],
+)
+def test_what_the_clinic_sets_stands_in_the_place_of_the_region_s(policy: dict[str, Any], name: str, told: str) -> None:
+    own = case_from_dict(case_dict({"clinic.policy": policy}), "test")
+    found: Markup = getattr(values(own, plan(own), Locale("en", "US")), name)
+    assert found.striptags() == told
+    assert told in words_of(guide_page(own, plan(own), Locale("en", "US"), Code("x", None)))
+    assert told not in words_of(guide("harbour-lane").page)
+
+
+WATER_PLAN = plan(case_from_dict(case_dict(), "test"))
+
+
+@given(low=st.integers(3700, 4050), gap=st.integers(150, 500))
+def test_the_water_that_is_printed_is_a_range_and_never_too_hot(low: int, gap: int) -> None:
+    high = min(low + gap, 4200)
+    water = {"low": f"{low / 100} °C", "high": f"{high / 100} °C"}
+    case = case_from_dict(case_dict({"clinic.policy": {"frostbite_water": water}}), "test")
+    told = values(case, WATER_PLAN, Locale("en", "US"))
+    numbers = [int(number) for number in re.findall(r"\d+", told.water_temperature.striptags())]
+    low_f, high_f, low_c, high_c = numbers
+    assert low_c < high_c <= high / 100
+    assert low_f < high_f <= high / 100 * 9 / 5 + 32 + 1e-9
+    assert [int(number) for number in re.findall(r"\d+", told.water_max.striptags())] == [high_f, high_c]
+
+
+@pytest.mark.parametrize("tag", available())
+def test_the_short_table_fits_a_coarse_code(tag: str) -> None:
+    # Version 25 of ISO/IEC 18004 holds 997 bytes at level M; its side is 375 pt and still fits the page.
+    for name in EXAMPLES:
+        made = guide(name, tag)
+        assert len(table_text(made.plan, made.locale).encode()) <= 997
+
+
+def test_hostile_text_is_shown_as_text() -> None:
+    nasty = "<script>alert(1)</script> #eval {{ 7*7 }} {% x %} $x$ _y_"
+    case = case_from_dict(case_dict({"patient.name": nasty, "clinic.name": '*b* `c` <i> & "q"'}), "test")
+    words = words_of(guide_page(case, plan(case), Locale("en", "US"), Code("x", None)))
+    assert nasty in words
+    assert '*b* `c` <i> & "q"' in words

@@ -1,0 +1,443 @@
+"""The sheets beside the guide, the clinician's copy and its teach-back record."""
+
+import datetime as dt
+import io
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+from typing import Any, get_args
+from xml.etree import ElementTree
+
+import page as validation
+import pdfplumber
+import pytest
+from pydantic import BaseModel
+
+from companion.case import Case
+from companion.case.read import case_from_dict
+from companion.cli import main
+from companion.guide.clinician import CAUSES, NOTICES, notice_words
+from companion.guide.make import make_set, to_pdf
+from companion.guide.page import Code, guide_page, sheet_page
+from companion.guide.sheets import SHEETS
+from companion.guide.teach_back import teach_back
+from companion.language.locale import PSEUDO, Locale, available
+from companion.reckoning.containers import level_name
+from companion.reckoning.duration import Cause
+from companion.reckoning.plan import NoticeCode, Plan, plan
+from tests.cases import LEFT_OUT, OWN_FIGURES, case_dict
+from tests.conftest import WriteCase
+from tests.guides import EXAMPLES, example
+
+XHTML = "{http://www.w3.org/1999/xhtml}"
+FOR_THE_PATIENT = ("fridge", "wallet", "door", "log")
+LETTER, A4 = "US", "GB"  # a region that prints on each paper
+MM = 72 / 25.4
+
+SHEET = pytest.mark.parametrize("sheet", [name for name in SHEETS if name != "guide"])
+PATIENT_SHEET = pytest.mark.parametrize("sheet", FOR_THE_PATIENT)
+EXAMPLE = pytest.mark.parametrize("name", EXAMPLES)
+
+
+def changed(changes: dict[str, Any]) -> Case:
+    """Return the base case with some fields changed."""
+    return case_from_dict(case_dict(changes), "test")
+
+
+@cache
+def page_of(sheet: str, name: str, tag: str = "en") -> str:
+    """Return one sheet of an example."""
+    case = example(name)
+    return sheet_page(sheet, case, plan(case), Locale(tag, case.clinic.region), Code("x", None))
+
+
+@cache
+def pdf_of(sheet: str, name: str, tag: str = "en", region: str | None = None) -> bytes:
+    """Return the PDF of one sheet of an example, on the paper of its own region or of another."""
+    case = example(name)
+    if region:
+        case = case.model_copy(update={"clinic": case.clinic.model_copy(update={"region": region})})
+    page = sheet_page(sheet, case, plan(case), Locale(tag, case.clinic.region), Code("x", None))
+    return to_pdf(page, case)
+
+
+def body_of(page: str) -> ElementTree.Element:
+    """Return the body of a page, which must be well-formed."""
+    found = ElementTree.fromstring(page.partition("\n")[2]).find(f"{XHTML}body")
+    assert found is not None
+    return found
+
+
+def words_of(element: ElementTree.Element) -> str:
+    """Return what a reader sees of an element."""
+    return " ".join("".join(element.itertext()).split())
+
+
+def tables_of(page: str) -> Iterator[tuple[str, list[list[str]]]]:
+    """Yield the caption and the rows of each table, the head row first."""
+    for table in body_of(page).iter(f"{XHTML}table"):
+        caption = table.find(f"{XHTML}caption")
+        rows = [[words_of(cell) for cell in row] for row in table.iter(f"{XHTML}tr")]
+        yield "" if caption is None else words_of(caption), rows
+
+
+def rows_under(page: str, caption: str) -> list[list[str]]:
+    """Return the rows of the table with a caption, without its head."""
+    return next(rows for found, rows in tables_of(page) if found == caption)[1:]
+
+
+# ── paper ───────────────────────────────────────────────────────────────────────────────────────
+
+
+@PATIENT_SHEET
+@EXAMPLE
+@pytest.mark.parametrize("region", [LETTER, A4])
+@pytest.mark.parametrize("tag", [*available(), PSEUDO])
+def test_a_sheet_stays_one_page_and_large(sheet: str, name: str, region: str, tag: str) -> None:
+    # PSEUDO is English made 40 % longer.
+    with pdfplumber.open(io.BytesIO(pdf_of(sheet, name, tag, region))) as pdf:
+        assert len(pdf.pages) == (2 if sheet == "log" else 1)
+        for page in pdf.pages:
+            assert min(char["size"] for char in page.chars) >= 15.99
+            # Nothing runs off the paper.
+            assert min(char["x0"] for char in page.chars) >= 0
+            assert max(char["x1"] for char in page.chars) <= page.width
+            assert max(char["bottom"] for char in page.chars) <= page.height
+
+
+@EXAMPLE
+@pytest.mark.parametrize("region", [LETTER, A4])
+def test_the_fridge_sheet_keeps_18_points_in_english(name: str, region: str) -> None:
+    with pdfplumber.open(io.BytesIO(pdf_of("fridge", name, "en", region))) as pdf:
+        assert min(char["size"] for char in pdf.pages[0].chars) >= 17.99
+
+
+@EXAMPLE
+@pytest.mark.parametrize("region", [LETTER, A4])
+@pytest.mark.parametrize("tag", ["en", "ar", PSEUDO])
+def test_the_log_has_room_for_a_hand(name: str, region: str, tag: str) -> None:
+    with pdfplumber.open(io.BytesIO(pdf_of("log", name, tag, region))) as pdf:
+        for page in pdf.pages:
+            rows = page.find_tables()[0].rows[1:]
+            assert len(rows) == 7
+            assert min(row.bbox[3] - row.bbox[1] for row in rows) >= 10 * MM
+            assert max(row.bbox[3] for row in rows) < page.height - 10 * MM
+
+
+@SHEET
+@EXAMPLE
+@pytest.mark.parametrize("tag", ["en", "ar", "hi", "zh-Hans"])
+def test_each_sheet_is_tagged_for_a_screen_reader(sheet: str, name: str, tag: str) -> None:
+    report = validation.validate_pdf_bytes(pdf_of(sheet, name, tag), profile="ua1")
+    assert report.is_compliant, report.failures
+
+
+# ── what the patient's sheets say ───────────────────────────────────────────────────────────────
+
+
+@PATIENT_SHEET
+@EXAMPLE
+def test_the_patient_sees_no_deduction(sheet: str, name: str) -> None:
+    words = words_of(body_of(page_of(sheet, name))).lower()
+    assert words
+    assert not [word for word in ("nominal", "worst", "tolerance", "boil-off", *CAUSES) if word in words.split()]
+
+
+def test_the_fridge_sheet_gives_the_plan() -> None:
+    words = words_of(body_of(page_of("fridge", "harbour-lane")))
+    made = plan(example("harbour-lane"))
+    locale = Locale("en", "US")
+    (_, (head, *rows)) = next(tables_of(page_of("fridge", "harbour-lane")))
+    assert head == ["Gauge shows", "Portable At all times2 L/min", "Reservoir In daily use"]
+    assert [row[1:] for row in rows] == [
+        [
+            locale.duration(made.window("portable-1", level, "rest").safe_min).striptags(),
+            locale.duration(made.supply[0].safe_min[level]).striptags(),
+        ]
+        for level in (Fraction(1), Fraction(3, 4), Fraction(1, 2), Fraction(1, 4))
+    ]
+    for told in ("555-0142", "555-0143", "911", "reservoir gauge shows one half or less", "November 2, 2026"):
+        assert told in words
+
+
+def test_of_several_containers_the_fridge_sheet_gives_the_shortest() -> None:
+    base = case_dict()
+    small = base["portable"][0] | {"liquid_volume": "0.6 L", "oxygen_mass": LEFT_OUT}
+    small = {key: value for key, value in small.items() if value is not LEFT_OUT}
+    case = case_from_dict(case_dict({"portable": [base["portable"][0], small]}), "test")
+    made = plan(case)
+    (_, (head, *rows)) = next(tables_of(sheet_page("fridge", case, made, Locale("en", "US"), Code("x", None))))
+    shortest = min(made.window(portable, Fraction(1), "rest").safe_min for portable in ("portable-1", "portable-2"))
+    assert head[1].startswith("Each portable")
+    assert rows[0][1] == Locale("en", "US").duration(shortest).striptags()
+    assert made.window("portable-1", Fraction(1), "rest").safe_min > shortest
+
+
+def test_the_wallet_card_keeps_flow_and_setting_apart() -> None:
+    words = words_of(body_of(page_of("wallet", "orchard-row")))
+    for told in ("Walking 3 L/minpulses: number 3", "Asleep 2 L/min", "90 to 94 %", "555-0182", "911", "liquid oxygen"):
+        assert told in words
+    assert "number 2 L/min" not in words
+
+
+def test_the_door_sign_says_what_it_shows() -> None:
+    body = body_of(page_of("door", "mill-street"))
+    for told in ("Oxygen in use", "No smoking", "No open flame", "at least 3 metres (10 feet)"):
+        assert told in words_of(body)
+    labels = [drawing.attrib["aria-label"] for drawing in body.iter("{http://www.w3.org/2000/svg}svg")]
+    assert labels == ["Warning: danger of fire.", "No smoking.", "No open flame."]
+
+
+# ── the clinician's copy ────────────────────────────────────────────────────────────────────────
+
+
+def leaves(value: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Yield each field of a part with its value as it was typed."""
+    if isinstance(value, BaseModel):
+        for name in type(value).model_fields:
+            yield from leaves(getattr(value, name), (*path, name.replace("_", " ")))
+    elif isinstance(value, bool):
+        yield path, "yes" if value else "no"
+    elif value is None:
+        yield path, "none"
+    elif isinstance(value, dict):
+        yield path, ", ".join(f"setting {setting}: {bolus}" for setting, bolus in value.items())
+    elif isinstance(value, list):
+        yield path, ", ".join(value)
+    else:
+        yield path, str(value)
+
+
+@EXAMPLE
+def test_the_clinician_sees_every_field(name: str) -> None:
+    case = example(name)
+    page = page_of("clinician", name)
+    parts = [
+        *((part.capitalize(), getattr(case, part)) for part in ("patient", "prescription", "clinic")),
+        *(
+            (f"{kind.capitalize()} {place}", item)
+            for kind in ("reservoir", "portable", "cylinder")
+            for place, item in enumerate(getattr(case, kind), start=1)
+        ),
+        *([("Conserver", case.conserver)] if case.conserver else []),
+    ]
+    for title, part in parts:
+        printed = {row[0]: row[1] for row in rows_under(page, title)}
+        assert printed == {": ".join(path): value for path, value in leaves(part, ())}
+    assert rows_under(page, "Issued")[0][1] == case.issued.isoformat()
+    assert set(Case.model_fields) == {
+        "issued", "patient", "prescription", "reservoir", "portable", "cylinder", "conserver", "clinic"
+    }  # fmt: skip
+
+
+def test_a_margin_that_the_clinic_left_out_is_marked() -> None:
+    rows = {row[0]: row for row in rows_under(page_of("clinician", "harbour-lane"), "Clinic")}
+    assert rows["policy: safety days"][1:3] == ["1", "entered"]
+    assert rows["policy: portable reserve"][1:3] == ["30 min", "default"]
+    assert rows["policy: flame distance"][1:3] == ["none", "not given"]
+
+
+@EXAMPLE
+def test_the_clinician_sees_every_deduction(name: str) -> None:
+    made = plan(example(name))
+    page = page_of("clinician", name)
+    for window in made.windows:
+        title = f"{window.container.replace('-', ' ').capitalize()}, in minutes"
+        row = next(
+            row
+            for row in rows_under(page, title)
+            if row[0] == level_name(window.level) and window.demand.activity in row[1].split(", ")
+        )
+        assert row[3:-1] == [
+            f"{window.nominal_min:.1f}",
+            *(f"−{deduction.minutes:.1f}" for deduction in window.deductions),
+            str(window.safe_min),
+        ]
+
+
+def test_every_cause_has_its_column() -> None:
+    assert set(CAUSES) == set(get_args(Cause))
+
+
+@EXAMPLE
+def test_the_clinician_sees_supply_constants_and_sources(name: str) -> None:
+    made = plan(example(name))
+    words = words_of(body_of(page_of("clinician", name)))
+    for line in made.supply:
+        assert f"{line.worst.total:.0f}" in words
+        assert f"{line.nominal.total:.0f}" in words
+    for told in ("CoolProp 8.0.0", "754.0 L/kg", "International Fire Code 2009", "Wilderness Medical Society"):
+        assert told in words
+    assert "prescriber's order, the instructions of the supplier and of the equipment, or local codes" in words
+
+
+SET_ROWS = {
+    "emergency_number": {"Ambulance"},
+    "fire_number": {"Fire service"},
+    "flame_distance": {"Distance to flames"},
+    "heat_distance": {"Distance to heaters"},
+    "airing_time": {"Airing of clothes and hair"},
+    "splash_airing_time": {"Airing after a splash of liquid"},
+    "frostbite_water": {"Water for frostbite", "Water never above"},
+}
+"""The rows of the clinician's copy that a field of the policy speaks for."""
+
+
+@pytest.mark.parametrize("region", ["US", "PK"])  # the sources disagree on Pakistan's numbers
+@pytest.mark.parametrize("fields", [set(), *({field} for field in SET_ROWS), set(SET_ROWS)], ids=", ".join)
+def test_a_figure_that_the_clinic_sets_says_so(fields: set[str], region: str) -> None:
+    case = changed({"clinic.region": region, "clinic.policy": {field: OWN_FIGURES[field] for field in fields}})
+    page = sheet_page("clinician", case, plan(case), Locale("en", region), Code("x", None))
+    rows = rows_under(page, f"Settings of the region {region} in the words of the guide")
+    assert {row[0] for row in rows if row[2] == "set by the clinic"} == {
+        name for field in fields for name in SET_ROWS[field]
+    }
+    unknown = {row[0] for row in rows if row[2] == "the sources disagree"}
+    assert unknown == ({"Ambulance", "Fire service"} if region == "PK" else set()) - {
+        name for field in fields for name in SET_ROWS[field]
+    }
+    assert {row[0] for row in rows} == set().union(*SET_ROWS.values())
+
+
+# What brings each notice up, and a piece of what it then says. Each row changes the base case in one respect.
+NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
+    "few hours": (
+        {"prescription.rest.hours_per_day": "1 h", "prescription.hours_off_oxygen": "12 h"},
+        "12 hours a day",
+    ),
+    "no economiser": ({"portable[1].economiser": False}, "Portable 1"),
+    "reservoir too small": ({"clinic.delivery.closed_days": 14}, "Reservoir 1"),
+    "no backup": ({"cylinder": []}, "no back-up cylinder"),
+    "backup short": ({"clinic.delivery.lead_days": 10}, "432 hours"),  # ten working days over Christmas and New Year
+    "portable useless": (
+        {"clinic.policy": {"portable_reserve": "240 min"}, "portable[1].liquid_volume": "0.4 L"},
+        "rest",
+    ),
+    "fills short": ({"prescription.exertion.on_portable": "3 h", "portable[1].cold_fills_per_day": 0}, "fills a day"),
+    "no emergency number": ({"clinic.region": "AU"}, "AU"),
+    "no fire number": ({"clinic.region": "AU"}, "'fire_number'"),
+    "closed days short": ({"clinic.delivery.closed_days": 0}, "says 0"),
+    "delivery late": ({"clinic.delivery.weekdays": ["monday"]}, "2026-"),
+}
+
+
+def test_every_notice_has_its_sentences() -> None:
+    assert set(NOTICES) == set(get_args(NoticeCode)) == set(NOTICE_CASES)
+
+
+@pytest.mark.parametrize("code", NOTICE_CASES)
+def test_a_notice_is_told(code: NoticeCode) -> None:
+    changes, piece = NOTICE_CASES[code]
+    case = changed(changes)
+    made = plan(case)
+    sentences = [notice_words(notice) for notice in made.notices if notice.code == code]
+    assert sentences
+    assert piece in sentences[0]
+    page = sheet_page("clinician", case, made, Locale("en", case.clinic.region), Code("x", None))
+    assert sentences[0] in words_of(body_of(page))
+
+
+# ── teach-back ──────────────────────────────────────────────────────────────────────────────────
+
+
+def asked(case: Case, made: Plan, tag: str = "en") -> dict[str, str]:
+    """Return the questions of a case with their answers."""
+    locale = Locale(tag, case.clinic.region)
+    return {
+        question.ask.striptags(): question.expect.striptags()
+        for chunk in teach_back(case, made, locale)
+        for question in chunk.questions
+    }
+
+
+@EXAMPLE
+def test_the_expected_answers_are_the_plan_s(name: str) -> None:
+    case = example(name)
+    made = plan(case)
+    locale = Locale("en", case.clinic.region)
+    found = asked(case, made)
+    assert 5 <= len(found) <= 7
+    walking = made.window("portable-1", Fraction(1, 2), "exertion").safe_min
+    waited = next(row for row in made.standing[0].rows if row.hours == 4).safe_min["exertion"]
+    level = "Portable: the gauge shows one half. You are walking. How long do you plan for?"
+    stood = "Portable: you filled it 4 hours ago and did not use it. You walk now. How long do you plan for?"
+    assert found[level] == locale.duration(walking).striptags()
+    assert found[stood] == locale.duration(waited).striptags()
+    # The same row and column of the guide say the same.
+    guide = guide_page(case, made, locale, Code("x", None))
+    (head, *rows) = next(rows for caption, rows in tables_of(guide) if caption == "Portable: it lasts at least")
+    column = next(place for place, words in enumerate(head) if words.startswith(("Walking", "At all times")))
+    assert found[level] == next(row[column] for row in rows if row[0].endswith("one half"))
+
+
+@EXAMPLE
+def test_the_record_prints_every_question_with_room_for_the_result(name: str) -> None:
+    case = example(name)
+    page = page_of("clinician", name)
+    printed = {row[0]: row for _, rows in tables_of(page) for row in rows if len(row) == 5}
+    for ask, expect in asked(case, plan(case)).items():
+        assert printed[ask] == [ask, expect, "", "", ""]
+
+
+def test_questions_follow_the_equipment() -> None:
+    bare = changed({"portable": LEFT_OUT, "cylinder": LEFT_OUT})
+    found = asked(bare, plan(bare))
+    assert 5 <= len(found) <= 7
+    told = " ".join([*found, *found.values()]).lower()
+    assert "portable" not in told
+    assert "cylinder" not in told
+    assert Locale("en", "US").duration(plan(bare).supply[0].safe_min[Fraction(1, 2)]).striptags() in found.values()
+
+
+def test_where_no_time_can_be_promised_the_answer_is_the_act() -> None:
+    case = changed({"clinic.policy": {"portable_reserve": "240 min"}})
+    made = plan(case)
+    assert made.window("portable-1", Fraction(1, 2), "exertion").safe_min == 0
+    assert "Too low: fill it" in asked(case, made).values()
+
+
+def test_the_questions_stand_in_the_patient_s_language_above_the_english() -> None:
+    case = example("harbour-lane")
+    cells = [
+        [paragraph for paragraph in cell if paragraph.tag == f"{XHTML}p"]
+        for cell in body_of(page_of("clinician", "harbour-lane", "ar")).iter(f"{XHTML}td")
+    ]
+    pairs = [cell for cell in cells if len(cell) == 2]
+    told = {words_of(first): words_of(second) for first, second in pairs}
+    assert all(first.attrib["lang"] == "ar" and first.attrib["dir"] == "rtl" for first, _ in pairs)
+    arabic, english = asked(case, plan(case), "ar"), asked(case, plan(case))
+    for (ask, expect), (english_ask, english_expect) in zip(arabic.items(), english.items(), strict=True):
+        assert told[ask] == english_ask
+        assert told[expect] == english_expect
+
+
+# ── the set ─────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_only_picks(write_case: WriteCase, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    keys = tmp_path / "keys"
+    assert main(["guide", str(write_case()), "--only", "door, log", "--out", str(out), "--keys", str(keys)]) == 0
+    assert sorted(path.name for path in out.iterdir()) == ["door.en.html", "door.en.pdf", "log.en.html", "log.en.pdf"]
+
+
+def test_a_sheet_that_is_none_is_named(
+    write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    assert main(["guide", str(write_case()), "--only", "fridge,poster", "--out", str(out)]) == 2
+    assert "'poster'" in capsys.readouterr().err
+    assert not out.exists()
+
+
+def test_the_whole_set_is_made_unless_picked(tmp_path: Path) -> None:
+    case = example("harbour-lane")
+    names = [name for name, _ in make_set(case, plan(case), Locale("en", "US"), tmp_path / "keys")]
+    assert names == [f"{sheet}.en.{kind}" for sheet in SHEETS for kind in ("html", "pdf")]
+
+
+def test_the_review_date_is_on_what_is_kept() -> None:
+    for sheet in ("fridge", "wallet"):
+        assert "May 3, 2027" in words_of(body_of(page_of(sheet, "harbour-lane")))
+    assert example("harbour-lane").prescription.review_date == dt.date(2027, 5, 3)

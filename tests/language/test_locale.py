@@ -1,0 +1,113 @@
+"""Numbers, dates and lengths of time in every language; each trap that was measured has its test.
+
+Formats are held against ICU by PyICU; the version of CLDR that Babel carries is named below.
+"""
+
+import datetime as dt
+import re
+from fractions import Fraction
+
+import babel
+import pytest
+from babel import core
+from hypothesis import given
+from hypothesis import strategies as st
+from markupsafe import Markup
+
+from companion.facts.region import REGIONS
+from companion.guide.values import level_words
+from companion.language.locale import Bilingual, Locale, Two, available
+
+CLDR_IN_BABEL = "47"  # Babel 2.18: CLDR 47
+LOCALES = [Locale(tag, region) for tag in available() for region in ("US", "FR", "EG", "IN", "CN") if region in REGIONS]
+EACH = pytest.mark.parametrize("locale", LOCALES, ids=str)
+
+
+def test_babel_is_the_version_whose_data_were_checked() -> None:
+    assert babel.__version__.startswith("2.18") or babel.__version__ > "2.18"
+    assert core.get_global("likely_subtags")
+
+
+@EACH
+@given(minutes=st.integers(1, 60 * 24 * 30))
+def test_a_length_of_time_keeps_its_figures(locale: Locale, minutes: int) -> None:
+    """Nothing is rounded: the figures that stand in the words make the minutes again."""
+    words = locale.duration(minutes).striptags()
+    figures = [int(figure) for figure in re.findall(r"\d+", words)]
+    if minutes >= 48 * 60 and minutes % 1440 == 0:
+        assert figures == [minutes // 1440]
+    else:
+        assert figures == [part for part in divmod(minutes, 60) if part]
+    assert "duration" not in words  # trap: Babel prints "2 duration-hour" where CLDR has no long form
+    assert not re.search(r"[\u0660-\u0669\u06f0-\u06f9\u0966-\u096f]", words)  # digits as on the equipment
+
+
+@EACH
+@pytest.mark.parametrize(
+    ("minutes", "figures"),
+    [
+        (350, ["5", "50"]),  # trap: format_timedelta makes 6 hours of 5 h 50
+        (120, ["2"]),  # trap: the Arabic dual drops the figure
+        (60, ["1"]),
+        (1260, ["21"]),  # trap: format_timedelta makes 1 day of 21 h
+        (2 * 1440, ["2"]),
+    ],
+)
+def test_traps_of_durations(locale: Locale, minutes: int, figures: list[str]) -> None:
+    assert re.findall(r"\d+", locale.duration(minutes).striptags()) == figures
+
+
+@EACH
+def test_a_number_with_its_unit_is_isolated(locale: Locale) -> None:
+    # Trap: in right-to-left text "2 L/min" and a phone number turn round (Unicode bidi algorithm, UAX #9).
+    assert locale.flow(2.5).startswith('<bdi dir="ltr" class="keep">')
+    assert "L/min" in locale.flow(2.5)
+
+
+@EACH
+@pytest.mark.parametrize("value", [0.5, 1.5, 2.0, 2.999, 12.0])
+def test_decimals_are_cut_and_never_grouped(locale: Locale, value: float) -> None:
+    text = locale.number(value)
+    point = "," if "," in text else "."
+    assert float(text.replace(point, ".")) <= value
+    assert locale.number(12345.0) == "12345"
+
+
+@EACH
+def test_readings_are_words_without_figures(locale: Locale) -> None:
+    # Trap: 1/2 and 1½ turn round in right-to-left text.
+    readings = [level_words(Fraction(quarters, 4), locale) for quarters in range(5)]
+    assert len(set(readings)) == 5
+    assert not any(re.search(r"[0-9¼½¾/]", reading) for reading in readings)
+
+
+@EACH
+def test_the_date_is_gregorian_with_the_month_in_words(locale: Locale) -> None:
+    # Trap: CLDR's calendar for Saudi Arabia and Iran is not the Gregorian.
+    words = locale.date(dt.date(2026, 11, 2)).striptags()
+    assert "2026" in words
+    assert "2" in words
+
+
+@pytest.mark.parametrize("tag", available())
+@pytest.mark.parametrize("unit", ["hour", "minute", "day"])
+@pytest.mark.parametrize("count", [1, 3, 5, 11, 25])
+def test_units_as_icu_spells_them(tag: str, unit: str, count: int) -> None:
+    icu = pytest.importorskip("icu", reason="PyICU is not installed")
+    formatter = icu.MeasureFormat(icu.Locale(f"{tag.replace('-', '_')}@numbers=latn"), icu.UMeasureFormatWidth.WIDE)
+    expected = formatter.formatMeasure(icu.Measure(count, getattr(icu.MeasureUnit, f"create{unit.capitalize()}")()))
+    locale = Locale(tag, "US")
+    spelled = {"hour": locale.hours(count), "day": locale.days(count), "minute": locale.duration(count)}[unit]
+    if unit == "minute" and count >= 60:
+        pytest.skip("spelled as hours")
+    plain = spelled.striptags()
+    if str(count) in expected:  # else the dual or singular without its figure, which we do not use
+        assert plain.replace("\u00a0", " ") == expected.replace("\u00a0", " ")
+
+
+def test_two_languages_stand_one_under_the_other() -> None:
+    both = Bilingual("es", "US", Locale("en", "US")).duration(195)
+    assert isinstance(both, Two)
+    assert '<span class="other" lang="en" dir="ltr">' in both
+    assert re.findall(r"\d+", both.striptags()) == ["3", "15", "3", "15"]
+    assert isinstance(both.first, Markup)

@@ -1,0 +1,146 @@
+"""The plan: its notices, and its JSON."""
+
+import json
+from typing import Any, get_args
+
+import pytest
+
+from companion.reckoning.plan import NoticeCode, as_json, plan
+from tests.cases import LEFT_OUT, PERSONAL, PULSE, a_case
+
+QUIET: dict[str, Any] = {
+    "clinic.delivery": {"lead_days": 1, "closed_days": 4},
+    "clinic.policy": {"safety_days": 0},
+    "cylinder[1].content": "3455 L",
+    "cylinder[1].count": 6,
+}
+"""Changes after which there is nothing to tell: short wait, large back-up."""
+
+
+def codes(changes: dict[str, Any]) -> list[str]:
+    """Return the notices of a changed base."""
+    return [notice.code for notice in plan(a_case(QUIET | changes)).notices]
+
+
+def test_nothing_to_tell() -> None:
+    assert codes({}) == []
+
+
+NOTICES: list[tuple[str, dict[str, Any]]] = [
+    # ATS 2020: at least 15 h a day
+    ("few hours", {"prescription.hours_off_oxygen": "9.5 h", "prescription.rest.hours_per_day": "3.5 h"}),
+    ("no economiser", {"reservoir[1].economiser": LEFT_OUT}),
+    ("no economiser", {"portable[1].economiser": False}),
+    ("reservoir too small", {"clinic.delivery": {"lead_days": 5, "closed_days": 5}, "cylinder[1].count": 20}),
+    ("no backup", {"cylinder": []}),
+    ("backup short", {"cylinder[1].content": "623 L"}),
+    ("portable useless", {"clinic.policy": {"portable_reserve": "4 h"}, "portable[1].liquid_volume": "0.5 L"}),
+    ("fills short", {"prescription.rest.on_portable": "8 h"}),
+    ("fills short", {"prescription.rest.on_portable": "1 h", "portable[1].cold_fills_per_day": 0}),
+    ("no emergency number", {"clinic.region": "PK"}),
+    ("no emergency number", {"clinic.region": "PK", "clinic.policy": {"fire_number": "16"}}),
+    ("no fire number", {"clinic.region": "PK", "clinic.policy": {"emergency_number": "1122"}}),
+    ("closed days short", {"clinic.delivery": {"lead_days": 1, "closed_days": 0}}),
+    ("delivery late", {"clinic.delivery": {"lead_days": 9, "closed_days": 4}}),
+]
+
+
+@pytest.mark.parametrize(("code", "changes"), NOTICES)
+def test_notices(code: str, changes: dict[str, Any]) -> None:
+    assert code in codes(changes)
+
+
+def test_every_notice_is_tested() -> None:
+    assert {code for code, _ in NOTICES} == set(get_args(NoticeCode))
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"prescription.hours_off_oxygen": "9 h", "prescription.rest.hours_per_day": "4 h"},  # 15 h to the hour
+        {"prescription.exertion.on_portable": "3 h"},  # one fill gives more than that
+        {
+            "clinic.region": "PK",
+            "clinic.policy": {"emergency_number": "1122", "fire_number": "16", "safety_days": 0},
+        },
+    ],
+)
+def test_no_notice(changes: dict[str, Any]) -> None:
+    assert codes(changes) == []
+
+
+def test_a_backup_of_minutes_over_closed_days() -> None:
+    # Delivered on the day of the call, but not for four days in a row: 40 minutes of gas bridge none of them.
+    assert "backup short" in codes(
+        {"clinic.delivery": {"lead_days": 0, "closed_days": 4}, "cylinder[1].content": "50 L"}
+    )
+
+
+# ── JSON ────────────────────────────────────────────────────────────────────────────────────────
+
+
+def in_json(changes: dict[str, Any]) -> dict[str, Any]:
+    """Return the plan of a changed base as another program reads it."""
+    case = a_case(changes)
+    read: dict[str, Any] = json.loads(json.dumps(as_json(plan(case), case)))
+    return read
+
+
+def test_json_holds_every_window() -> None:
+    made = plan(a_case(PULSE))
+    told = in_json(PULSE)["windows"]
+    assert len(told) == len(made.windows) == 3 * 4 * 3
+    for line, found in zip(told, made.windows, strict=True):
+        assert (line["container"], line["activity"], line["safe_min"]) == (
+            found.container,
+            found.demand.activity,
+            found.safe_min,
+        )
+        left = line["nominal_min"] - sum(line["deductions"].values())
+        assert left == pytest.approx(line["safe_min"], abs=0.05)  # each is rounded to 0.01
+
+
+def test_json_never_gives_a_setting_as_a_flow() -> None:
+    line = next(line for line in in_json(PULSE)["windows"] if line["mode"] == "pulse")
+    assert line["setting"] == "2"
+    assert line["flow_l_min"] == 0.456  # 22.8 mL × 20 a minute
+
+
+def test_json_says_what_it_rests_on() -> None:
+    basis = in_json({})["basis"]
+    assert basis["reference_state"].startswith("70 °F")
+    assert basis["gas_litres_per_kg"] == 754.0
+    assert basis["flow_tolerance_percent"] == 10
+    assert basis["reading_error_divisions"] == 0.5
+    assert basis["portable_reserve_min"] == 30
+    assert "down" in basis["rounding"]
+    assert [line["container"] for line in basis["containers"]] == ["reservoir-1", "portable-1", "cylinder-1"]
+
+
+def test_json_holds_the_supply() -> None:
+    line = in_json({})["supply"][0]
+    assert list(line["safe_min"]) == ["full", "3/4", "1/2", "1/4"]
+    assert line["days_to_empty"] <= line["days_nominal"]
+    assert line["daily_litres_nominal"] < line["daily_litres_worst"]
+
+
+def test_json_holds_no_name() -> None:
+    told = json.dumps(in_json({}))
+    assert not [name for name in PERSONAL if name in told]
+
+
+def test_windows_by_name_and_kind() -> None:
+    made = plan(a_case())
+    for found in made.windows_of("portable"):
+        assert made.window("portable-1", found.level, found.demand.activity) == found
+
+
+def test_the_plan_is_the_same_whatever_things_are_called() -> None:
+    nameless = {
+        "patient": LEFT_OUT,
+        "prescription.prescriber": LEFT_OUT,
+        "reservoir[1].name": LEFT_OUT,
+        "portable[1].name": "the other one",
+        "cylinder[1].name": LEFT_OUT,
+    }
+    assert plan(a_case(nameless)) == plan(a_case())

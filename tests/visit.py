@@ -1,0 +1,111 @@
+"""The web programs as the tests use them: asked in this process, or running on a port."""
+
+import asyncio
+import datetime as dt
+import socket
+import subprocess
+import threading
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import httpx
+import uvicorn
+from starlette.types import ASGIApp
+
+from companion.case import Case
+from companion.link import code as link
+from companion.web import public
+from tests.tools import npm_file, program
+
+KEYS = link.Keys((b"k" * 32,))
+TODAY = dt.date(2026, 11, 25)
+
+
+def public_app(keys: link.Keys = KEYS, today: dt.date = TODAY) -> ASGIApp:
+    """Return the public program."""
+    return public.application(keys, lambda: today)
+
+
+def address(case: Case, rest: str = "", keys: link.Keys = KEYS) -> str:
+    """Return the address of a case's page, as the QR code holds it, with something behind it."""
+    return link.address("", link.encode(case, keys)) + rest
+
+
+def ask(app: ASGIApp, method: str, path: str, **more: Any) -> httpx.Response:
+    """Send one request; an error of the program is an answer here, as it is behind a server."""
+
+    async def sent() -> httpx.Response:
+        transport = httpx.ASGITransport(app=app, raise_app_exceptions=False)
+        async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8020") as client:
+            return await client.request(method, path, **more)
+
+    return asyncio.run(sent())
+
+
+def get(app: ASGIApp, path: str, headers: Mapping[str, str] | None = None) -> httpx.Response:
+    """Ask for a page."""
+    return ask(app, "GET", path, headers=headers)
+
+
+def free_port() -> int:
+    """Return a port that nobody listens on."""
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+@contextmanager
+def running(app: ASGIApp) -> Iterator[str]:
+    """Serve a program on a free port, and give its address."""
+    port = free_port()
+    server = uvicorn.Server(uvicorn.Config(app, port=port, log_level="error", access_log=False))
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+    yield f"http://127.0.0.1:{port}"
+    server.should_exit = True
+    thread.join()
+
+
+def assert_valid(page: str, folder: Path) -> None:
+    """Hold a page against the Nu HTML checker."""
+    path = folder / "page.html"
+    path.write_text(page, encoding="utf-8")
+    command = [program("java"), "-jar", npm_file("vnu-jar/build/dist/vnu.jar"), "--errors-only", str(path)]
+    checked = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603
+    assert checked.returncode == 0, checked.stderr
+
+
+XHTML = "{http://www.w3.org/1999/xhtml}"
+
+
+def tree(page: str) -> ElementTree.Element:
+    """Read a page, which must be well-formed."""
+    return ElementTree.fromstring(page)
+
+
+def words(element: ElementTree.Element) -> str:
+    """Return the text of an element as it is read, with single spaces."""
+    return " ".join("".join(element.itertext()).split())
+
+
+def by_id(page: ElementTree.Element, name: str) -> ElementTree.Element:
+    """Return the element with an id."""
+    return next(element for element in page.iter() if element.get("id") == name)
+
+
+def shown(element: ElementTree.Element, css_class: str) -> str | None:
+    """Return the text of the part with a class, or None where there is none or it is hidden."""
+    return next(
+        (
+            words(part)
+            for part in element.iter()
+            if css_class in part.get("class", "").split() and part.get("hidden") is None
+        ),
+        None,
+    )

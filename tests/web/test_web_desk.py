@@ -1,0 +1,379 @@
+"""The clinic's desk: the same model and messages as a case file, and nothing kept."""
+
+import io
+import logging
+import tomllib
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pdfplumber
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from starlette.types import ASGIApp
+
+from companion.case import read_case
+from companion.case.read import case_from_dict
+from companion.errors import CaseError
+from companion.link import code as link
+from companion.reckoning.plan import plan
+from companion.web import desk, equipment, form
+from tests.cases import PULSE, case_dict, valid_cases
+from tests.conftest import as_toml
+from tests.guides import EXAMPLES
+from tests.tools import ROOT
+from tests.visit import TODAY, XHTML, ask, assert_valid, by_id, get, tree, words
+
+ENTRIES = form.entries_of(case_dict())
+
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "{{ 7 * 7 }}{% raw %}",
+    '#import "x.typ" $x^2$ *b* _i_ @ref',
+    "'\"><img src=x onerror=alert(1)>",
+    "]]>&amp;&lt;",
+)
+"""Text that HTML, Jinja or Typst would run if it were not shown as text. At most 80 characters each."""
+
+
+@pytest.fixture
+def app(tmp_path: Path) -> ASGIApp:
+    return desk.application(tmp_path / "link.keys", lambda: TODAY)
+
+
+def post(app: ASGIApp, do: str, entries: form.Entries, path: str = "/") -> httpx.Response:
+    return ask(app, "POST", path, data={**entries, "do": [do]})
+
+
+def changed(changes: dict[str, Any]) -> dict[str, list[str]]:
+    """Return what stands in the fields for the base case with some fields changed."""
+    return form.entries_of(case_dict(changes))
+
+
+def value_in(page: str, name: str) -> str | None:
+    """Return what stands in a field of the page."""
+    field = next(part for part in tree(page).iter() if part.get("name") == name)
+    if field.tag == f"{XHTML}select":
+        return next((one.get("value") for one in field if one.get("selected")), "")
+    return field.get("value")
+
+
+# ── one model ───────────────────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_a_file_comes_back_from_the_form_as_it_was(name: str, app: ASGIApp) -> None:
+    path = ROOT / "examples" / f"{name}.toml"
+    opened = ask(app, "POST", "/open", files={"file": path.read_bytes()})
+    assert opened.status_code == 200
+    entries = form.entries_of(tomllib.loads(path.read_text(encoding="utf-8")))
+    asked = {part.get("name") for part in tree(opened.text).iter()}
+    assert set(entries) <= asked
+    for entry, texts in entries.items():
+        if len(texts) == 1 and entry not in ("patient.languages", "clinic.delivery.weekdays"):
+            assert value_in(opened.text, entry) == texts[0]
+    saved = post(app, "save", entries)
+    assert case_from_dict(tomllib.loads(saved.text), "saved") == read_case(path)
+
+
+@given(raw=valid_cases())
+def test_every_valid_case_passes_through_the_form(raw: dict[str, Any]) -> None:
+    assert case_from_dict(form.case_values(form.entries_of(raw)), "form") == case_from_dict(raw, "file")
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"portable[1].boil_off": "26 L"},
+        {"reservoir[1].empty_mass": "", "clinic.phone_day": "none"},
+        {"prescription.rest.hours_per_day": "12 h"},
+        {"portable[1].coupling": "side fill"},
+        {**PULSE, "conserver": {"bolus": {"3": "22.8 mL"}}},
+        {"prescription.target_saturation": {"low": 92, "high": 88}},
+        {"issued": "tomorrow", "prescription.humidifier": "perhaps", "reservoir[1].gauge.divisions": "many"},
+        {"clinic.policy": {"safety_days": 99, "flow_tolerance_percent": "ten"}},
+        {"clinic.policy": {"airing_time": "30", "frostbite_water": {"low": "37 °C", "high": "50 °C"}}},
+        {"clinic.policy": {"frostbite_water": {"low": "39 °C", "high": "39 °C"}}},
+    ],
+)
+def test_each_message_of_a_case_file_stands_beside_its_field(changes: dict[str, Any], app: ASGIApp) -> None:
+    entries = changed(changes)
+    with pytest.raises(CaseError) as caught:
+        case_from_dict(form.case_values(entries), "form")
+    page = post(app, "check", entries)
+    assert page.status_code == 422
+    places = form.places(form.groups(entries, ()))
+    for fault in caught.value.faults:
+        place = places.get(fault.where, "conserver-bolus")
+        beside = words(by_id(tree(page.text), f"{place}-wrong"))
+        for part in (fault.problem, fault.read, fault.right, fault.ask):
+            assert " ".join(part.split()) in beside
+
+
+def test_the_empty_form_guesses_nothing_that_can_hurt(app: ASGIApp) -> None:
+    page = get(app, "/")
+    assert page.status_code == 200
+    filled = [
+        part.get("name")
+        for part in tree(page.text).iter(f"{XHTML}input")
+        if part.get("type") == "text" and part.get("value")
+    ]
+    assert filled == ["issued"]
+    assert "selected=" not in page.text
+    assert "checked=" not in page.text
+
+
+def test_every_message_at_once_from_an_empty_form(app: ASGIApp) -> None:
+    page = post(app, "check", {"issued": ["2026-11-25"]})
+    assert words(by_id(tree(page.text), "summary")) == "Missing or wrong: 10"
+
+
+def test_valid_html(app: ASGIApp, tmp_path: Path) -> None:
+    assert_valid(get(app, "/").text, tmp_path)
+    assert_valid(post(app, "check", changed({"portable[1].boil_off": "1 L"})).text, tmp_path)
+
+
+# ── containers ──────────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_container_is_added_and_taken_out_without_scripts(app: ASGIApp) -> None:
+    two = changed({"portable": [{**case_dict()["portable"][0], "name": name} for name in ("Red bag", "Blue bag")]})
+    assert value_in(post(app, "add:portable", two).text, "portable[3].boil_off") == ""
+    page = post(app, "remove:portable[1]", two).text
+    assert value_in(page, "portable[1].name") == "Blue bag"
+    assert "portable[2].name" not in page
+
+
+def test_no_more_containers_than_a_case_may_have(app: ASGIApp) -> None:
+    four = changed({"cylinder": case_dict()["cylinder"] * 4})
+    assert 'value="add:cylinder"' not in post(app, "check", four).text
+
+
+def test_a_generic_size_fills_only_what_it_knows(app: ASGIApp) -> None:
+    empty = form.with_container("portable", {"portable[1].size": ["1.2 L of liquid"]})
+    page = post(app, "fill:portable[1]", empty).text
+    assert value_in(page, "portable[1].liquid_volume") == "1.2 L"
+    for asked in ("boil_off", "empty_mass", "working_pressure", "max_flow", "gauge.divisions", "coupling"):
+        assert value_in(page, f"portable[1].{asked}") == ""
+
+
+@pytest.mark.parametrize("size", equipment.generic_sizes(), ids=lambda size: f"{size.kind} {size.name}")
+def test_every_generic_size_has_a_source_and_passes_the_model(size: equipment.Size) -> None:
+    assert size.source
+    assert size.noted <= TODAY
+    changes: dict[str, Any] = {f"{size.kind}[1].{name}": value for name, value in size.fields.items()}
+    if size.kind == "cylinder":
+        raw = case_dict(changes)
+        raw["cylinder"][0].pop("content")
+    else:
+        raw = case_dict(
+            {**changes, f"{size.kind}[1].working_pressure": "20 psi", f"{size.kind}[1].boil_off": "0.5 kg/day"}
+        )
+        raw[size.kind][0].pop("oxygen_mass", None)
+        raw[size.kind][0]["empty_mass"] = "60 lb" if size.kind == "reservoir" else "5.5 lb"
+    case_from_dict(raw, "size")
+
+
+def test_a_container_of_the_clinic_is_kept_without_its_patient(app: ASGIApp, tmp_path: Path) -> None:
+    assert "Kept in the clinic" in post(app, "keep:portable[1]", ENTRIES).text
+    post(app, "keep:portable[1]", ENTRIES)  # a second time changes nothing
+    (own,) = equipment.own_sizes(tmp_path / "equipment.toml")
+    assert "name" not in own.fields
+    assert "cold_fills_per_day" not in own.fields
+    page = post(app, "fill:portable[1]", form.with_container("portable", {"portable[1].size": [own.name]})).text
+    assert value_in(page, "portable[1].boil_off") == "26 g/h"
+
+
+def test_a_container_that_is_wrong_is_not_kept(app: ASGIApp, tmp_path: Path) -> None:
+    assert "cannot be kept" in post(app, "keep:portable[1]", changed({"portable[1].boil_off": "1 L"})).text
+    assert not (tmp_path / "equipment.toml").exists()
+
+
+# ── files ───────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_the_download_holds_every_sheet_in_every_language(app: ASGIApp) -> None:
+    reply = post(app, "make", changed({"patient.languages": ["en", "es"]}))
+    assert reply.headers["content-type"] == "application/zip"
+    names = zipfile.ZipFile(io.BytesIO(reply.content)).namelist()
+    for tag in ("en", "es"):
+        for sheet in ("guide", "fridge", "wallet", "door", "log", "clinician"):
+            assert f"{sheet}.{tag}.html" in names
+            assert f"{sheet}.{tag}.pdf" in names
+    again = post(app, "make", changed({"patient.languages": ["en", "es"]}))
+    assert again.content == reply.content
+
+
+def test_a_wrong_case_makes_no_file(app: ASGIApp) -> None:
+    reply = post(app, "make", changed({"portable[1].boil_off": "1 L"}))
+    assert reply.status_code == 422
+    assert "portable[1].boil_off" in words(tree(reply.text))
+
+
+def test_half_a_case_can_be_saved_and_opened(app: ASGIApp) -> None:
+    half = {"patient.name": ["Rosa Lindqvist"], "prescription.rest.flow": ["2 L/min"], "reservoir[1].name": [""]}
+    saved = post(app, "save", half)
+    assert tomllib.loads(saved.text)["prescription"]["rest"] == {"flow": "2 L/min"}
+    opened = ask(app, "POST", "/open", files={"file": saved.content})
+    assert value_in(opened.text, "prescription.rest.flow") == "2 L/min"
+
+
+@pytest.mark.parametrize(
+    ("data", "told"),
+    [
+        (b"\xff\xfe", "it is not UTF-8 text"),
+        (b"= 1", "text that is no TOML"),
+        (b"a = " + b"[" * 100_000, "brackets nested too deep"),
+        (b"a=" + b"9" * 5000, "text that is no TOML"),
+        (b".".join([b"a"] * 5000) + b" = 1", "there is no such field here"),
+        (as_toml(case_dict()).encode() + b"\n[[robot]]\nname = 'x'\n", "there is no such field here"),
+        (b"", "it is missing"),
+    ],
+)
+def test_a_file_that_is_no_case_is_told_as_such(data: bytes, told: str, app: ASGIApp) -> None:
+    page = ask(app, "POST", "/open", files={"file": data})
+    assert page.status_code == 422
+    assert told in words(tree(page.text))
+
+
+def test_the_preview_is_the_plan(app: ASGIApp) -> None:
+    reply = ask(app, "POST", "/preview", data=ENTRIES).json()
+    assert reply["faults"] == {}
+    case = case_from_dict(case_dict(), "base")
+    hours, minutes = divmod(plan(case).windows_of("portable")[0].safe_min, 60)
+    assert f"{hours} hours" in reply["preview"]
+    assert f"{minutes} minutes" in reply["preview"] or not minutes
+    wrong = ask(app, "POST", "/preview", data=changed({"portable[1].boil_off": "1 L"})).json()
+    assert list(wrong["faults"]) == ["portable-1-boil-off"]
+    assert "Still missing or wrong: 1" in wrong["preview"]
+
+
+# ── what must not happen ────────────────────────────────────────────────────────────────────────
+
+TEXT_FIELDS = ("patient.name", "prescription.prescriber", "reservoir[1].name", "portable[1].name", "clinic.name")
+
+
+@pytest.mark.parametrize("hostile", HOSTILE)
+def test_hostile_text_is_shown_as_text(hostile: str, app: ASGIApp) -> None:
+    entries = changed(
+        {
+            **dict.fromkeys(TEXT_FIELDS, hostile),
+            **dict.fromkeys(("reservoir[1].coupling", "portable[1].coupling"), hostile[:24]),
+        }
+    )
+    page = post(app, "check", entries)
+    assert value_in(page.text, "patient.name") == hostile
+    packed = zipfile.ZipFile(io.BytesIO(post(app, "make", entries).content))
+    guide = tree(packed.read("guide.en.html").decode())
+    assert hostile in "".join(guide.itertext())
+    assert not list(guide.iter(f"{XHTML}script"))
+    with pdfplumber.open(io.BytesIO(packed.read("guide.en.pdf"))) as pdf:
+        first = "".join(page.extract_text() for page in pdf.pages[:2])
+    assert "".join(hostile.split()) in "".join(first.split())
+
+
+@pytest.mark.parametrize("hidden", ["Ro\u202esa", "Ro\x00sa", "Ro\u200bsa", "Ro\u2066sa"])
+@pytest.mark.parametrize("field", TEXT_FIELDS)
+def test_hidden_characters_are_refused(field: str, hidden: str, app: ASGIApp) -> None:
+    page = post(app, "check", changed({field: hidden}))
+    assert page.status_code == 422
+    assert "a control or direction character" in page.text
+
+
+@pytest.mark.parametrize("name", [*ENTRIES, "unknown"])
+def test_a_field_of_ten_megabytes_is_refused(name: str, app: ASGIApp) -> None:
+    reply = ask(app, "POST", "/", data={**ENTRIES, name: ["x" * 10_000_000]})
+    assert reply.status_code == 413
+
+
+def test_other_encodings_are_read_or_refused(app: ASGIApp) -> None:
+    for charset in ("latin-1", "utf-16", "shift_jis", "no-such-charset"):
+        reply = ask(
+            app,
+            "POST",
+            "/",
+            content="patient.name=%FF%FEé".encode("latin-1"),
+            headers={"content-type": f"application/x-www-form-urlencoded; charset={charset}"},
+        )
+        assert reply.status_code == 422
+    reply = ask(
+        app, "POST", "/open", content=b"--x\r\nrubbish", headers={"content-type": "multipart/form-data; boundary=x"}
+    )
+    assert reply.status_code in (400, 422)
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "localhost.evil.example:8020", "10.0.0.7"])
+def test_only_this_machine_is_answered(host: str, app: ASGIApp) -> None:
+    assert get(app, "/", {"host": host}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("site", "status"), [("cross-site", 403), ("same-site", 403), ("same-origin", 200), ("none", 200)]
+)
+def test_another_sites_page_cannot_send_a_case(site: str, status: int, app: ASGIApp) -> None:
+    reply = ask(app, "POST", "/", data={**ENTRIES, "do": "save"}, headers={"sec-fetch-site": site})
+    assert reply.status_code == status
+
+
+def test_headers(app: ASGIApp) -> None:
+    for reply in (
+        get(app, "/"),
+        post(app, "check", {}),
+        post(app, "save", ENTRIES),
+        ask(app, "POST", "/preview", data=ENTRIES),
+    ):
+        assert reply.headers["cache-control"] == "no-store"
+        assert "set-cookie" not in reply.headers
+        assert "frame-ancestors 'none'" in reply.headers["content-security-policy"]
+
+
+ODD = st.text(max_size=60) | st.sampled_from([*HOSTILE, "9" * 5000, "1e999999", "NaN", "-1", "2027-02-30", "\u202e"])
+DEEDS = st.sampled_from(
+    [
+        "check",
+        "save",
+        "add:portable",
+        "add:x",
+        "remove:portable[1]",
+        "remove:portable[9]",
+        "fill:cylinder[1]",
+        "keep:reservoir[1]",
+        "keep:portable[4]",
+        "",
+    ]
+)
+
+
+@given(
+    do=DEEDS | ODD,
+    entries=st.dictionaries(
+        st.sampled_from([*ENTRIES, "portable[3].name", "conserver.bolus[1].setting"]) | ODD, ODD, max_size=8
+    ),
+    whole=st.booleans(),
+    path=st.sampled_from(["/", "/preview", "/open", "/desk.js", "/x"]),
+)
+def test_no_request_breaks_it_or_is_logged(
+    do: str, entries: dict[str, str], whole: bool, path: str, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    app = desk.application(tmp_path_factory.getbasetemp() / "fuzz" / "link.keys", lambda: TODAY)
+    lines: list[str] = []
+    catcher = logging.Handler()
+    catcher.emit = lambda record: lines.append(record.getMessage())  # type: ignore[method-assign]
+    logging.getLogger().addHandler(catcher)
+    try:
+        sent = {name: list(texts) for name, texts in ENTRIES.items()} if whole else {}
+        reply = ask(app, "POST", path, data={**sent, **{name: [text] for name, text in entries.items()}, "do": [do]})
+    finally:
+        logging.getLogger().removeHandler(catcher)
+    assert reply.status_code in (200, 400, 404, 405, 422)
+    assert "<script>alert" not in reply.text or reply.headers["content-type"] == "application/toml"
+    assert not [line for line in lines if not line.startswith("HTTP Request: ")]  # the client's own line
+
+
+def test_the_desk_keeps_nothing_of_a_case(app: ASGIApp, tmp_path: Path) -> None:
+    for do in ("check", "save", "make"):
+        post(app, do, {**ENTRIES, "clinic.link_base": ["https://oxygen.example"]})
+    assert [file.name for file in tmp_path.iterdir()] == ["link.keys"]
+    assert link.load_keys(tmp_path / "link.keys", make=False)

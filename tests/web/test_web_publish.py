@@ -1,0 +1,82 @@
+"""The public pages as files: the same addresses, and every link leads to a file."""
+
+import posixpath
+from pathlib import Path
+
+import pytest
+
+from companion.cli import main
+from companion.language.locale import available
+from companion.link import code as link
+from companion.web.publish import publish
+from tests.cases import PERSONAL, a_case
+from tests.conftest import WriteCase
+from tests.visit import KEYS, TODAY, XHTML, address, by_id, get, public_app, tree, words
+
+CASE = a_case()
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("site")
+    list(publish([CASE], folder, "es", KEYS, TODAY))
+    return folder
+
+
+def page(site: Path, path: str) -> str:
+    return (site / path.strip("/") / "index.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("rest", ["", *(f"/{tag}" for tag in available())])
+def test_a_file_stands_at_every_address_that_is_served(site: Path, rest: str) -> None:
+    served = get(public_app(), address(CASE, rest), {"accept-language": "es"}).text
+    published = page(site, address(CASE, rest))
+    assert words(by_id(tree(published), "times")) == words(by_id(tree(served), "times"))
+    assert words(tree(page(site, address(CASE, f"{rest}/guide")))) == words(
+        tree(get(public_app(), address(CASE, f"{rest}/guide"), {"accept-language": "es"}).text)
+    )
+
+
+def test_every_link_leads_to_a_file(site: Path) -> None:
+    for file in site.rglob("index.html"):
+        # A host shows the page of a folder at the folder's name with a slash.
+        here = f"/{file.parent.relative_to(site)}/"
+        for part in tree(file.read_text(encoding="utf-8")).iter():
+            for name in ("href", "src", "data-keep"):
+                target = (part.get(name) or "#").partition("#")[0]
+                if target and not target.startswith("data:"):
+                    found = site / posixpath.normpath(posixpath.join(here, target)).lstrip("/")
+                    assert found.is_file() or (found / "index.html").is_file(), (here, target)
+
+
+def test_every_name_fits_a_file_system(site: Path) -> None:
+    # 255 bytes: the limit of ext4, XFS, NTFS and APFS.
+    assert len(link.encode(CASE, KEYS)) > 255
+    assert max(len(file.name) for file in site.rglob("*")) <= 255
+
+
+def test_each_page_carries_its_policy(site: Path) -> None:
+    for file in site.rglob("index.html"):
+        head = file.read_text(encoding="utf-8").partition("<style>")[0]
+        assert 'http-equiv="Content-Security-Policy" content="default-src &#39;none&#39;' in head
+
+
+def test_nothing_personal_and_no_form_that_needs_a_server(site: Path) -> None:
+    for file in site.rglob("index.html"):
+        text = file.read_text(encoding="utf-8")
+        assert not [name for name in PERSONAL if name in text]
+        assert 'name="outing"' not in text
+        if "<form" in text:
+            look_up = next(
+                part for part in tree(text).iter(f"{XHTML}section") if part.find(f".//{XHTML}form") is not None
+            )
+            assert look_up.get("hidden") is not None  # until the script can answer it
+
+
+def test_the_command(write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    keys = tmp_path / "link.keys"
+    case = write_case()
+    assert main(["publish", str(case), str(tmp_path / "site"), "--language", "fr", "--keys", str(keys)]) == 0
+    told = capsys.readouterr().out.split()[1]
+    assert tree(page(tmp_path / "site", told)).get("lang") == "fr"
+    assert keys.stat().st_mode & 0o777 == 0o600
