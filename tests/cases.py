@@ -13,7 +13,8 @@ from typing import Any
 from hypothesis import strategies as st
 
 from companion.case import Case
-from companion.case.model import ACTIVITIES, WEEKDAYS
+from companion.case.clinic import WEEKDAYS
+from companion.case.prescription import ACTIVITIES
 from companion.case.read import case_from_dict
 
 LEFT_OUT = object()

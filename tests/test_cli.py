@@ -14,7 +14,8 @@ import pytest
 from companion import __version__
 from companion.case import read_case
 from companion.cli import main
-from companion.reckoning.plan import as_json, plan
+from companion.export.json import as_json
+from companion.reckoning.plan import plan
 from tests.cases import NO_MARGINS, PULSE, a_case
 from tests.conftest import WriteCase
 

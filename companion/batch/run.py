@@ -24,7 +24,7 @@ from typing import Any, Literal
 
 from companion import __version__, resources
 from companion.case import read_case
-from companion.case.model import CLINICIAN
+from companion.case.fields import CLINICIAN
 from companion.case.read import case_from_dict
 from companion.case.rows import read_rows
 from companion.errors import CaseError, CompanionError, Fault, SettingError

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
-from companion.case.model import CLINIC, CLINICIAN, PRESCRIBER, SUPPLIER
+from companion.case.fields import CLINIC, CLINICIAN, PRESCRIBER, SUPPLIER
 from companion.case.read import case_from_dict
 from companion.errors import CaseError, Fault, SettingError
 

@@ -3,16 +3,9 @@
 from collections.abc import Iterator
 from typing import Any
 
-from companion.case.model import (
-    CLINICIAN,
-    PRESCRIBER,
-    SUPPLIER,
-    Conserver,
-    Cylinder,
-    Portable,
-    Prescription,
-    Reservoir,
-)
+from companion.case.equipment import Conserver, Cylinder, Portable, Reservoir
+from companion.case.fields import CLINICIAN, PRESCRIBER, SUPPLIER
+from companion.case.prescription import Prescription
 from companion.errors import Fault
 
 _KINDS: tuple[tuple[str, type[Reservoir | Portable | Cylinder]], ...] = (

@@ -9,8 +9,9 @@ from typing import Annotated, Any, get_args, get_origin
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
+from companion.case.fields import CLINICIAN
 from companion.case.fit import misfits
-from companion.case.model import CLINICIAN, Case
+from companion.case.model import Case
 from companion.errors import CaseError, Fault
 
 LARGEST_FILE = 256 * 1024

@@ -14,7 +14,8 @@ from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel
 
-from companion.case.model import CLINICIAN, Case
+from companion.case.fields import CLINICIAN
+from companion.case.model import Case
 from companion.case.read import LARGEST_FILE
 from companion.errors import CaseError, Fault
 

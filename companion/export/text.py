@@ -5,11 +5,12 @@ import io
 import json
 
 from companion.case.model import Case
+from companion.export.json import as_json
 from companion.guide import tables
 from companion.language.locale import Locale, isolated
 from companion.reckoning.containers import level_name
 from companion.reckoning.outing import Outing
-from companion.reckoning.plan import Plan, as_json
+from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
 
 

@@ -13,6 +13,7 @@ from markupsafe import Markup
 from pydantic import BaseModel
 
 from companion.case.model import Case
+from companion.export.json import basis
 from companion.facts import oxygen
 from companion.facts.region import REGIONS, SOURCES
 from companion.guide.teach_back import Question, teach_back
@@ -21,7 +22,8 @@ from companion.language.locale import SOURCE, Locale
 from companion.reckoning.containers import GasStore, LiquidStore, level_name
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Cause, Window
-from companion.reckoning.plan import Notice, NoticeCode, Plan, basis
+from companion.reckoning.notices import Notice, NoticeCode
+from companion.reckoning.plan import Plan
 
 NOTICES: dict[NoticeCode, str] = {
     "few hours": "Oxygen is ordered for {hours} hours a day. Guidelines for long-term oxygen ask for at least "

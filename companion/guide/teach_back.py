@@ -9,7 +9,8 @@ from fractions import Fraction
 
 from markupsafe import Markup
 
-from companion.case.model import Activity, Case
+from companion.case.model import Case
+from companion.case.prescription import Activity
 from companion.guide import tables
 from companion.guide.values import Values, level_words, values
 from companion.language.locale import Locale

@@ -11,7 +11,8 @@ from typing import Any
 
 from markupsafe import Markup
 
-from companion.case.model import Activity, Case
+from companion.case.model import Case
+from companion.case.prescription import Activity
 from companion.facts import oxygen
 from companion.facts.region import Region
 from companion.language.locale import Locale, isolated

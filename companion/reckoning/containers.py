@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from companion.case.model import Case, Cylinder, Portable, Reservoir
+from companion.case.equipment import Cylinder, Portable, Reservoir
+from companion.case.model import Case
 from companion.facts import oxygen
 from companion.facts.units import SPELLED
 

@@ -7,7 +7,8 @@ from functools import cache
 
 import holidays
 
-from companion.case.model import WEEKDAYS, Case
+from companion.case.clinic import WEEKDAYS
+from companion.case.model import Case
 
 WEEKS = 8
 """How far ahead deliveries are reckoned. Later holidays may still be moved by law."""

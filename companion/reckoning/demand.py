@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from companion.case.model import Activity, ActivityOrder, Conserver
+from companion.case.equipment import Conserver
+from companion.case.prescription import Activity, ActivityOrder
 from companion.reckoning.containers import Store
 
 

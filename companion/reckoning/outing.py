@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from companion.case.model import Activity, Case
+from companion.case.model import Case
+from companion.case.prescription import Activity
 from companion.errors import CompanionError
 from companion.facts.units import parse_amount
 from companion.reckoning.containers import LiquidStore, Store

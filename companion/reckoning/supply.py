@@ -7,7 +7,8 @@ from fractions import Fraction
 from math import inf
 from typing import Literal
 
-from companion.case.model import Activity, ActivityOrder, Case
+from companion.case.model import Case
+from companion.case.prescription import Activity, ActivityOrder
 from companion.facts.units import Amount
 from companion.reckoning.containers import LEVELS, GasStore, LiquidStore
 from companion.reckoning.demand import demand

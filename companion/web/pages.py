@@ -12,7 +12,8 @@ from functools import cache
 from markupsafe import Markup
 
 from companion import resources
-from companion.case.model import ACTIVITIES, Case
+from companion.case.model import Case
+from companion.case.prescription import ACTIVITIES
 from companion.guide import tables
 from companion.guide.page import Code, drawing, guide_page, web_page
 from companion.guide.tables import Table, store_name

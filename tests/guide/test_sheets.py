@@ -25,7 +25,8 @@ from companion.guide.teach_back import teach_back
 from companion.language.locale import PSEUDO, Locale, available
 from companion.reckoning.containers import level_name
 from companion.reckoning.duration import Cause
-from companion.reckoning.plan import NoticeCode, Plan, plan
+from companion.reckoning.notices import NoticeCode
+from companion.reckoning.plan import Plan, plan
 from tests.cases import LEFT_OUT, OWN_FIGURES, case_dict
 from tests.conftest import WriteCase
 from tests.guides import EXAMPLES, example

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.case import read_case
-from companion.case.model import Activity
+from companion.case.prescription import Activity
 from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.facts import oxygen

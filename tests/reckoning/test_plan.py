@@ -5,7 +5,9 @@ from typing import Any, get_args
 
 import pytest
 
-from companion.reckoning.plan import NoticeCode, as_json, plan
+from companion.export.json import as_json
+from companion.reckoning.notices import NoticeCode
+from companion.reckoning.plan import plan
 from tests.cases import LEFT_OUT, PERSONAL, PULSE, a_case
 
 QUIET: dict[str, Any] = {

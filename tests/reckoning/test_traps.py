@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from companion.case.model import Cylinder, Prescription
+from companion.case.equipment import Cylinder
+from companion.case.prescription import Prescription
 from companion.errors import CaseError
 from companion.facts.region import REGIONS
 from companion.reckoning.demand import Demand

@@ -17,7 +17,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from companion.case import Case
-from companion.case.model import ActivityOrder, Cylinder, Portable, Reservoir
+from companion.case.equipment import Cylinder, Portable, Reservoir
+from companion.case.prescription import ActivityOrder
 from companion.case.read import case_from_dict
 from companion.reckoning.containers import LEVELS
 from companion.reckoning.plan import Plan, plan

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.case.model import Activity
+from companion.case.prescription import Activity
 from companion.guide.tables import answer
 from companion.language.locale import Locale, available
 from companion.link import code as link

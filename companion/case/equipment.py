@@ -1,0 +1,225 @@
+"""The containers in the home and the conserver, as their data sheets describe them."""
+
+from typing import Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from companion.case.amounts import (
+    CylinderPressure,
+    Dose,
+    Flow,
+    GasVolume,
+    GaugeDivision,
+    Line,
+    LiquidVolume,
+    Mass,
+    MassLoss,
+    ReservePressure,
+    ReservoirMass,
+    TradeFactor,
+    WaterVolume,
+    Word,
+    WorkingPressure,
+)
+from companion.case.fields import CLINICIAN, SUPPLIER, Part, asked
+from companion.facts import oxygen
+
+
+class Gauge(Part):
+    """The gauge that shows how much liquid is left."""
+
+    kind: Literal["float", "hanging", "pressure difference", "electronic"] = asked(
+        "'float', 'hanging' (read while it hangs from its strap), 'pressure difference' or 'electronic'",
+        SUPPLIER,
+        "float",
+    )
+    divisions: int = asked(
+        "how many equal parts its marks make between empty and full, 4 for quarters", SUPPLIER, 4, ge=2, le=20
+    )
+
+
+class _LiquidContainer(Part):
+    # The most oxygen beside the empty mass that a container plausibly holds. Typical ones hold 1.4 (reservoir)
+    # and 0.3 to 0.6 (portable); a full mass typed for the oxygen is 1 more than the true share.
+    _most_oxygen_to_empty: ClassVar[float] = 1.8
+    name: Line | None = asked(
+        "what the clinic calls this container; stays out of the link",
+        CLINICIAN,
+        "By the bed",
+        in_link=False,
+        default=None,
+    )
+    liquid_volume: LiquidVolume | None = asked(
+        "litres of liquid oxygen when full, with 'working_pressure'; or give 'oxygen_mass'",
+        SUPPLIER,
+        "31 L",
+        default=None,
+    )
+    working_pressure: WorkingPressure | None = asked(
+        "the pressure at which it works, such as '20 psi'; needed with 'liquid_volume'",
+        SUPPLIER,
+        "20 psi",
+        default=None,
+    )
+    empty_mass: Mass = asked("what the empty container weighs, such as '51 lb'", SUPPLIER, "51 lb")
+    boil_off: MassLoss = asked(
+        "what evaporates a day while it stands unused, such as '1.5 lb/day'", SUPPLIER, "1.5 lb/day"
+    )
+    economiser: bool | None = asked(
+        "true if the gas that boils off is breathed first; left out, it is counted as lost beside the flow",
+        SUPPLIER,
+        True,
+        default=None,
+    )
+    max_flow: Flow = asked("the highest flow it can give, such as '6 L/min'", SUPPLIER, "6 L/min")
+    gauge: Gauge = asked("{ kind = 'float', divisions = 4 }", SUPPLIER, {"kind": "float", "divisions": 4})
+    coupling: Word = asked(
+        "the family of its fill coupling, in the supplier's words; a portable and its reservoir must agree",
+        SUPPLIER,
+        "top fill",
+    )
+
+    oxygen_mass: ReservoirMass | None = asked(
+        "the mass of the oxygen alone when full, such as '73 lb'; or give 'liquid_volume' and 'working_pressure'",
+        SUPPLIER,
+        "73 lb",
+        default=None,
+    )
+
+    @model_validator(mode="after")
+    def _holds_what_it_says(self) -> Self:
+        stated = self.oxygen_mass.to("mass") if self.oxygen_mass else None
+        derived = None
+        if self.liquid_volume is not None:
+            if self.working_pressure is None:
+                raise ValueError("'liquid_volume' needs 'working_pressure': a litre under pressure is lighter")
+            derived = self.liquid_volume.to("liquid volume") * oxygen.liquid_density_kg_per_l(
+                self.working_pressure.to("pressure") * 0.0689476
+            )
+        if stated is None and derived is None:
+            raise ValueError("its content is missing; give 'oxygen_mass', or 'liquid_volume' and 'working_pressure'")
+        if stated is not None and derived is not None and not 0.9 < stated / derived < 1.1:
+            raise ValueError(
+                f"'oxygen_mass' is {stated:.2f} kg, but 'liquid_volume' makes {derived:.2f} kg; one of them is wrong"
+            )
+        content = self.content_kg()
+        empty = self.empty_mass.to("mass")
+        if content > self._most_oxygen_to_empty * empty:
+            raise ValueError(
+                f"{content:.1f} kg of oxygen in a container of {empty:.1f} kg is too much; "
+                "is it the mass of the full container, or kg where lb was meant?"
+            )
+        if not 0.002 < self.boil_off.to("mass loss") / content < 2.5:
+            raise ValueError(
+                f"a boil-off of {self.boil_off} does not fit {content:.2f} kg of oxygen; look at both units"
+            )
+        return self
+
+    def content_kg(self) -> float:
+        """Return the oxygen in the full container [kg]; where mass and volume are both given, the smaller."""
+        found = []
+        if self.oxygen_mass is not None:
+            found.append(self.oxygen_mass.to("mass"))
+        if self.liquid_volume is not None and self.working_pressure is not None:
+            density = oxygen.liquid_density_kg_per_l(self.working_pressure.to("pressure") * 0.0689476)
+            found.append(self.liquid_volume.to("liquid volume") * density)
+        return min(found)
+
+
+class Reservoir(_LiquidContainer):
+    """The stationary container of liquid oxygen that stays at home."""
+
+    water_bottle: bool = asked("true if a bottle collects the water that drips from it", SUPPLIER, True)
+
+
+class Portable(_LiquidContainer):
+    """The container of liquid oxygen that is filled from the reservoir and carried."""
+
+    _most_oxygen_to_empty: ClassVar[float] = 1.0
+
+    carrier: Literal["bag", "trolley"] = asked("'bag' or 'trolley'", CLINICIAN, "bag")
+    conserver: bool = asked(
+        "true if it gives oxygen in pulses by the conserver of this case", SUPPLIER, False, default=False
+    )
+    cold_fills_per_day: int = asked(
+        "how many times a day it is filled while still cold from the last fill", CLINICIAN, 1, ge=0, le=12
+    )
+    warm_fills_per_day: int = asked("how many times a day it is filled when warm", CLINICIAN, 0, ge=0, le=12)
+
+    @model_validator(mode="after")
+    def _can_be_carried(self) -> Self:
+        largest = oxygen.LARGEST_PORTABLE_L
+        litres = self.liquid_volume.to("liquid volume") if self.liquid_volume else self.content_kg() / 1.1412
+        if litres > largest:
+            raise ValueError(
+                f"a portable holds at most {largest} L of liquid oxygen (1.7 kg, 3.8 lb); is it litres of gas, or lb?"
+            )
+        return self
+
+
+class Cylinder(Part):
+    """A cylinder of compressed oxygen gas, kept as back-up. A letter alone does not fix its content."""
+
+    name: Line | None = asked(
+        "what the clinic calls this cylinder; stays out of the link",
+        CLINICIAN,
+        "Hall",
+        in_link=False,
+        default=None,
+    )
+    count: int = asked("how many such cylinders are in the home", CLINICIAN, 2, ge=1, le=20)
+    full_pressure: CylinderPressure = asked(
+        "the pressure when full, such as '2000 psi' or '137 bar'", SUPPLIER, "2000 psi"
+    )
+    content: GasVolume | None = asked(
+        "litres of gas at 'full_pressure', such as '623 L'; or 'water_volume'; or 'factor'",
+        SUPPLIER,
+        "623 L",
+        default=None,
+    )
+    water_volume: WaterVolume | None = asked("its water volume, such as '4.7 L'", SUPPLIER, "4.7 L", default=None)
+    factor: TradeFactor | None = asked("its trade factor, such as '0.28 L/psi'", SUPPLIER, "0.28 L/psi", default=None)
+    reserve: ReservePressure = asked(
+        "the pressure at which to change to the next one, such as '200 psi'", SUPPLIER, "200 psi"
+    )
+    gauge_division: GaugeDivision = asked(
+        "the pressure between two marks of its gauge, such as '100 psi'", SUPPLIER, "100 psi"
+    )
+    max_flow: Flow = asked("the highest flow of its regulator, such as '15 L/min'", SUPPLIER, "15 L/min")
+    conserver: bool = asked(
+        "true if it gives oxygen in pulses by the conserver of this case", SUPPLIER, False, default=False
+    )
+
+    @model_validator(mode="after")
+    def _has_one_content(self) -> Self:
+        given = [name for name in ("content", "water_volume", "factor") if getattr(self, name) is not None]
+        if len(given) != 1:
+            raise ValueError(
+                f"give exactly one of 'content', 'water_volume' and 'factor'; read {' and '.join(given) or 'none'}"
+            )
+        if self.reserve.to("pressure") >= self.full_pressure.to("pressure") / 2:
+            raise ValueError("'reserve' is half of 'full_pressure' or more; are they in the same unit?")
+        return self
+
+    def full_litres(self) -> float:
+        """Return the gas in one full cylinder, down to 0 gauge [L at 70 °F and 1 atm]."""
+        pressure = self.full_pressure.to("pressure")
+        if self.content is not None:
+            return self.content.to("gas volume")
+        if self.factor is not None:
+            return self.factor.to("trade factor") * pressure
+        assert self.water_volume is not None
+        # Ideal gas: a real cylinder holds 2 to 7 % more below 300 bar, so this errs short.
+        return self.water_volume.to("gas volume") * pressure * 0.0689476 / oxygen.ATMOSPHERE_BAR
+
+
+class Conserver(Part):
+    """A device that gives oxygen only as a breath begins. Its settings mean what its own data say."""
+
+    bolus: dict[Annotated[str, Field(pattern=r"^[0-9]{1,2}(\.5)?$")], Dose] = asked(
+        "the bolus of each ordered setting from the device's own data: { '2' = '22.8 mL' }",
+        "the supplier of the conserver (its data sheet gives mL per pulse for each setting)",
+        {"2": "22.8 mL"},
+        min_length=1,
+        max_length=12,
+    )

@@ -1,0 +1,128 @@
+"""Who the guide is for, and what the prescriber ordered."""
+
+import datetime as dt
+from typing import Literal, Self
+
+from pydantic import model_validator
+
+from companion.case.amounts import Flow, HoursOfDay, LanguageTag, Line
+from companion.case.fields import CLINICIAN, PRESCRIBER, Part, asked
+
+ACTIVITIES = ("rest", "exertion", "sleep")
+Activity = Literal["rest", "exertion", "sleep"]
+
+
+class Patient(Part):
+    """Who the guide is for. All of it stays out of the link."""
+
+    name: Line | None = asked(
+        "the name to print on the guide, or leave it out",
+        CLINICIAN,
+        "Rosa Lindqvist",
+        in_link=False,
+        default=None,
+    )
+    languages: list[LanguageTag] | None = asked(
+        "the languages of the guide, such as ['es', 'en']; left out, English",
+        CLINICIAN,
+        ["es"],
+        in_link=False,
+        default=None,
+        min_length=1,
+        max_length=6,
+    )
+
+
+class ActivityOrder(Part):
+    """What is ordered for one activity: a continuous flow, a pulse setting, or both."""
+
+    flow: Flow | None = asked("a continuous flow, such as '2 L/min'", PRESCRIBER, "2 L/min", default=None)
+    pulse_setting: str | None = asked(
+        "the number on the conserver, such as '2'; a setting has no unit and is not a flow",
+        PRESCRIBER,
+        "2",
+        default=None,
+        pattern=r"^[0-9]{1,2}(\.5)?$",
+    )
+    breaths_per_minute: int | None = asked(
+        "how often this patient breathes in a minute in this activity, counted; needed for a pulse setting",
+        CLINICIAN,
+        20,
+        default=None,
+        ge=8,
+        le=60,
+    )
+    hours_per_day: HoursOfDay = asked("hours a day in this activity with oxygen, such as '8 h'", PRESCRIBER, "8 h")
+    on_portable: HoursOfDay | None = asked(
+        "how many of these hours are spent on a portable, such as '2 h'; "
+        "left out, the supply is planned as if the reservoir gave them as well",
+        CLINICIAN,
+        "2 h",
+        default=None,
+    )
+
+    @model_validator(mode="after")
+    def _says_how(self) -> Self:
+        if self.flow is None and self.pulse_setting is None:
+            raise ValueError("neither a flow nor a pulse setting is ordered; give 'flow', 'pulse_setting' or both")
+        if self.pulse_setting is not None and self.breaths_per_minute is None:
+            raise ValueError("a pulse setting needs 'breaths_per_minute': its use is bolus × breaths per minute")
+        if self.on_portable is not None and self.on_portable.to("time") > self.hours_per_day.to("time"):
+            raise ValueError("'on_portable' is longer than 'hours_per_day'")
+        return self
+
+
+class SaturationTarget(Part):
+    """The range of oxygen saturation that the prescriber wants, in per cent."""
+
+    low: int = asked("the lower end in per cent", PRESCRIBER, 88, ge=70, le=100)
+    high: int = asked("the upper end in per cent", PRESCRIBER, 92, ge=70, le=100)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.low >= self.high:
+            raise ValueError("'low' must be less than 'high'")
+        return self
+
+
+class Prescription(Part):
+    """What the prescriber ordered."""
+
+    prescriber: Line | None = asked("who ordered the oxygen", CLINICIAN, "Dr Amara Osei", in_link=False, default=None)
+    review_date: dt.date = asked("the day by which the order is reviewed, such as 2027-03-01", PRESCRIBER, "2027-03-01")
+    interface: Literal["nasal cannula", "mask", "transtracheal catheter"] = asked(
+        "'nasal cannula', 'mask' or 'transtracheal catheter'", PRESCRIBER, "nasal cannula"
+    )
+    target_saturation: SaturationTarget | None = asked(
+        "only if the prescriber gave one: { low = 88, high = 92 }",
+        PRESCRIBER,
+        {"low": 88, "high": 92},
+        default=None,
+    )
+    humidifier: bool = asked("true or false", PRESCRIBER, False)
+    hours_off_oxygen: HoursOfDay = asked(
+        "hours a day without oxygen, '0 h' if none; with the hours of the activities it makes 24",
+        PRESCRIBER,
+        "0 h",
+    )
+    rest: ActivityOrder | None = asked("what is ordered at rest", PRESCRIBER, {}, default=None)
+    exertion: ActivityOrder | None = asked("what is ordered when walking or working", PRESCRIBER, {}, default=None)
+    sleep: ActivityOrder | None = asked("what is ordered asleep", PRESCRIBER, {}, default=None)
+
+    def orders(self) -> dict[Activity, ActivityOrder]:
+        """Return what is ordered, by activity, only the activities that are ordered."""
+        found = {"rest": self.rest, "exertion": self.exertion, "sleep": self.sleep}
+        return {activity: found[activity] for activity in ACTIVITIES if found[activity] is not None}  # type: ignore[misc]
+
+    @model_validator(mode="after")
+    def _fills_a_day(self) -> Self:
+        if not self.orders():
+            raise ValueError("no activity is ordered; give at least one of 'rest', 'exertion', 'sleep'")
+        minutes = self.hours_off_oxygen.to("time") + sum(
+            order.hours_per_day.to("time") for order in self.orders().values()
+        )
+        if abs(minutes - 1440) > 0.5:
+            raise ValueError(
+                f"the hours of the activities and 'hours_off_oxygen' make {minutes / 60:g} h; a day has 24 h"
+            )
+        return self
