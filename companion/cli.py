@@ -278,7 +278,7 @@ def _batch(arguments: argparse.Namespace) -> int:
 
     from companion.batch import run as batch
     from companion.batch.progress import shown
-    from companion.language.locale import settings
+    from companion.language.catalogue import settings
     from companion.link.code import default_key_file
 
     if arguments.changed_since is not None:
@@ -343,7 +343,8 @@ def _recall(arguments: argparse.Namespace) -> int:
 
 def _locale(tag: str, arguments: argparse.Namespace, case: "Case") -> "Locale":
     """Return a language, with a second one beside it where that was asked for."""
-    from companion.language.locale import Bilingual, Locale, settings
+    from companion.language.catalogue import settings
+    from companion.language.locale import Bilingual, Locale
 
     settings(tag)
     if arguments.beside is None:
@@ -356,7 +357,7 @@ def _locales(arguments: argparse.Namespace) -> int:
     import datetime as dt
 
     from companion.editing import catalogues as catalogue
-    from companion.language.locale import SOURCE, available, settings
+    from companion.language.catalogue import SOURCE, available, settings
 
     tag = arguments.tag
     if tag is None:

@@ -30,7 +30,8 @@ from companion.case.rows import read_rows
 from companion.errors import CaseError, CompanionError, Fault, SettingError
 from companion.files import write_whole
 from companion.guide.make import make_set
-from companion.language.locale import Locale, available
+from companion.language.catalogue import available
+from companion.language.locale import Locale
 from companion.link import code as link
 from companion.reckoning.figures import changes, figures
 from companion.reckoning.plan import plan

@@ -21,7 +21,7 @@ from companion.errors import SettingError
 from companion.files import write_whole
 from companion.guide.sections import blocks
 from companion.guide.values import VALUE_HELP
-from companion.language.locale import Review, catalogue, digest, review_of
+from companion.language.catalogue import Review, catalogue, digest, review_of
 
 _HEAD = """\
 msgid ""
@@ -35,7 +35,7 @@ msgstr ""
 """
 
 PLACEHOLDER = re.compile(r"\{([a-z_]*)\}")
-_KEYWORDS = {"_": None, "say": None, "text": None}
+_KEYWORDS = {"_": None, "say": None, "text": None, "marked": None}
 
 
 @dataclass(frozen=True)

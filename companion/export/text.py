@@ -7,7 +7,8 @@ import json
 from companion.case.model import Case
 from companion.export.json import as_json
 from companion.guide import tables
-from companion.language.locale import Locale, isolated
+from companion.language.locale import Locale
+from companion.language.said import isolated
 from companion.reckoning.containers import level_name
 from companion.reckoning.outing import Outing
 from companion.reckoning.plan import Plan

@@ -4,21 +4,23 @@ It is in English. Only the teach-back questions stand in the patient's language 
 """
 
 import datetime as dt
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from typing import Literal
 
-from markupsafe import Markup
 from pydantic import BaseModel
 
 from companion.case.model import Case
 from companion.export.json import basis
 from companion.facts import oxygen
 from companion.facts.region import REGIONS, SOURCES
-from companion.guide.teach_back import Question, teach_back
+from companion.guide.document import Block, Form, Grid, GridColumn, Heading, Items, Paragraph, Section
+from companion.guide.teach_back import teach_back
 from companion.guide.values import values
-from companion.language.locale import SOURCE, Locale
+from companion.language.catalogue import SOURCE
+from companion.language.locale import Locale
+from companion.language.said import Run, Said, Value, runs_of, typed
 from companion.reckoning.containers import GasStore, LiquidStore, level_name
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Cause, Window
@@ -73,52 +75,99 @@ SHOW_ME = (
 """What the patient or caregiver is asked to do, and the equipment that it needs."""
 
 
-@dataclass(frozen=True)
-class Grid:
-    """One table, ready to print."""
-
-    caption: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str | Markup, ...], ...]
-    widths: str
-    """Share of the width of each column, such as ``"2 1 1"``."""
-    kinds: str
-    """Of each column a letter: ``w`` words, ``f`` figures, ``n`` a note in smaller type."""
+Words = str | Said
 
 
-@dataclass(frozen=True)
-class ClinicianCopy:
-    """All that the clinician's copy prints, in the order in which it stands there."""
-
-    patient_locale: Locale
-    notices: tuple[str, ...]
-    inputs: tuple[Grid, ...]
-    windows: tuple[Grid, ...]
-    standing: tuple[Grid, ...]
-    supply: tuple[Grid, ...]
-    backup: Grid | None
-    constants: tuple[Grid, ...]
-    teach_back: tuple[tuple[str, tuple[tuple[Question, Question | None], ...]], ...]
-    """Title and questions of each chunk; the second of a pair is in English where the first is not."""
-    show_me: tuple[str, ...]
+Kind = Literal["words", "figure", "note"]
+_KINDS: dict[str, Kind] = {"w": "words", "f": "figure", "n": "note"}
 
 
-def clinician_copy(case: Case, made: Plan, locale: Locale) -> ClinicianCopy:
-    """Gather the clinician's copy of a case whose guide is in the language ``locale``."""
-    english = Locale(SOURCE, locale.region)
-    kinds = {"all"} | {store.kind for store in made.stores}
-    return ClinicianCopy(
-        patient_locale=locale,
-        notices=tuple(notice_words(notice) for notice in made.notices),
-        inputs=tuple(_inputs(case)),
-        windows=tuple(_windows(made, english)),
-        standing=tuple(_standing(made, english)),
-        supply=(_daily_use(made), _supply(made, english), _what_if(made)),
-        backup=_backup(made, english) if made.backup_min else None,
-        constants=(_contents(made), _facts(case, made), _settings(case, made, english)),
-        teach_back=_teach_back(case, made, locale, english),
-        show_me=tuple(words for words, kind in SHOW_ME if kind in kinds),
+def _grid(caption: str, heads: Sequence[Words], rows: Sequence[Sequence[Words]], kinds: str) -> Grid:
+    """Return one table; of each column its kind: ``w`` words, ``f`` figures, ``n`` a note in smaller type."""
+    return Grid(
+        _english(caption),
+        tuple(GridColumn(_english(head), _KINDS[kind]) for head, kind in zip(heads, kinds, strict=True)),
+        tuple(tuple(_english(cell) for cell in row) for row in rows),
     )
+
+
+def _english(words: Words) -> Said:
+    """Return a sentence of this copy, which is in English alone and so no message."""
+    return words if isinstance(words, Said) else Locale(SOURCE, "US").alone(Run(words))
+
+
+def clinician_copy(case: Case, made: Plan, locale: Locale) -> list[Block]:
+    """Return the clinician's copy of a case whose guide is in the language ``locale``."""
+    english = Locale(SOURCE, locale.region)
+    return [
+        *_head(case, locale),
+        _section("Before you hand it over", *_notices(made)),
+        _section(
+            "What was entered",
+            'Check each line against the order and the data sheets. "Default" is a margin of the program that the '
+            "clinic has not set itself.",
+            *_inputs(case),
+        ),
+        _section(
+            "How long each container lasts",
+            "In minutes, from each gauge reading: the nominal time is content divided by use; then each margin is "
+            "taken off in the order of the columns. Real gas: a cylinder holds less at low pressure than in "
+            "proportion to it. Gauge: it may be misread. Stays in: what must stay in a cylinder. Flow: more may run "
+            "than is set. Home: held back to get home. Rounded: down, to what a person would say.",
+            "Only the safe time is on the patient's copy. For a reservoir that copy gives the days under all of a "
+            "day's use instead, further below, because a reservoir also fills portables.",
+            *_windows(made, english),
+        ),
+        *(
+            [_section("What a full portable still gives after it stood unused", *_standing(made, english))]
+            if made.standing
+            else []
+        ),
+        _section("Supply and delivery", _daily_use(made), _supply(made, english), _what_if(made)),
+        _section("Back-up", _backup(made, english) if made.backup_min else "There is no back-up cylinder."),
+        _section("What the figures rest on", _contents(made), _facts(case, made), _settings(case, made, english)),
+        Section(tuple(_teach_back(case, made, locale, english)), manner="page"),
+    ]
+
+
+def _section(heading: str, *blocks: Block | str) -> Section:
+    return Section(
+        (
+            Heading(2, _english(heading)),
+            *(Paragraph(_english(block)) if isinstance(block, str) else block for block in blocks),
+        )
+    )
+
+
+def _head(case: Case, locale: Locale) -> Iterator[Block]:
+    english = Locale(SOURCE, locale.region)
+    yield Heading(1, _english("Clinician's copy: home liquid oxygen"))
+    if case.patient.name:
+        yield Paragraph(english.alone(Run("For "), typed(case.patient.name)), "for")
+    unreviewed = "; no qualified translator has reviewed that translation yet, so go through it with an interpreter"
+    yield Paragraph(
+        english.alone(
+            Run(f"Made on {case.issued} by "),
+            typed(case.clinic.name),
+            Run(f". The order is reviewed by {case.prescription.review_date}. The guide is in "),
+            typed(locale.native_name),
+            Run(f"{'' if locale.reviewed else unreviewed}."),
+        )
+    )
+    yield Paragraph(
+        _english(
+            "The patient's copy shows one safe figure for each reading. This copy shows where each figure comes from. "
+            "Neither replaces the prescriber's order, the instructions of the supplier and of the equipment, or local "
+            "codes; where they differ, they hold."
+        )
+    )
+
+
+def _notices(made: Plan) -> Iterator[Block | str]:
+    if made.notices:
+        yield Items(tuple(_english(notice_words(notice)) for notice in made.notices))
+    else:
+        yield "Nothing in this case needs a warning."
 
 
 def container_words(container: str) -> str:
@@ -156,7 +205,7 @@ def _inputs(case: Case) -> Iterator[Grid]:
 
 
 def _part(title: str, rows: Iterator[tuple[str, ...]]) -> Grid:
-    return Grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "2.2 2.4 0.95 4.5", "wwwn")
+    return _grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "wwwn")
 
 
 def _fields(model: BaseModel, within: str = "") -> Iterator[tuple[str, ...]]:
@@ -199,16 +248,15 @@ def _windows(made: Plan, locale: Locale) -> Iterator[Grid]:
                 alike.setdefault((found.level, asked.mode, asked.flow_l_min, asked.setting), []).append(found)
         groups = list(alike.values())
         causes = tuple(CAUSES[deduction.cause] for deduction in groups[0][0].deductions)
-        yield Grid(
+        yield _grid(
             f"{container_words(store.id)}, in minutes",
             ("Gauge", "Activity", "Use", "Nominal", *causes, "Safe", "Safe, in words"),
             tuple(_window_row(group, locale) for group in groups),
-            " ".join(["0.85", "1.1", "1.5", "1.15", *("1.05" for _ in causes), "0.8", "1.5"]),
             "www" + "f" * (len(causes) + 2) + "w",
         )
 
 
-def _window_row(alike: list[Window], locale: Locale) -> tuple[str | Markup, ...]:
+def _window_row(alike: list[Window], locale: Locale) -> tuple[Words, ...]:
     found = alike[0]
     return (
         level_name(found.level),
@@ -234,7 +282,7 @@ def _use_words(asked: Demand) -> str:
 def _standing(made: Plan, locale: Locale) -> Iterator[Grid]:
     for line in made.standing:
         activities = tuple(line.rows[0].safe_min)
-        yield Grid(
+        yield _grid(
             f"{container_words(line.container)}: nothing can be relied on after {line.empty_after_hours} hours",
             ("Waited", "Oxygen left, nominal", *(f"Safe, {activity}" for activity in activities)),
             tuple(
@@ -245,13 +293,12 @@ def _standing(made: Plan, locale: Locale) -> Iterator[Grid]:
                 )
                 for row in line.rows
             ),
-            " ".join("1" for _ in range(2 + len(activities))),
             "w" * (2 + len(activities)),
         )
 
 
 def _daily_use(made: Plan) -> Grid:
-    return Grid(
+    return _grid(
         "Daily use of each reservoir, in litres of gas",
         ("Reservoir", "Figure", "Breathed from it", "Cold fills", "Warm fills", "Boiled off", "Total"),
         tuple(
@@ -263,13 +310,12 @@ def _daily_use(made: Plan) -> Grid:
             for line in made.supply
             for name, use in (("nominal", line.nominal), ("worst", line.worst))
         ),
-        "1.3 1 1.2 1 1 1 1",
         "wwfffff",
     )
 
 
 def _supply(made: Plan, locale: Locale) -> Grid:
-    return Grid(
+    return _grid(
         f"How long each lasts alone; a delivery with the safety days takes {made.bridge_days} days",
         ("Reservoir", "Days, nominal", "Days, worst", "Call at", "Days to it", "Safe, by gauge", "Bridges a delivery"),
         tuple(
@@ -279,21 +325,19 @@ def _supply(made: Plan, locale: Locale) -> Grid:
                 str(line.days_to_empty),
                 level_name(line.call_mark),
                 str(line.days_to_mark),
-                Markup("; ").join(
-                    Markup("{}: {}").format(level_name(level), locale.duration(minutes))
-                    for level, minutes in line.safe_min.items()
+                "; ".join(
+                    f"{level_name(level)}: {locale.duration(minutes)}" for level, minutes in line.safe_min.items()
                 ),
                 "yes" if line.covers_delivery else "no",
             )
             for line in made.supply
         ),
-        "1.2 0.9 0.9 0.7 1 3.2 1.1",
         "wffwfww",
     )
 
 
 def _what_if(made: Plan) -> Grid:
-    return Grid(
+    return _grid(
         "If something changes",
         ("Reservoir", "Change", "Days, worst", "Call at", "Bridges a delivery"),
         tuple(
@@ -306,18 +350,16 @@ def _what_if(made: Plan) -> Grid:
             )
             for found in made.what_if
         ),
-        "1.2 2 1 1 1.2",
         "wwfww",
     )
 
 
 def _backup(made: Plan, locale: Locale) -> Grid:
     needed = "; ".join(f"{container_words(name)}: {count}" for name, count in made.backup_needed.items())
-    return Grid(
+    return _grid(
         "All full cylinders, one after another",
         ("Activity", "Safe, together", "Full cylinders that alone cover the wait for a delivery, where most is used"),
         tuple((activity, locale.duration(minutes), needed or "none") for activity, minutes in made.backup_min.items()),
-        "1 1.4 2.6",
         "www",
     )
 
@@ -344,24 +386,22 @@ def _contents(made: Plan) -> Grid:
             f"{store.division_psi:.0f} psi",
         )
 
-    return Grid(
+    return _grid(
         "What each container holds and loses",
         ("Container", "Oxygen when full", "Boil-off", "Lost in a minute of use", "One division"),
         tuple(row(store) for store in made.stores),
-        "1.5 2 1.1 2.2 1.2",
         "wwwww",
     )
 
 
 def _facts(case: Case, made: Plan) -> Grid:
-    return Grid(
+    return _grid(
         "Constants",
         ("Constant", "Value", "Source"),
         (
             *((fact.name, f"{fact.value} {fact.unit}".strip(), fact.source) for fact in oxygen.FACTS),
             ("Rounding of times", basis(made, case)["rounding"], "choice: a time is never overstated"),
         ),
-        "2.4 2.4 3.6",
         "wwn",
     )
 
@@ -379,7 +419,7 @@ def _settings(case: Case, made: Plan, locale: Locale) -> Grid:
     def number(own: str | None, held: str | None) -> str:
         return source(own, SOURCES["emergency_number"] if held else disagree)
 
-    rows: tuple[tuple[str, str | Markup | None, str], ...] = (
+    rows: tuple[tuple[str, Value | None, str], ...] = (
         ("Ambulance", v.emergency_number, number(policy.emergency_number, region.emergency_number)),
         ("Fire service", v.fire_number, number(policy.fire_number, region.fire_number)),
         ("Distance to flames", v.flame_distance, source(policy.flame_distance, region.distance_source)),
@@ -393,22 +433,57 @@ def _settings(case: Case, made: Plan, locale: Locale) -> Grid:
         ("Water for frostbite", v.water_temperature, source(policy.frostbite_water, SOURCES["water_c"])),
         ("Water never above", v.water_max, source(policy.frostbite_water, SOURCES["water_max_c"])),
     )
-    return Grid(
+    return _grid(
         f"Settings of the region {case.clinic.region} in the words of the guide",
         ("Setting", "Value", "Source"),
-        tuple((name, value or none, told) for name, value, told in rows),
-        "2.4 2.4 3.6",
+        tuple((name, none if value is None else locale.alone(*runs_of(value)), told) for name, value, told in rows),
         "wwn",
     )
 
 
-def _teach_back(
-    case: Case, made: Plan, locale: Locale, english: Locale
-) -> tuple[tuple[str, tuple[tuple[Question, Question | None], ...]], ...]:
-    asked = teach_back(case, made, locale)
-    if locale.tag == SOURCE:
-        return tuple((chunk.title, tuple((question, None) for question in chunk.questions)) for chunk in asked)
-    return tuple(
-        (chunk.title, tuple(zip(chunk.questions, same.questions, strict=True)))
-        for chunk, same in zip(asked, teach_back(case, made, english), strict=True)
+def _teach_back(case: Case, made: Plan, locale: Locale, english: Locale) -> Iterator[Block]:
+    kinds = {"all"} | {store.kind for store in made.stores}
+    yield Heading(2, _english("Teach-back record"))
+    yield Paragraph(
+        _english(
+            "Tell two or three things, then ask about them, then go on. It tests the explanation, not the patient: say "
+            "that you want to be sure you explained it well. Where an answer is missing, explain it in other words or "
+            "show it, and ask again."
+        )
     )
+    yield _form(
+        "record",
+        "Who was there",
+        ("What", "Write in"),
+        (
+            "Date and place",
+            "Who was present",
+            "Language, and interpreter's name or number",
+            "Follow-up call, within 2 to 3 days, on",
+        ),
+    )
+    both = [locale] if locale.tag == SOURCE else [locale, english]
+    chunks = zip(*(teach_back(case, made, language) for language in both), strict=True)
+    for same in chunks:
+        questions = zip(*(chunk.questions for chunk in same), strict=True)
+        yield Form(
+            _english(same[0].title),
+            tuple(map(_english, ("Ask", "The guide's answer", "Said it", "Showed it", "Taught again"))),
+            tuple((_beside(*(q.ask for q in asked)), _beside(*(q.expect for q in asked))) for asked in questions),
+            "ask",
+        )
+    show = tuple(words for words, kind in SHOW_ME if kind in kinds)
+    yield _form("show", "Show me", ("Asked to show", "Showed it", "Taught again"), show)
+    who = ("Clinician", "Patient or caregiver", "Interpreter")
+    yield _form("signatures", "Signatures", ("Who", "Name", "Signature", "Date"), who)
+
+
+def _beside(*texts: Said) -> Said:
+    """Return the same text in the patient's language and, under it, in English."""
+    return Said(tuple(text.first for text in texts))
+
+
+def _form(
+    manner: Literal["record", "show", "signatures"], caption: str, heads: Sequence[str], rows: Sequence[str]
+) -> Form:
+    return Form(_english(caption), tuple(map(_english, heads)), tuple((_english(words),) for words in rows), manner)

@@ -1,7 +1,14 @@
-"""The sections of the guide: Markdown files in which every block is one message for the translator.
+"""The sections of the guide: Markdown files, each read once into parts that know no language and no case.
 
-A file is read into blocks. Text blocks are translated whole, turned to XHTML and joined with the
-directive lines between them; what comes out is a Jinja template in which ``{name}`` became a value.
+A block of text (heading, paragraph, item of a list) is one message for the translator. Between them stand lines of
+two kinds, which are data and no program:
+
+    ::: if portable          what follows, up to ``:::``, is said where the case has it; ``::: else`` begins the rest
+    ::: box warning          what follows, up to ``:::``, stands in a box
+    ::: step 1               what follows, up to ``:::``, is a step with its drawing
+    @table flows             a table, a drawing, lines to write on, links to other headings …
+
+``<!-- about: … -->`` and ``<!-- note: … -->`` speak to the translator: of the file, and of the next block.
 """
 
 import re
@@ -9,99 +16,228 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from typing import Literal
+from xml.etree.ElementTree import Element
 
 import markdown
 
 from companion import resources
-from companion.language.locale import Bilingual, Locale
+from companion.errors import SettingError
 
-_COMMENT = re.compile(r"<!--\s*(about|note):\s*(.*?)\s*-->", re.DOTALL)
-_DIRECTIVE = re.compile(r"\{%.*%\}|\{\{.*\}\}")
-_PLACEHOLDER = re.compile(r"\{([a-z_]+)\}")
-_MARK = re.compile(r"(#{2,3} |- |\d\. )(.*)")
+_COMMENT = re.compile(r"<!--\s*(about|note):\s*(.*?)\s*-->")
+_FENCE = re.compile(r":::\s*(.*)")
+_CALL = re.compile(r"@([a-z-]+)((?: [^ ]+)*)")
+_ANCHOR = re.compile(r"(.*) \{#([a-z-]+)\}")
 
 
 @dataclass(frozen=True)
-class Block:
-    """One block of a section."""
+class Message:
+    """One block of text."""
 
-    kind: Literal["directive", "heading", "item", "paragraph"]
-    mark: str
-    """What stands before the text in Markdown: ``"## "``, ``"- "``, ``"1. "`` or nothing."""
+    kind: Literal["heading", "paragraph"]
     text: str
-    """The message, or the directive as it stands."""
+    level: int = 0
+    """Of a heading: 2 or 3."""
+    anchor: str | None = None
+    """Of a heading: the name by which other pages lead here."""
+
+
+@dataclass(frozen=True)
+class Listing:
+    """A list of messages."""
+
+    items: tuple[str, ...]
+    numbered: bool
+
+
+@dataclass(frozen=True)
+class Call:
+    """A line that asks for something that is made for each case: a table, a drawing, links."""
+
+    name: str
+    words: tuple[str, ...]
+    where: str
+    """File and line."""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Parts within a fence: a box, a step."""
+
+    name: str
+    words: tuple[str, ...]
+    parts: tuple["Part", ...]
+    where: str
+
+
+@dataclass(frozen=True)
+class When:
+    """Parts that are said where a case has something, and others where it has not."""
+
+    condition: str
+    then: tuple["Part", ...]
+    otherwise: tuple["Part", ...]
+    where: str
+
+
+Part = Message | Listing | Call | Group | When
+
+
+@dataclass(frozen=True)
+class Note:
+    """Where a message stands, and what the translator should know."""
+
+    text: str
+    file: str
     line: int
-    note: str
-    """What the translator should know, from the comment above."""
-
-
-def blocks(name: str) -> Iterator[Block]:
-    """Read a section file into blocks."""
-    about = note = ""
-    for number, line in enumerate(resources.read("templates", f"sections/{name}.md").splitlines(), start=1):
-        text = line.strip()
-        if not text:
-            continue
-        comment = _COMMENT.fullmatch(text)
-        if comment:
-            if comment[1] == "about":
-                about = comment[2]
-            else:
-                note = comment[2]
-            continue
-        if _DIRECTIVE.fullmatch(text):
-            yield Block("directive", "", text, number, "")
-            continue
-        marked = _MARK.fullmatch(text)
-        if marked:
-            kind: Literal["heading", "item"] = "heading" if marked[1].startswith("#") else "item"
-            yield Block(kind, marked[1], marked[2], number, f"{about} {note}".strip())
-        else:
-            yield Block("paragraph", "", text, number, f"{about} {note}".strip())
-        note = ""
+    comment: str
 
 
 @cache
-def template_source(name: str, locale: Locale) -> str:
-    """Return a section as a Jinja template in one language; values stand in it as ``{{ v.name }}``."""
-    return "".join(_chunk_html(chunk, locale) if isinstance(chunk, list) else chunk + "\n" for chunk in _chunks(name))
+def section(name: str) -> tuple[Part, ...]:
+    """Return the parts of one section.
+
+    Raises:
+        SettingError: a fence is not closed, or a line is none that is known.
+    """
+    lines = _Lines(name)
+    parts = tuple(_parts(lines))
+    if lines.left:
+        raise SettingError(f"{lines.where()}: ':::' closes nothing.")
+    return parts
 
 
-def _chunks(name: str) -> Iterator[list[Block] | str]:
-    """Gather the text blocks between two directives."""
-    run: list[Block] = []
-    for block in blocks(name):
-        if block.kind == "directive":
-            if run:
-                yield run
-            run = []
-            yield block.text
+def title(name: str) -> str:
+    """Return the heading of a section, as a message, for the table of contents."""
+    return next(part.text for part in section(name) if isinstance(part, Message))
+
+
+def notes(name: str) -> Iterator[Note]:
+    """Yield each message of a section with where it stands and what the translator should know."""
+    about = note = ""
+    texts = set(_texts(section(name)))
+    for number, line in enumerate(_source(name).splitlines(), start=1):
+        comment = _COMMENT.fullmatch(line.strip())
+        if comment:
+            about, note = (comment[2], note) if comment[1] == "about" else (about, comment[2])
+            continue
+        text = _ANCHOR.sub(r"\1", re.sub(r"^(#+|-|\d+\.)\s+", "", line.strip()))
+        if text in texts:
+            yield Note(text, f"templates/sections/{name}.md", number, f"{about} {note}".strip())
+            note = ""
+
+
+def _texts(parts: tuple[Part, ...]) -> Iterator[str]:
+    for part in parts:
+        match part:
+            case Message():
+                yield part.text
+            case Listing():
+                yield from part.items
+            case Group():
+                yield from _texts(part.parts)
+            case When():
+                yield from _texts(part.then + part.otherwise)
+
+
+def calls(parts: tuple[Part, ...]) -> Iterator[Call | Group | When]:
+    """Yield every part that names something, so that a test can hold the names against what there is."""
+    for part in parts:
+        if isinstance(part, Call | Group | When):
+            yield part
+        if isinstance(part, Group):
+            yield from calls(part.parts)
+        if isinstance(part, When):
+            yield from calls(part.then + part.otherwise)
+
+
+@cache
+def _source(name: str) -> str:
+    return resources.read("templates", f"sections/{name}.md")
+
+
+class _Lines:
+    """The lines of a file that are not comments, with the place that is read."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.lines = [
+            (number, line.strip())
+            for number, line in enumerate(_source(name).splitlines(), start=1)
+            if not _COMMENT.fullmatch(line.strip())
+        ]
+        self.place = 0
+
+    @property
+    def left(self) -> bool:
+        return self.place < len(self.lines)
+
+    @property
+    def line(self) -> str:
+        return self.lines[self.place][1]
+
+    def where(self) -> str:
+        number = self.lines[min(self.place, len(self.lines) - 1)][0]
+        return f"templates/sections/{self.name}.md, line {number}"
+
+
+def _parts(lines: _Lines) -> Iterator[Part]:
+    """Yield parts up to the end of the file or the ``:::`` that closes them, which is left to the caller."""
+    text: list[str] = []
+    while lines.left:
+        fence, call = _FENCE.fullmatch(lines.line), _CALL.fullmatch(lines.line)
+        if fence is None and call is None:
+            text.append(lines.line)
+            lines.place += 1
+            continue
+        yield from _prose(text)
+        text = []
+        if call is not None:
+            yield Call(call[1], tuple(call[2].split()), lines.where())
+            lines.place += 1
+        elif fence is None or fence[1] in ("", "else"):
+            return
         else:
-            run.append(block)
-    if run:
-        yield run
+            yield _fenced(fence[1].split(), lines)
+    yield from _prose(text)
 
 
-def _chunk_html(run: list[Block], locale: Locale) -> str:
-    lines = []
-    before = None
-    for block in run:
-        if before is None or not (before.kind == block.kind == "item"):
-            lines.append("")
-        lines.append(block.mark + _line(block.text, locale))
-        before = block
-    return str(_markdown().reset().convert("\n".join(lines))) + "\n"
+def _fenced(words: list[str], lines: _Lines) -> Part:
+    where = lines.where()
+    lines.place += 1
+    inside = tuple(_parts(lines))
+    otherwise: tuple[Part, ...] = ()
+    if lines.left and lines.line == "::: else" and words[0] == "if":
+        lines.place += 1
+        otherwise = tuple(_parts(lines))
+    if not lines.left or lines.line != ":::":
+        raise SettingError(f"{where}: '::: {' '.join(words)}' is not closed by ':::'.")
+    lines.place += 1
+    if words[0] == "if":
+        return When(words[1].replace("-", "_"), inside, otherwise, where)
+    return Group(words[0], tuple(words[1:]), inside, where)
 
 
-def _line(message: str, locale: Locale) -> str:
-    """Return a message with its values in place, ``v`` for the language, ``w`` for a second one beside it."""
-    first = _PLACEHOLDER.sub(r"{{ v.\1 }}", locale.text(message))
-    if not isinstance(locale, Bilingual):
-        return first
-    second = _PLACEHOLDER.sub(r"{{ w.\1 }}", locale.other.text(message))
-    return f'{first} <span class="other" lang="{locale.other.tag}" dir="{locale.other.direction}">{second}</span>'
+def _prose(lines: list[str]) -> Iterator[Part]:
+    """Yield the blocks of a piece of Markdown."""
+    root = Element("div")
+    _markdown().parser.parseChunk(root, "\n".join(lines))
+    for element in root:
+        if element.tag in ("ul", "ol"):
+            yield Listing(tuple(_words(item) for item in element), element.tag == "ol")
+        elif element.tag == "p":
+            yield Message("paragraph", _words(element))
+        else:
+            text = _words(element)
+            anchor = _ANCHOR.fullmatch(text)
+            text, name = (anchor[1], anchor[2]) if anchor else (text, None)
+            yield Message("heading", text, int(element.tag[1]), name)
+
+
+def _words(element: Element) -> str:
+    """Return the text of a block; an item that stands alone holds a paragraph."""
+    return " ".join((element.text or "".join(part.text or "" for part in element)).split())
 
 
 @cache
 def _markdown() -> markdown.Markdown:
-    return markdown.Markdown(output_format="xhtml")
+    return markdown.Markdown()

@@ -1,30 +1,368 @@
-"""Which sheets there are: the guide and what goes beside it, each with its template."""
+"""The sheets of a set: the guide, and what hangs, is carried, is written on or stays with the notes beside it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
+from companion.case.model import Case
 from companion.errors import CompanionError
+from companion.facts.region import REGIONS
+from companion.guide import tables
+from companion.guide.clinician import clinician_copy
+from companion.guide.code import Code
+from companion.guide.compose import EMERGENCIES, Composer
+from companion.guide.document import (
+    Block,
+    Box,
+    Card,
+    Columns,
+    Contents,
+    Document,
+    Form,
+    Heading,
+    Link,
+    Pairs,
+    Paragraph,
+    Section,
+    Sheet,
+)
+from companion.guide.pictures import picture
+from companion.guide.sections import title
+from companion.guide.values import Has
+from companion.language.catalogue import SOURCE
+from companion.language.locale import Locale
+from companion.language.said import Run, Said, Speech, typed
+from companion.reckoning.figures import as_text, figures
+from companion.reckoning.plan import Plan
 
-SHEETS = {
-    "guide": "guide.html.jinja",
-    "fridge": "fridge.html.jinja",
-    "wallet": "wallet.html.jinja",
-    "door": "door.html.jinja",
-    "log": "log.html.jinja",
-    "clinician": "clinician.html.jinja",
-}
-"""Name of a sheet, as it stands in file names and after ``--only``, and its template, in the order of making."""
+SHEETS: tuple[Sheet, ...] = ("guide", "fridge", "wallet", "door", "log", "clinician")
+"""Name of each sheet of a set, as it stands in file names and after ``--only``, in the order of making."""
+
+SECTIONS: tuple[tuple[str, Callable[[Has], bool]], ...] = (
+    ("equipment", lambda _: True),
+    ("your-flow", lambda _: True),
+    ("reading-the-level", lambda _: True),
+    ("how-long", lambda _: True),
+    ("going-out", lambda has: has.portable),
+    ("filling", lambda has: has.portable),
+    ("refill-and-delivery", lambda _: True),
+    ("calendar", lambda _: True),
+    ("cold", lambda _: True),
+    ("fire", lambda _: True),
+    ("upright", lambda _: True),
+    ("where-to-keep", lambda _: True),
+    ("car-and-travel", lambda _: True),
+    ("tubing", lambda _: True),
+    ("care", lambda _: True),
+    ("unexpected", lambda _: True),
+    ("backup", lambda _: True),
+    ("asking", lambda _: True),
+    ("words", lambda _: True),
+)
+"""The sections after the first page, in order, and when a case has them."""
+
+_OF_A_PORTABLE = {"tipped", "stuck", "too-soon"}
+_OF_A_CYLINDER = {"change-to-cylinder"}
 
 
-def picked(names: str | None) -> Sequence[str]:
+def picked(names: str | None) -> Sequence[Sheet]:
     """Return the sheets of a list such as ``"guide,fridge"``; all of them where nothing was picked.
 
     Raises:
         CompanionError: a name is no sheet's.
     """
     if names is None:
-        return list(SHEETS)
-    found = [name.strip() for name in names.split(",")]
-    for name in found:
+        return SHEETS
+    wanted = [name.strip() for name in names.split(",")]
+    for name in wanted:
         if name not in SHEETS:
             raise CompanionError(f"There is no sheet '{name}'. There are: {', '.join(SHEETS)}.")
-    return found
+    return [sheet for name in wanted for sheet in SHEETS if sheet == name]
+
+
+def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | None) -> Document:
+    """Return one sheet of a case.
+
+    What goes beside the guide is in its first language alone, so that it stays one page.
+
+    Args:
+        code: what the QR code holds; None for a page that has none, such as the one behind the code.
+    """
+    if sheet not in ("guide", "table"):
+        locale = locale.languages[0]
+    if sheet == "clinician":
+        return _clinician(case, plan, locale, code)
+    composer = Composer(case, plan, locale, code)
+    running = _running(composer) if sheet in ("guide", "log", "table") else _draft_line(composer)
+    return _document(sheet, _BLOCKS[sheet](composer), running, composer, locale.languages)
+
+
+def _document(
+    sheet: Sheet,
+    blocks: Sequence[Block],
+    running: Sequence[Said],
+    composer: Composer,
+    languages: Sequence[Locale],
+) -> Document:
+    locale, code = composer.locale, composer.code
+    carried = (
+        (
+            ("companion-code", code.signed),
+            ("companion-figures", as_text(figures(composer.case, composer.plan))),
+        )
+        if code
+        else ()
+    )
+    return Document(
+        sheet=sheet,
+        title=next(block.text for block in blocks if isinstance(block, Heading)),
+        blocks=tuple(blocks),
+        running=tuple(running),
+        tag=locale.tag,
+        direction=locale.direction,
+        languages=len(locale.languages),
+        paper="us-letter" if REGIONS[composer.case.clinic.region].letter_paper else "a4",
+        fonts=tuple(dict.fromkeys(font for language in languages for font in language.fonts)),
+        leading=max(language.leading for language in locale.languages),
+        carried=carried,
+    )
+
+
+def _running(composer: Composer) -> list[Said]:
+    """Return the foot of each page: every number that helps, in the same place; then the page."""
+    say, numbers = composer.locale.languages[0].say, composer.values
+    parts = [say("Clinic {number}", number=numbers.phone_day)]
+    if numbers.emergency_number is not None:
+        parts.insert(0, say("Ambulance {number}", number=numbers.emergency_number))
+    line = _joined(parts, " · ")
+    if numbers.phone_night is not None:
+        line = _joined([line, say("at other times {number}", number=numbers.phone_night)], " · ")
+    return [line, say("Page {page} of {pages}", page="#", pages="##"), *_draft_line(composer)]
+
+
+def _draft_line(composer: Composer) -> list[Said]:
+    if composer.locale.reviewed:
+        return []
+    return [composer.locale.languages[0].say("Draft: no qualified translator has checked it yet")]
+
+
+def _joined(texts: Sequence[Said], between: str) -> Said:
+    runs = [run for text in texts for run in (Run(between), *text.first.runs)][1:]
+    return Said((Speech(texts[0].first.tag, texts[0].first.direction, tuple(runs)),))
+
+
+# ── the guide ───────────────────────────────────────────────────────────────────────────────────
+
+
+def _guide(composer: Composer) -> list[Block]:
+    locale = composer.locale
+    sections = [name for name, wanted in SECTIONS if wanted(composer.has)]
+    blocks: list[Block] = [Heading(1, locale.say("Your oxygen at home"))]
+    if composer.case.patient.name:
+        blocks.append(Paragraph(locale.say("For {name}", name=typed(composer.case.patient.name)), "for"))
+    blocks += [
+        Section(composer.section("first-page"), manner="first"),
+        _emergencies(composer),
+        _contents(composer, sections),
+        *_draft(composer),
+    ]
+    for name in sections:
+        inside = composer.section(name)
+        if name == "how-long" and composer.code:
+            inside = (*inside, Section(composer.section("code"), manner="whole"))
+        blocks.append(Section(inside, name, "whole"))
+    return blocks
+
+
+def _emergencies(composer: Composer) -> Contents:
+    has, locale = composer.has, composer.locale
+    missing = (set() if has.portable else _OF_A_PORTABLE) | (set() if has.cylinder else _OF_A_CYLINDER)
+    links = [composer.link(name) for name in EMERGENCIES if name not in missing]
+    return Contents(
+        Heading(2, locale.say("In an emergency"), ("urgent",)),
+        locale.say("Find what is wrong. Go to that page."),
+        (*links, Link("your-flow", locale.say(title("your-flow")))),
+    )
+
+
+def _contents(composer: Composer, sections: Sequence[str]) -> Contents:
+    links = []
+    for name in sections:
+        links.append(Link(name, composer.locale.say(title(name))))
+        if name == "how-long" and composer.has.portable:
+            links.append(composer.link("waiting"))
+    return Contents(Heading(2, composer.locale.say("What is in this guide"), ("contents",)), None, tuple(links))
+
+
+def _draft(composer: Composer) -> list[Box]:
+    locale = composer.locale
+    if locale.reviewed:
+        return []
+    words = locale.say(
+        "No qualified translator has checked these words yet. If something is not clear, ask before you act."
+    )
+    blocks: list[Block] = [Paragraph(words)]
+    if locale.tag != SOURCE:
+        blocks.append(
+            Paragraph(
+                Locale(SOURCE, locale.region).alone(
+                    Run(
+                        "This is a draft translation. No qualified translator has reviewed it yet. "
+                        "Staff: go through it with an interpreter before you hand it over."
+                    )
+                )
+            )
+        )
+    return [replace(composer.box("warning", tuple(blocks)), word=locale.say("This is a draft"))]
+
+
+# ── what hangs, is carried or written on ────────────────────────────────────────────────────────
+
+
+def _fridge(composer: Composer) -> list[Block]:
+    locale = composer.locale
+    call = locale.say(
+        "Call for a delivery when the reservoir gauge shows {call_mark} or less.",
+        call_mark=composer.values.call_mark,
+    )
+    made_on = locale.say(
+        "Made on {issue_date}. Ask for a new table before {review_date}.",
+        issue_date=composer.values.issue_date,
+        review_date=composer.values.review_date,
+    )
+    phones = Pairs(tuple(_without_fire(composer)))
+    return [
+        Heading(1, locale.say("Your oxygen lasts at least")),
+        composer.answers(tables.side_by_side(composer.plan, locale)),
+        Columns(((Paragraph(call, "bold"), Paragraph(made_on)), (phones,))),
+    ]
+
+
+def _without_fire(composer: Composer) -> list[tuple[Said, Said]]:
+    numbers = composer.values
+    rows = [(composer.day_label(), composer.said(numbers.phone_day))]
+    if numbers.phone_night is not None:
+        rows.append((composer.night_label(), composer.said(numbers.phone_night)))
+    if numbers.emergency_number is not None:
+        rows.append((composer.locale.say("Ambulance"), composer.said(numbers.emergency_number)))
+    return rows
+
+
+def _wallet(composer: Composer) -> list[Block]:
+    case, locale, numbers = composer.case, composer.locale, composer.values
+    name = [Paragraph(locale.alone(typed(case.patient.name)))] if case.patient.name else []
+    uses = list(tables.ordered(case, locale))
+    if numbers.saturation_target is not None:
+        uses.append((locale.say("Finger meter"), composer.said(numbers.saturation_target)))
+    phones = _without_fire(composer)
+    phones.sort(key=lambda row: str(row[0]) != str(locale.say("Ambulance")))
+    made_on = locale.say(
+        "Made on {issue_date}. Ask for a new card before {review_date}.",
+        issue_date=numbers.issue_date,
+        review_date=numbers.review_date,
+    )
+    patient: tuple[Block, ...] = (
+        Heading(2, locale.say("I use oxygen")),
+        *name,
+        Paragraph(locale.say("My container holds liquid oxygen. Keep it upright. No smoking and no flames.")),
+        Pairs(tuple(uses)),
+    )
+    helpers: tuple[Block, ...] = (
+        Heading(2, locale.say("Whom to call")),
+        Pairs(tuple(phones)),
+        Paragraph(composer.said(numbers.clinic_name)),
+        Paragraph(made_on),
+    )
+    return [
+        Heading(1, locale.say("Card to carry")),
+        Paragraph(locale.say("Cut along the line. Fold the card twice. Keep it with you.")),
+        Card((patient, helpers)),
+    ]
+
+
+def _door(composer: Composer) -> list[Block]:
+    locale = composer.locale
+
+    def forbidden(symbol: str, words: Said) -> tuple[Block, ...]:
+        return picture(locale, "sign", kind="prohibition", symbol=symbol, size=230), Heading(2, words)
+
+    far = locale.say("Keep every flame at least {flame_distance} away.", flame_distance=composer.values.flame_distance)
+    return [
+        picture(locale, "sign", kind="warning", symbol="fire", size=150),
+        Heading(1, locale.say("Oxygen in use")),
+        Columns(
+            (forbidden("smoking", locale.say("No smoking")), forbidden("flame", locale.say("No open flame"))),
+        ),
+        Paragraph(far, "large"),
+        Paragraph(locale.say("Liquid oxygen is in this home."), "large"),
+    ]
+
+
+def _log(composer: Composer) -> list[Block]:
+    locale = composer.locale
+    heads = [locale.say("Date"), locale.say("Reservoir gauge in the morning")]
+    if composer.has.portable:
+        heads.append(locale.say("Times you filled the portable"))
+    heads += [locale.say("Flow changed, by whom"), locale.say("Anything unusual")]
+
+    def week(caption: Said) -> Form:
+        return Form(caption, tuple(heads), ((),) * 7, "week")
+
+    read = locale.say(
+        "Read the reservoir gauge each morning. Call for a delivery when it shows {call_mark} or less.",
+        call_mark=composer.values.call_mark,
+    )
+    second = (
+        Paragraph(locale.say("Bring this log when you see the clinic.")),
+        week(locale.say("Second week")),
+    )
+    return [
+        Heading(1, locale.say("Daily log")),
+        Paragraph(read),
+        week(locale.say("First week")),
+        Section(second, manner="page"),
+    ]
+
+
+def _table(composer: Composer) -> list[Block]:
+    plan, locale, numbers = composer.plan, composer.locale, composer.values
+    made_on = locale.say(
+        "Made on {issue_date}. Ask for a new table before {review_date}.",
+        issue_date=numbers.issue_date,
+        review_date=numbers.review_date,
+    )
+    call = locale.say(
+        "Ask for a delivery when the reservoir gauge shows {call_mark} or less.", call_mark=numbers.call_mark
+    )
+    times = [
+        *tables.durations(plan, "portable", locale),
+        *tables.standing(plan, locale),
+        *tables.durations(plan, "reservoir", locale),
+        *tables.durations(plan, "cylinder", locale),
+    ]
+    return [
+        Heading(1, locale.say("How long your oxygen lasts")),
+        Paragraph(made_on),
+        Paragraph(locale.say("Plan for the time in the table and for no more.")),
+        *(composer.answers(table) for table in times),
+        Paragraph(call),
+        composer.phone_table(),
+    ]
+
+
+_BLOCKS: dict[str, Callable[[Composer], list[Block]]] = {
+    "guide": _guide,
+    "fridge": _fridge,
+    "wallet": _wallet,
+    "door": _door,
+    "log": _log,
+    "table": _table,
+}
+
+
+def _clinician(case: Case, plan: Plan, reader: Locale, code: Code | None) -> Document:
+    english = Locale(SOURCE, reader.region)
+    composer = Composer(case, plan, english, code)
+    running = english.alone(
+        Run(f"Clinician's copy, {case.issued}: not for the patient · Page # of ##"),
+    )
+    return _document("clinician", clinician_copy(case, plan, reader), [running], composer, [english, reader])

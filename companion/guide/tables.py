@@ -4,11 +4,11 @@ import math
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from markupsafe import Markup
-
 from companion.case.model import Case
+from companion.guide.document import Column
 from companion.guide.values import activity_words, level_words
-from companion.language.locale import Locale, isolated
+from companion.language.locale import Locale
+from companion.language.said import Said, isolated, lines
 from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store
 from companion.reckoning.deliveries import ExpectedDelivery
 from companion.reckoning.demand import Demand
@@ -19,35 +19,28 @@ from companion.reckoning.supply import ReservoirSupply
 
 @dataclass(frozen=True)
 class Row:
-    """One row: its head, the drawing that goes with it, its answers."""
+    """One row: its head, the level that its gauge shows, its answers."""
 
-    head: Markup
+    head: Said
     quarters: int | None
-    """The level that the gauge in the head shows, in quarters; None for a row without a drawing."""
-    cells: tuple[Markup, ...]
-
-
-@dataclass(frozen=True)
-class Column:
-    """The head of a column of answers: the activity, and the flow below it."""
-
-    head: Markup
-    below: Markup
+    """The level in quarters; None for a row without a drawing."""
+    cells: tuple[Said, ...]
 
 
 @dataclass(frozen=True)
 class Table:
-    """One table with its caption, which is empty where the heading above says it."""
+    """One table, ready to be placed, and what the programs for a phone must know of it beside."""
 
-    caption: Markup
-    corner: Markup
+    caption: Said | None
+    """None where the heading above says it."""
+    corner: Said
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
     gauge: str = "gauge"
     """The drawing that shows a level: the dial of a reservoir, or the slide of a portable that hangs."""
 
 
-def store_name(store: Store, made: Plan, locale: Locale) -> Markup:
+def store_name(store: Store, made: Plan, locale: Locale) -> Said:
     """Return what the guide calls a container, with its place where there are several of a kind."""
     names = {
         "reservoir": locale.say("Reservoir"),
@@ -60,14 +53,14 @@ def store_name(store: Store, made: Plan, locale: Locale) -> Markup:
     return locale.say("{name} {number}", name=names[store.kind], number=isolated(alike.index(store) + 1))
 
 
-def demand_words(found: Demand, locale: Locale) -> Markup:
+def demand_words(found: Demand, locale: Locale) -> Said:
     """Return the flow or the setting, never one for the other."""
     if found.mode == "pulse":
         return locale.say("number {setting}", setting=isolated(found.setting))
     return locale.flow(found.flow_l_min)
 
 
-def answer(kind: str, minutes: int, locale: Locale) -> Markup:
+def answer(kind: str, minutes: int, locale: Locale) -> Said:
     """Return what stands in a cell: the time, or what to do where no time can be promised."""
     too_low = {
         "reservoir": locale.say("Too low: call now"),
@@ -121,7 +114,7 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
     return Table(
         caption=locale.say("{name}: it lasts at least", name=store_name(store, made, locale)),
         corner=locale.say("Gauge shows"),
-        columns=(Column(locale.say("With all that you use in a day"), Markup("")),),
+        columns=(Column(locale.say("With all that you use in a day"), None),),
         rows=tuple(
             Row(
                 head=level_words(level, locale),
@@ -154,12 +147,12 @@ def _durations_of(store: Store, made: Plan, locale: Locale) -> Table:
     )
 
 
-def _reading(store: Store, level: Fraction, locale: Locale) -> Markup:
+def _reading(store: Store, level: Fraction, locale: Locale) -> Said:
     """Return what the gauge shows: words for a level, the pressure for a cylinder in the unit of its gauge."""
     if not isinstance(store, GasStore):
         return level_words(level, locale)
     # Rounded up: a gauge that shows this much holds at least what was computed.
-    return isolated(f"{math.ceil(store.full_reading * float(level))} {store.pressure_unit}")
+    return locale.alone(isolated(f"{math.ceil(store.full_reading * float(level))} {store.pressure_unit}"))
 
 
 def standing(made: Plan, locale: Locale) -> list[Table]:
@@ -186,14 +179,14 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
     return found
 
 
-def ordered(case: Case, locale: Locale) -> list[tuple[Markup, Markup]]:
+def ordered(case: Case, locale: Locale) -> list[tuple[Said, Said]]:
     """Return each activity with what is ordered for it: the flow, the setting, or both."""
     found = []
     for activity, order in case.prescription.orders().items():
         uses = [locale.flow(order.flow.to("flow"))] if order.flow else []
         if order.pulse_setting:
             uses.append(locale.say("pulses: number {setting}", setting=isolated(order.pulse_setting)))
-        found.append((activity_words(activity, locale), Markup("<br/>").join(uses)))
+        found.append((activity_words(activity, locale), lines(*uses)))
     return found
 
 
@@ -208,7 +201,7 @@ def side_by_side(made: Plan, locale: Locale) -> Table:
         locale.say("In daily use"),
     )
     return Table(
-        caption=Markup(""),
+        caption=None,
         corner=locale.say("Gauge shows"),
         columns=(*(column for column, _ in portable), reservoir),
         rows=tuple(
@@ -251,10 +244,10 @@ def _shortest_portable(made: Plan, locale: Locale) -> list[tuple[Column, dict[Fr
     ]
 
 
-def _with_use(words: Markup, group: list[Window], locale: Locale) -> Markup:
+def _with_use(words: Said, group: list[Window], locale: Locale) -> Said:
     """Add the flow or setting below the activity, where it is the same for every container."""
     asked = [found.demand for found in group]
-    return Markup("{}<br/>{}").format(words, demand_words(asked[0], locale)) if _alike(asked) else words
+    return lines(words, demand_words(asked[0], locale)) if _alike(asked) else words
 
 
 def deliveries(made: Plan, locale: Locale) -> list[Table]:
@@ -262,7 +255,7 @@ def deliveries(made: Plan, locale: Locale) -> list[Table]:
     if not made.deliveries:
         return []
 
-    def comes(line: ExpectedDelivery) -> Markup:
+    def comes(line: ExpectedDelivery) -> Said:
         day = locale.weekday_date(line.expected)
         if line.in_time:
             return day
@@ -272,7 +265,7 @@ def deliveries(made: Plan, locale: Locale) -> list[Table]:
         Table(
             caption=locale.say("Deliveries in the next eight weeks"),
             corner=locale.say("Call by this day"),
-            columns=(Column(locale.say("Expected by this day"), Markup("")),),
+            columns=(Column(locale.say("Expected by this day"), None),),
             rows=tuple(
                 Row(head=locale.weekday_date(line.call_by), quarters=None, cells=(comes(line),))
                 for line in made.deliveries
@@ -293,16 +286,16 @@ def flows(made: Plan, locale: Locale) -> list[Table]:
         columns.setdefault(tuple((found.mode, found.flow_l_min, found.setting) for found in column), []).append(store)
     shown = [(alike, asked[alike[0]]) for alike in columns.values()]
 
-    def head(alike: list[Store]) -> Markup:
+    def head(alike: list[Store]) -> Said:
         if len(shown) == 1:
             return locale.say("Set it to")
-        return Markup("<br/>").join(store_name(store, made, locale) for store in alike)
+        return lines(*(store_name(store, made, locale) for store in alike))
 
     return [
         Table(
             caption=locale.say("What the prescriber ordered"),
             corner=locale.say("You are"),
-            columns=tuple(Column(head(alike), Markup("")) for alike, _ in shown),
+            columns=tuple(Column(head(alike), None) for alike, _ in shown),
             rows=tuple(
                 Row(
                     activity_words(activity, locale),

@@ -7,13 +7,12 @@ next few. It tests the explanation and not the patient (AHRQ Health Literacy Uni
 from dataclasses import dataclass
 from fractions import Fraction
 
-from markupsafe import Markup
-
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.guide import tables
 from companion.guide.values import Values, level_words, values
 from companion.language.locale import Locale
+from companion.language.said import Said
 from companion.reckoning.plan import Plan
 
 LEVEL = Fraction(1, 2)
@@ -25,8 +24,8 @@ WAITED_HOURS = 4
 class Question:
     """What is asked, and the answer that the guide gives."""
 
-    ask: Markup
-    expect: Markup
+    ask: Said
+    expect: Said
 
 
 @dataclass(frozen=True)
@@ -137,5 +136,5 @@ def _troubles(v: Values, locale: Locale) -> tuple[Question, ...]:
     )
 
 
-def _name(container: str, made: Plan, locale: Locale) -> Markup:
+def _name(container: str, made: Plan, locale: Locale) -> Said:
     return tables.store_name(next(store for store in made.stores if store.id == container), made, locale)

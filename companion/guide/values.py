@@ -9,14 +9,13 @@ from dataclasses import dataclass, field, fields
 from fractions import Fraction
 from typing import Any
 
-from markupsafe import Markup
-
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts import oxygen
 from companion.facts.region import Region
-from companion.language.locale import Locale, isolated
-from companion.reckoning.containers import LEVELS, LiquidStore
+from companion.language.locale import Locale
+from companion.language.said import Run, Said, Value, isolated, typed
+from companion.reckoning.containers import LEVELS
 from companion.reckoning.plan import Plan
 
 METRES_PER_FOOT = 0.3048
@@ -29,33 +28,33 @@ def _help(text: str) -> Any:
 
 @dataclass(frozen=True)
 class Values:
-    """Text ready to be placed; numbers are isolated so that they read the same in every script."""
+    """What is ready to be placed; numbers are isolated so that they read the same in every script."""
 
-    clinic_name: Markup = _help("name of the clinic")
-    phone_day: Markup = _help("phone number by day")
-    phone_night: Markup | None = _help("phone number at night")
-    emergency_number: Markup | None = _help("number of the ambulance")
-    fire_number: Markup | None = _help("number of the fire service")
-    portable_full_time: Markup | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
-    portable_full_activity: Markup | None = _help("the activity that goes with that time: when you walk")
-    portable_reserve: Markup = _help("time held back for delays on the way home, such as 30 minutes")
-    portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
-    call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
-    delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
-    reservoir_low_time: Markup | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
-    cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
-    cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
-    cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
-    flame_distance: Markup = _help("least distance to a flame, such as 10 feet (3 metres)")
-    heat_distance: Markup = _help("least distance to heaters, such as 5 feet (1.5 metres)")
-    airing_time: Markup = _help("how long to air clothes, such as 30 minutes")
-    splash_airing_time: Markup = _help("how long to air clothes that were splashed, such as 1 hour")
-    water_temperature: Markup = _help("temperature of lukewarm water, such as 37 to 39 °C")
-    water_max: Markup = _help("highest temperature of that water, such as 40 °C")
-    boiling_point: Markup = _help("how cold the liquid is, such as −183 °C")
-    saturation_target: Markup | None = _help("range of saturation, such as 88 to 92 %")
-    issue_date: Markup = _help("date of the guide")
-    review_date: Markup = _help("date by which the order is reviewed")
+    clinic_name: Value = _help("name of the clinic")
+    phone_day: Value = _help("phone number by day")
+    phone_night: Value | None = _help("phone number at night")
+    emergency_number: Value | None = _help("number of the ambulance")
+    fire_number: Value | None = _help("number of the fire service")
+    portable_full_time: Value | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
+    portable_full_activity: Value | None = _help("the activity that goes with that time: when you walk")
+    portable_reserve: Value = _help("time held back for delays on the way home, such as 30 minutes")
+    portable_empty_by: Value | None = _help("time after which a full, unused portable is empty, such as 44 hours")
+    call_mark: Value = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
+    delivery_days: Value = _help("time from the call to the delivery, such as 2 days")
+    reservoir_low_time: Value | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
+    cylinder_count: Value | None = _help("number of back-up cylinders in the home, such as 2")
+    cylinder_time: Value | None = _help("how long all full cylinders last together, such as 4 hours")
+    cylinder_stop: Value | None = _help("pressure at which to change cylinders, such as 200 psi")
+    flame_distance: Value = _help("least distance to a flame, such as 10 feet (3 metres)")
+    heat_distance: Value = _help("least distance to heaters, such as 5 feet (1.5 metres)")
+    airing_time: Value = _help("how long to air clothes, such as 30 minutes")
+    splash_airing_time: Value = _help("how long to air clothes that were splashed, such as 1 hour")
+    water_temperature: Value = _help("temperature of lukewarm water, such as 37 to 39 °C")
+    water_max: Value = _help("highest temperature of that water, such as 40 °C")
+    boiling_point: Value = _help("how cold the liquid is, such as −183 °C")
+    saturation_target: Value | None = _help("range of saturation, such as 88 to 92 %")
+    issue_date: Value = _help("date of the guide")
+    review_date: Value = _help("date by which the order is reviewed")
 
 
 VALUE_HELP = {item.name: str(item.metadata["help"]) for item in fields(Values)}
@@ -105,7 +104,7 @@ def has(case: Case) -> Has:
     )
 
 
-def level_words(level: Fraction, locale: Locale) -> Markup:
+def level_words(level: Fraction, locale: Locale) -> Said:
     """Return a gauge reading in words; figures such as 3/4 turn round in some scripts."""
     words = {
         Fraction(1): locale.say("full"),
@@ -117,7 +116,7 @@ def level_words(level: Fraction, locale: Locale) -> Markup:
     return words[level]
 
 
-def activity_words(activity: Activity, locale: Locale) -> Markup:
+def activity_words(activity: Activity, locale: Locale) -> Said:
     """Return an activity as the head of a column."""
     words = {
         "rest": locale.say("At rest"),
@@ -127,7 +126,7 @@ def activity_words(activity: Activity, locale: Locale) -> Markup:
     return words[activity]
 
 
-def _when(activity: Activity, locale: Locale) -> Markup:
+def _when(activity: Activity, locale: Locale) -> Said:
     words = {
         "rest": locale.say("when you rest"),
         "exertion": locale.say("when you walk"),
@@ -136,7 +135,7 @@ def _when(activity: Activity, locale: Locale) -> Markup:
     return words[activity]
 
 
-def distance(metres: float, locale: Locale, *, metric: bool) -> Markup:
+def distance(metres: float, locale: Locale, *, metric: bool) -> Said:
     """Spell a least distance in whole feet and half metres, rounded up, the region's unit first.
 
     5 cm and a twentieth of a foot are let go, so that 10 feet and 3 metres are the same distance.
@@ -150,10 +149,11 @@ def distance(metres: float, locale: Locale, *, metric: bool) -> Markup:
     return locale.say("{first} ({second})", first=first, second=second)
 
 
-def temperature(celsius: float, *, metric: bool, whole: Callable[[float], int] = round) -> Markup:
+def temperature(celsius: float, locale: Locale, *, metric: bool, whole: Callable[[float], int] = round) -> Said:
     """Spell a temperature in whole degrees of both scales, the region's first."""
     both = [isolated(f"{degrees} {unit}".replace("-", "−")) for unit, degrees in _both_scales(celsius, whole).items()]
-    return Markup("{} ({})").format(*(both if metric else reversed(both)))
+    first, second = both if metric else reversed(both)
+    return locale.alone(first, Run(" ("), second, Run(")"))
 
 
 def _both_scales(celsius: float, whole: Callable[[float], int]) -> dict[str, int]:
@@ -161,7 +161,7 @@ def _both_scales(celsius: float, whole: Callable[[float], int]) -> dict[str, int
     return {"°C": whole(round(celsius, 6)), "°F": whole(round(celsius * 9 / 5 + 32, 6))}
 
 
-def _water(region: Region, locale: Locale) -> Markup:
+def _water(region: Region, locale: Locale) -> Said:
     """Spell the range of the water for frostbite in both scales, its upper end cut so that none is too hot.
 
     "to" and no dash, which turns round.
@@ -190,7 +190,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     night = case.clinic.phone_night
     cylinder = case.cylinder[0] if case.cylinder else None
     return Values(
-        clinic_name=Markup("<bdi>{}</bdi>").format(case.clinic.name),
+        clinic_name=typed(case.clinic.name),
         phone_day=isolated(case.clinic.phone_day),
         phone_night=isolated(night) if night else None,
         emergency_number=isolated(settings.emergency_number) if settings.emergency_number else None,
@@ -212,16 +212,11 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         airing_time=locale.duration(settings.airing_min),
         splash_airing_time=locale.duration(settings.splash_airing_min),
         water_temperature=_water(settings, locale),
-        water_max=temperature(settings.water_max_c, metric=metric, whole=math.floor),
-        boiling_point=temperature(oxygen.BOILING_POINT_C, metric=metric),
+        water_max=temperature(settings.water_max_c, locale, metric=metric, whole=math.floor),
+        boiling_point=temperature(oxygen.BOILING_POINT_C, locale, metric=metric),
         saturation_target=(
             locale.say("{low} to {high} %", low=isolated(target.low), high=isolated(target.high)) if target else None
         ),
         issue_date=locale.date(case.issued),
         review_date=locale.date(case.prescription.review_date),
     )
-
-
-def liquid_stores(made: Plan, kind: str) -> list[LiquidStore]:
-    """Return the liquid containers of one kind."""
-    return [store for store in made.stores if isinstance(store, LiquidStore) and store.kind == kind]

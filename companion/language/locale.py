@@ -1,112 +1,23 @@
-"""One language: its catalogue, its numbers and its direction.
+"""One language, or two at once: the messages, numbers, lengths of time and dates as they are said there.
 
-``Locale`` is always an argument, never a global: two languages can be made at the same time. It spells
-numbers, lengths of time, dates and amounts; it knows no case and no plan, and it never rounds up.
+``Locale`` is always an argument, never a global: two languages can be made at the same time. It knows no case and
+no plan, and it never rounds up.
 """
 
 import datetime as dt
-import hashlib
 import re
-import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal
 from functools import cache, lru_cache
-from typing import Any, Literal
+from typing import Literal
 
 import babel
 from babel import dates, numbers, units
-from babel.messages.catalog import Catalog
-from babel.messages.pofile import read_po
-from markupsafe import Markup, escape
 
-from companion import resources
 from companion.errors import SettingError
-
-SOURCE = "en"
-"""The language in which the guide is written."""
-
-
-PSEUDO = "en-XA"
-"""English made 40 % longer and accented, to see where a layout breaks. Never offered to a reader."""
-
-
-@cache
-def available() -> tuple[str, ...]:
-    """Return the tags of every language that we hold, the source first."""
-    folder = resources.folder("locales")
-    found = sorted(place.name for place in folder.iterdir() if (place / "locale.toml").is_file())
-    return (SOURCE, *(tag for tag in found if tag not in (SOURCE, PSEUDO)))
-
-
-@cache
-def settings(tag: str) -> dict[str, Any]:
-    """Return what ``locales/TAG/locale.toml`` says of a language.
-
-    Raises:
-        SettingError: there is no such language.
-    """
-    if tag not in (*available(), PSEUDO):
-        raise SettingError(f"There is no language '{tag}'. There are: {', '.join(available())}.")
-    return tomllib.loads(resources.read("locales", f"{tag}/locale.toml"))
-
-
-@cache
-def catalogue(tag: str) -> Catalog | None:
-    """Return the translations of a language, read straight from its ``messages.po``; None for the source.
-
-    Raises:
-        SettingError: the file is missing or cannot be read.
-    """
-    if tag in (SOURCE, PSEUDO):
-        return None
-    path = resources.folder("locales") / tag / "messages.po"
-    try:
-        with path.open("rb") as file:
-            return read_po(file, locale=babel.Locale.parse(tag, sep="-"))
-    except (OSError, ValueError) as error:
-        raise SettingError(f"The translations of '{tag}' cannot be read: {path}: {error}.") from error
-
-
-@dataclass(frozen=True)
-class Review:
-    """What a qualified translator has reviewed: recorded by a clinic, message by message."""
-
-    by: str
-    qualification: str
-    date: dt.date
-    digests: frozenset[str]
-    """Digest of each message with its translation as they were reviewed."""
-
-
-@cache
-def review_of(tag: str) -> Review | None:
-    """Return the review that a clinic recorded in ``locales/TAG/review.toml``, or None."""
-    path = resources.folder("locales") / tag / "review.toml"
-    if not path.is_file():
-        return None
-    held = tomllib.loads(path.read_text(encoding="utf-8"))
-    return Review(held["by"], held["qualification"], held["date"], frozenset(held["digests"]))
-
-
-def digest(message: str, translation: str) -> str:
-    """Return what stands for a message and its translation in a review."""
-    return hashlib.sha256(f"{message}\0{translation}".encode()).hexdigest()[:16]
-
-
-@cache
-def is_reviewed(tag: str) -> bool:
-    """Return whether a qualified translator has reviewed every message as it reads today."""
-    held, review = catalogue(tag), review_of(tag)
-    if held is None:
-        return True
-    return review is not None and all(
-        digest(str(entry.id), str(entry.string)) in review.digests for entry in held if entry.id
-    )
-
-
-def isolated(text: object) -> Markup:
-    """Wrap what has a direction of its own (a number with its unit, a phone number) and must not break or flip."""
-    return Markup(f'<bdi dir="ltr" class="keep">{escape(text)}</bdi>')
+from companion.language.catalogue import PSEUDO, catalogue, is_reviewed, settings
+from companion.language.said import NEW_LINE, Direction, Run, Said, Speech, Value, filled, isolated, whole
 
 
 @dataclass(frozen=True)
@@ -124,9 +35,9 @@ class Locale:
         return _cldr(self.tag, self.region)
 
     @property
-    def direction(self) -> str:
+    def direction(self) -> Direction:
         """Return ``"rtl"`` or ``"ltr"``."""
-        return self.cldr.text_direction
+        return "rtl" if self.cldr.text_direction == "rtl" else "ltr"
 
     @property
     def native_name(self) -> str:
@@ -143,20 +54,9 @@ class Locale:
         """Return the distance of lines, in type sizes; scripts with tall marks need more."""
         return float(settings(self.tag)["leading"])
 
-    def text(self, message: str) -> str:
-        """Return the translation of one message, placeholders and all; the English where it is missing."""
-        if self.tag == PSEUDO:
-            return _longer(message)
-        found = catalogue(self.tag)
-        entry = found.get(message) if found is not None else None
-        if entry is None or entry.fuzzy or not entry.string:
-            return message
-        assert isinstance(entry.string, str)
-        return entry.string
-
     @property
     def languages(self) -> tuple["Locale", ...]:
-        """Return each language of the page alone, the first first."""
+        """Return each language that is spoken here alone, the reader's first."""
         return (self,)
 
     @property
@@ -164,10 +64,29 @@ class Locale:
         """Return whether a qualified translator has reviewed every message as it reads today."""
         return is_reviewed(self.tag)
 
-    def say(self, message: str, **values: object) -> Markup:
-        """Return a translated message with its named placeholders filled; every value is escaped."""
-        # str.format, because Markup's own walks each message in Python, a thousand in a set of sheets.
-        return Markup(str.format(escape(self.text(message)), **{name: escape(value) for name, value in values.items()}))
+    def text(self, message: str) -> str:
+        """Return the translation of one message, placeholders and all; the English where it is missing."""
+        if self.tag == PSEUDO:
+            return _longer(message)
+        entries = catalogue(self.tag)
+        entry = entries.get(message) if entries is not None else None
+        if entry is None or entry.fuzzy or not entry.string:
+            return message
+        assert isinstance(entry.string, str)
+        return entry.string
+
+    def say(self, message: str, **values: Value) -> Said:
+        """Return a message in each language, with its named placeholders filled."""
+        return Said(
+            tuple(
+                language._speech(*filled(language.text(message), values, place))
+                for place, language in enumerate(self.languages)
+            )
+        )
+
+    def alone(self, *runs: Run) -> Said:
+        """Return what reads the same in each language, such as a name or a phone number."""
+        return Said((self.languages[0]._speech(*runs),))
 
     def number(self, value: float | Decimal, places: int = 2) -> str:
         """Spell a number, cut (not rounded) after some places, digits as on the equipment."""
@@ -176,60 +95,84 @@ class Locale:
             cut, locale=self.cldr, group_separator=False, decimal_quantization=False, numbering_system="latn"
         )
 
-    def flow(self, litres_per_minute: float) -> Markup:
+    def flow(self, litres_per_minute: float) -> Said:
         """Spell a flow with the unit that stands on every flow control."""
-        return isolated(f"{self.number(litres_per_minute)} L/min")
+        return self.alone(isolated(f"{self.number(litres_per_minute)} L/min"))
 
-    def duration(self, minutes: int) -> Markup:
+    def duration(self, minutes: int) -> Said:
         """Spell a length of time exactly: "3 hours 15 minutes", "7 days". The figure was rounded before."""
         if minutes >= 48 * 60 and minutes % 1440 == 0:
-            return self._unit(minutes // 1440, "duration-day")
+            return self.days(minutes // 1440)
         hours, rest = divmod(minutes, 60)
         if not hours:
             return self._unit(rest, "duration-minute")
         if not rest:
-            return self._unit(hours, "duration-hour")
+            return self.hours(hours)
         # Translators: a length of time, such as "3 hours 15 minutes"
-        return self.say(
-            "{hours} {minutes}",
-            hours=self._unit(hours, "duration-hour"),
-            minutes=self._unit(rest, "duration-minute"),
-        )
+        return self.say("{hours} {minutes}", hours=self.hours(hours), minutes=self._unit(rest, "duration-minute"))
 
-    def days(self, count: int) -> Markup:
+    def days(self, count: int) -> Said:
         """Spell a number of whole days."""
         return self._unit(count, "duration-day")
 
-    def hours(self, count: int) -> Markup:
+    def hours(self, count: int) -> Said:
         """Spell a number of whole hours."""
         return self._unit(count, "duration-hour")
 
-    def amount(self, value: float, unit: str, places: int = 0) -> Markup:
+    def amount(self, value: float, unit: str, places: int = 0) -> Said:
         """Spell an amount in a unit of CLDR such as ``length-meter``, cut after some places."""
-        return self._unit(Decimal(self._cut(value, places)), unit)
+        cut = Decimal(str(round(value, 9))).quantize(Decimal(1).scaleb(-places), rounding=ROUND_DOWN)
+        return self._unit(cut, unit)
 
-    def date(self, day: dt.date) -> Markup:
+    def date(self, day: dt.date) -> Said:
         """Spell a date with its month in words."""
-        words = dates.format_date(day, "long", locale=self.cldr)
-        if self.cldr.language == "fr" and day.day == 1:
-            words = words.replace("1", "1er", 1)  # CLDR leaves the ordinal to the writer
-        return Markup(f'<bdi class="keep">{escape(words)}</bdi>')
+        return self._each(lambda language: (whole(_date(language, day)),))
 
-    def weekday_date(self, day: dt.date) -> Markup:
+    def weekday_date(self, day: dt.date) -> Said:
         """Spell a date under its weekday."""
-        return Markup("{} <br/>{}").format(dates.format_date(day, "cccc", locale=self.cldr), self.date(day))
+        return self._each(
+            lambda language: (
+                Run(dates.format_date(day, "cccc", locale=language.cldr)),
+                NEW_LINE,
+                whole(_date(language, day)),
+            )
+        )
 
-    @staticmethod
-    def _cut(value: float, places: int) -> str:
-        return str(Decimal(str(round(value, 9))).quantize(Decimal(1).scaleb(-places), rounding=ROUND_DOWN))
+    def _unit(self, count: int | Decimal, unit: str) -> Said:
+        return self._each(lambda language: (_spelled(language, count, unit),))
 
-    def _unit(self, count: int | Decimal, unit: str) -> Markup:
-        return _spelled(self, count, unit)
+    def _each(self, spelled: "Callable[[Locale], tuple[Run, ...]]") -> Said:
+        return Said(tuple(language._speech(*spelled(language)) for language in self.languages))
+
+    def _speech(self, *runs: Run) -> Speech:
+        return Speech(self.tag, self.direction, runs)
+
+
+@dataclass(frozen=True)
+class Bilingual(Locale):
+    """A language with a second one line under line, so that a clinician can point at what the patient reads.
+
+    What is said of one language alone (its direction, its fonts) is said of the reader's.
+    """
+
+    other: Locale
+
+    @property
+    def languages(self) -> tuple[Locale, ...]:
+        """Return both languages, each alone."""
+        return (Locale(self.tag, self.region), self.other)
+
+
+def _date(locale: Locale, day: dt.date) -> str:
+    words = dates.format_date(day, "long", locale=locale.cldr)
+    if locale.cldr.language == "fr" and day.day == 1:
+        return words.replace("1", "1er", 1)  # CLDR leaves the ordinal to the writer
+    return words
 
 
 # The same few hundred times stand in every guide, and CLDR's rules take a tenth of a millisecond for each.
 @lru_cache(maxsize=4096, typed=True)
-def _spelled(locale: Locale, count: int | Decimal, unit: str) -> Markup:
+def _spelled(locale: Locale, count: int | Decimal, unit: str) -> Run:
     figure = locale.number(Decimal(count), 1)
     # Babel gives back the bare key where it has no long form, and Arabic and Hebrew drop the figure from
     # one and two; a reader must find the figure that stands in the table. Then the form for 100 serves.
@@ -241,56 +184,7 @@ def _spelled(locale: Locale, count: int | Decimal, unit: str) -> Markup:
             spelled = spelled.replace("100", figure)
         if unit not in spelled and figure in spelled:
             break
-    return Markup('<bdi class="keep">{}</bdi>').format(spelled)
-
-
-class Two(Markup):
-    """A text in two languages, the second under the first and tagged as its own; each can be had alone."""
-
-    first: Markup
-    second: Markup
-
-
-def _two(first: Markup, second: Markup, other: Locale) -> Two:
-    both = Two(
-        Markup('{} <span class="other" lang="{}" dir="{}">{}</span>').format(first, other.tag, other.direction, second)
-    )
-    both.first, both.second = first, second
-    return both
-
-
-@dataclass(frozen=True)
-class Bilingual(Locale):
-    """A language with a second one line under line, so that a clinician can point at what the patient reads."""
-
-    other: Locale
-
-    @property
-    def languages(self) -> tuple[Locale, ...]:
-        """Return both languages, each alone."""
-        return (Locale(self.tag, self.region), self.other)
-
-    def say(self, message: str, **values: object) -> Markup:
-        """Return a message in both languages, each with the values as it spells them."""
-        first = {name: value.first if isinstance(value, Two) else value for name, value in values.items()}
-        second = {name: value.second if isinstance(value, Two) else value for name, value in values.items()}
-        return _two(self.languages[0].say(message, **first), self.other.say(message, **second), self.other)
-
-    def date(self, day: dt.date) -> Markup:
-        """Spell a date in both languages."""
-        return _two(self.languages[0].date(day), self.other.date(day), self.other)
-
-    def weekday_date(self, day: dt.date) -> Markup:
-        """Spell a date under its weekday in both languages."""
-        return _two(self.languages[0].weekday_date(day), self.other.weekday_date(day), self.other)
-
-    def _unit(self, count: int | Decimal, unit: str) -> Markup:
-        return _two(self.languages[0]._unit(count, unit), self.other._unit(count, unit), self.other)
-
-
-def plain(text: Markup) -> Markup:
-    """Return the first language of a text alone, for a place that takes no markup, such as a title."""
-    return text.first if isinstance(text, Two) else text
+    return whole(spelled)
 
 
 _ACCENTED = str.maketrans("aeiouyAEIOUY", "áéíóúýÁÉÍÓÚÝ")

@@ -1,14 +1,23 @@
-"""The same page typeset for large print: XHTML in, tagged PDF (PDF/UA-1) out."""
+"""A document typeset for large print: a tagged PDF (PDF/UA-1), the same bytes for the same document and date.
+
+The document goes to Typst as JSON: the style sheet ``templates/print.typ`` has a function for each kind of block. What
+a person typed or translated is data there and never source.
+"""
 
 import datetime as dt
-import re
-import zlib
+import json
+from collections.abc import Iterable
+from dataclasses import fields, is_dataclass
 from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from companion import resources
 from companion.errors import SettingError
+from companion.guide.document import BLOCKS, Code, Document, Drawing, Section
+from companion.language.said import NEW_LINE, Run, Said
+from companion.render.qr import qr_drawing
 
 if TYPE_CHECKING:
     import typst
@@ -17,6 +26,28 @@ if TYPE_CHECKING:
 _FONT_PACKAGES = ("manimgx_fonts", "manimgx_fonts_cjk", "fontpkg_ibm_plex_sans_arabic")
 """Noto Sans for every script. Its Arabic builds letters from strokes and dots, which come out of a PDF as noise, so
 Arabic has a face whose letters are whole."""
+
+
+def pdf(document: Document, made_on: dt.date) -> bytes:
+    """Typeset a document.
+
+    Args:
+        document: what is printed.
+        made_on: the date of the guide, which becomes the date of the file.
+
+    Raises:
+        SettingError: a font package is missing, or the style sheet cannot set a part of the document.
+    """
+    import typst
+
+    stamp = int(dt.datetime(made_on.year, made_on.month, made_on.day, tzinfo=dt.UTC).timestamp())
+    try:
+        # The compiler takes files by name, as its documentation says; its types forget it.
+        printed = _compiler().compile(_files(document), format="pdf", pdf_standards=["ua-1"], timestamp=stamp)  # type: ignore[type-var]
+    except typst.TypstError as error:
+        raise SettingError(f"The sheet '{document.sheet}' cannot be typeset: {error.diagnostic}") from error
+    assert isinstance(printed, bytes)
+    return printed
 
 
 @cache
@@ -28,14 +59,17 @@ def _compiler() -> "typst.Compiler":
     """
     import typst
 
-    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=_font_folders())
+    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=font_folders())
     return typst.Compiler(root=resources.folder("templates"), font_paths=fonts)
 
 
-def _font_folders() -> list[Path]:
-    from importlib.util import find_spec
+def font_folders() -> list[Path]:
+    """Return where the font packages lie.
 
-    found = []
+    Raises:
+        SettingError: a font package is not installed.
+    """
+    folders = []
     for package in _FONT_PACKAGES:
         spec = find_spec(package)
         if spec is None or spec.origin is None:
@@ -43,51 +77,66 @@ def _font_folders() -> list[Path]:
                 f"The font package '{package.replace('_', '-')}' is missing, so no PDF can be made. "
                 "Install the program again with its dependencies."
             )
-        found.append(Path(spec.origin).parent)
-    return found
+        folders.append(Path(spec.origin).parent)
+    return folders
 
 
-def pdf(page: str, made_on: dt.date) -> bytes:
-    """Typeset a page. The same page and date give the same bytes.
+def _files(document: Document) -> dict[str, bytes]:
+    """Return a document as files in memory: each named section and each drawing beside what holds it.
 
-    Args:
-        page: well-formed XHTML from ``companion.guide.page``.
-        made_on: the date of the guide, which becomes the date of the file.
+    Typst keeps what it has made of a file and takes it again where the file is the same; names say the place, so that
+    there are few of them and what stands around a file does not change with it. (An input of the compiler,
+    ``sys.inputs``, would be part of everything.)
     """
-    stamp = int(dt.datetime(made_on.year, made_on.month, made_on.day, tzinfo=dt.UTC).timestamp())
-    # The compiler takes files by name, as its documentation says; its types forget it.
-    made = _compiler().compile(_files(page), format="pdf", pdf_standards=["ua-1"], timestamp=stamp)  # type: ignore[type-var]
-    assert isinstance(made, bytes)
-    return made
+    writer = _Writer()
+    shown = writer.value(document)
+    # The style sheet is included, so that it is parsed once and not for each document.
+    return {"main.typ": b'#include "print.typ"', "document.json": _packed(shown), **writer.files}
 
 
-_PARTS = [
-    (re.compile(rf"<{tag}\b([^>]*)>.*?</{tag}>", re.DOTALL), f'<{tag}{{}} data-file="{{}}"/>')
-    for tag in ("svg", "table", "section")
-]
-"""What goes into files of its own, and what is left in its place. None of them holds another of its kind."""
+class _Writer:
+    """Turns a document into plain values, and puts what goes into files of its own beside them."""
 
-_NAMES = 10_000
-"""Typst has room for 65,535 names of files, and forgets none while the process lives."""
+    def __init__(self) -> None:
+        self.files: dict[str, bytes] = {}
+
+    def value(self, value: Any) -> Any:
+        if value is None or isinstance(value, str | int | float):
+            return value
+        if isinstance(value, Said):
+            return [
+                {"lang": speech.tag, "dir": speech.direction, "runs": [_run(run) for run in speech.runs]}
+                for speech in value.speeches
+            ]
+        if isinstance(value, Drawing):
+            file = f"{value.name}.svg"
+            self.files[file] = value.svg.encode()
+            return {"kind": "drawing", "file": file, "alt": str(value.alt), "width": value.width}
+        if isinstance(value, Code):
+            drawing = qr_drawing(value.content, value.label)
+            return {"kind": "code", "picture": self.value(drawing), "address": self.value(value.address)}
+        if isinstance(value, Section) and value.name is not None:
+            file = f"{value.name}.json"
+            self.files[file] = _packed(self._fields(value))
+            return {"kind": "file", "file": file}
+        if isinstance(value, Iterable):
+            return [self.value(part) for part in value]
+        assert is_dataclass(value), f"{value!r} is no part of a document"
+        return self._fields(value)
+
+    def _fields(self, value: Any) -> dict[str, Any]:
+        parts = {item.name: self.value(getattr(value, item.name)) for item in fields(value)}
+        return {"kind": type(value).__name__.lower(), **parts} if isinstance(value, BLOCKS) else parts
 
 
-def _files(page: str) -> dict[str, bytes]:
-    """Return the page as files in memory: its sections, their tables and drawings each beside what holds them.
+def _run(run: Run) -> Any:
+    """Return some words: a text where they are plain, and how they look where they are not."""
+    if run is NEW_LINE:
+        return {"words": "", "line": True}
+    if not (run.bold or run.keep or run.direction):
+        return run.words
+    return {"words": run.words, "bold": run.bold, "keep": run.keep, "dir": run.direction}
 
-    Typst keeps what it has made of a file, and takes it again in the next guide where the file is the same. (An input
-    of the compiler, ``sys.inputs``, would be part of everything.) A file is named by its content, so that what
-    stands around it is mostly the same when it is.
-    """
-    files: dict[str, bytes] = {}
-    for part, left in _PARTS:
 
-        def beside(found: re.Match[str], left: str = left) -> str:
-            content = found[0].encode()
-            number = zlib.crc32(content) % _NAMES
-            while files.setdefault(str(number), content) != content:
-                number = (number + 1) % _NAMES
-            return left.format(found[1], number)
-
-        page = part.sub(beside, page)
-    # The style sheet is included, so that it is parsed once and not for each page.
-    return {"main.typ": b'#include "print.typ"', "page.xml": page.encode(), **files}
+def _packed(value: Any) -> bytes:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode()

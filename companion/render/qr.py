@@ -5,7 +5,10 @@ from itertools import groupby
 from typing import Any
 
 import zxingcpp
-from markupsafe import Markup
+from markupsafe import escape
+
+from companion.guide.document import Drawing
+from companion.language.said import Said
 
 MODULE = 3
 """Side of one module [pt]: 1.06 mm. ISO/IEC 18004 sets no size; 0.8 mm is our floor, and 3 pt are
@@ -16,8 +19,8 @@ WIDEST = 480
 
 
 @lru_cache(maxsize=256)
-def qr_svg(content: str, label: str) -> Markup:
-    """Return the code of a text as an ``<svg>`` element with its label for people who cannot see it."""
+def qr_drawing(content: str, label: Said) -> Drawing:
+    """Return the code of a text as a drawing with its label for people who cannot see it."""
     # Level M mends 15 % of the code. Around it stand the four modules of white that ISO/IEC 18004 asks for.
     code = zxingcpp.create_barcode(content, zxingcpp.BarcodeFormat.QRCode, ec_level="M")
     image: Any = code.to_image()  # its types do not say that it is a buffer
@@ -32,8 +35,9 @@ def qr_svg(content: str, label: str) -> Markup:
             if not light:
                 dark += f"M{x * module} {y * module}h{length * module}v{module}h-{length * module}z"
             x += length
-    return Markup(
-        '<svg xmlns="http://www.w3.org/2000/svg" width="{0}" height="{0}" viewBox="0 0 {0} {0}" role="img" '
-        'aria-label="{1}" shape-rendering="crispEdges"><rect width="{0}" height="{0}" fill="#fff"/>'
-        '<path d="{2}" fill="#000"/></svg>'
-    ).format(side, label, Markup(dark))
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{side}" height="{side}" viewBox="0 0 {side} {side}" '
+        f'role="img" aria-label="{escape(str(label))}" shape-rendering="crispEdges">'
+        f'<rect width="{side}" height="{side}" fill="#fff"/><path d="{dark}" fill="#000"/></svg>'
+    )
+    return Drawing("code", svg, label, side, side)

@@ -32,7 +32,8 @@ from companion.errors import CaseError, CompanionError, Fault
 from companion.guide.clinician import notice_words
 from companion.guide.make import make_set
 from companion.guide.page import environment
-from companion.language.locale import SOURCE, Locale
+from companion.language.catalogue import SOURCE
+from companion.language.locale import Locale
 from companion.reckoning.plan import plan
 from companion.web import equipment, form
 from companion.web.pages import containers

@@ -19,7 +19,8 @@ from pydantic.fields import FieldInfo
 
 from companion.case.model import Case
 from companion.errors import Fault
-from companion.language.locale import Locale, available
+from companion.language.catalogue import available
+from companion.language.locale import Locale
 
 Entries = Mapping[str, Sequence[str]]
 """What was typed, by the name of the field. Most fields have one text, a choice of several has any number."""

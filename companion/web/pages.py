@@ -18,7 +18,8 @@ from companion.guide import tables
 from companion.guide.page import Code, drawing, guide_page, web_page
 from companion.guide.tables import Table, store_name
 from companion.guide.values import level_words
-from companion.language.locale import Locale, available
+from companion.language.catalogue import available
+from companion.language.locale import Locale
 from companion.reckoning.containers import LEVELS, LiquidStore, Store, level_name
 from companion.reckoning.outing import ACTIVITY_WORDS, Outing, Stretch, outing
 from companion.reckoning.plan import Plan

@@ -30,7 +30,8 @@ from companion import resources
 from companion.case.model import Case
 from companion.errors import LinkError
 from companion.guide.page import environment
-from companion.language.locale import SOURCE, Locale, available
+from companion.language.catalogue import SOURCE, available
+from companion.language.locale import Locale
 from companion.link import code as link
 from companion.reckoning.plan import Plan, plan
 from companion.web.pages import Asked, Place, full_guide, read_question, table_page

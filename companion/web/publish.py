@@ -12,7 +12,8 @@ from markupsafe import Markup
 
 from companion.case.model import Case
 from companion.files import write_whole
-from companion.language.locale import Locale, available
+from companion.language.catalogue import available
+from companion.language.locale import Locale
 from companion.link import code as link
 from companion.reckoning.plan import Plan, plan
 from companion.web.pages import Asked, Place, full_guide, table_page

@@ -12,8 +12,9 @@ from companion import resources
 from companion.cli import main
 from companion.editing import catalogues as catalogue
 from companion.errors import SettingError
-from companion.language.locale import SOURCE, Locale, available, is_reviewed, review_of
-from companion.language.locale import catalogue as translations
+from companion.language.catalogue import SOURCE, available, is_reviewed, review_of
+from companion.language.catalogue import catalogue as translations
+from companion.language.locale import Locale
 
 TAGS = [tag for tag in available() if tag != SOURCE]
 EACH = pytest.mark.parametrize("tag", TAGS)

@@ -13,7 +13,8 @@ from companion.case.read import case_from_dict
 from companion.editing.readability import measure
 from companion.guide.page import SECTIONS, Code, guide_page, table_text
 from companion.guide.values import values
-from companion.language.locale import Locale, available
+from companion.language.catalogue import available
+from companion.language.locale import Locale
 from companion.reckoning.plan import plan
 from tests.cases import LEFT_OUT, case_dict
 from tests.guides import EXAMPLES, guide

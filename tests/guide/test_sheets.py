@@ -22,7 +22,8 @@ from companion.guide.make import make_set, to_pdf
 from companion.guide.page import Code, guide_page, sheet_page
 from companion.guide.sheets import SHEETS
 from companion.guide.teach_back import teach_back
-from companion.language.locale import PSEUDO, Locale, available
+from companion.language.catalogue import PSEUDO, available
+from companion.language.locale import Locale
 from companion.reckoning.containers import level_name
 from companion.reckoning.duration import Cause
 from companion.reckoning.notices import NoticeCode

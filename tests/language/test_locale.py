@@ -16,7 +16,9 @@ from markupsafe import Markup
 
 from companion.facts.region import REGIONS
 from companion.guide.values import level_words
-from companion.language.locale import Bilingual, Locale, Two, available
+from companion.language.catalogue import available
+from companion.language.locale import Bilingual, Locale
+from companion.language.said import Two
 
 CLDR_IN_BABEL = "47"  # Babel 2.18: CLDR 47
 LOCALES = [Locale(tag, region) for tag in available() for region in ("US", "FR", "EG", "IN", "CN") if region in REGIONS]

@@ -16,7 +16,8 @@ from companion.case.model import Case
 from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.export.ics import calendar_file
-from companion.language.locale import Locale, available
+from companion.language.catalogue import available
+from companion.language.locale import Locale
 from companion.reckoning.deliveries import WEEKS, expected_deliveries, longest_closed_run, longest_wait_days
 from companion.reckoning.plan import plan
 

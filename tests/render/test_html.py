@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.language.locale import available
+from companion.language.catalogue import available
 from tests.guides import EXAMPLES, guide, table
 from tests.tools import npm_file, program
 

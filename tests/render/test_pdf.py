@@ -16,7 +16,7 @@ import pytest
 from fontTools.ttLib import TTCollection, TTFont
 
 from companion.guide.make import to_pdf
-from companion.language.locale import available
+from companion.language.catalogue import available
 from companion.link.code import decode
 from companion.reckoning.plan import plan
 from companion.render.pdf import _font_folders

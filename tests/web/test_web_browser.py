@@ -17,7 +17,8 @@ import pdfplumber
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect, sync_playwright
 
-from companion.language.locale import Locale, available
+from companion.language.catalogue import available
+from companion.language.locale import Locale
 from companion.reckoning.plan import plan
 from companion.web import desk
 from companion.web.publish import publish

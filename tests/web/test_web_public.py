@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from companion.case.prescription import Activity
 from companion.guide.tables import answer
-from companion.language.locale import Locale, available
+from companion.language.catalogue import available
+from companion.language.locale import Locale
 from companion.link import code as link
 from companion.reckoning.containers import LEVELS, LiquidStore, level_name
 from companion.reckoning.outing import Stretch, outing

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from companion.cli import main
-from companion.language.locale import available
+from companion.language.catalogue import available
 from companion.link import code as link
 from companion.web.publish import publish
 from tests.cases import PERSONAL, a_case

@@ -4,12 +4,14 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from companion.case.model import Case
-from companion.guide.page import Code, sheet_page, table_text
-from companion.guide.sheets import SHEETS
+from companion.guide.code import Code, table_text
+from companion.guide.document import Sheet
+from companion.guide.sheets import SHEETS, document
 from companion.language.locale import Locale
 from companion.link import code as link
 from companion.reckoning.figures import figures, stamp
 from companion.reckoning.plan import Plan
+from companion.render.html import html
 from companion.render.pdf import pdf
 
 
@@ -26,17 +28,12 @@ def code_of(case: Case, made: Plan, locale: Locale, key_file: Path | None) -> Co
     return Code(f"{link.address(base, signed)}#{stamp(figures(case, made))}", base, signed)
 
 
-def to_pdf(page: str, case: Case) -> bytes:
-    """Typeset a page of a case."""
-    return pdf(page, case.issued)
-
-
 def make_set(
-    case: Case, made: Plan, locale: Locale, key_file: Path | None, sheets: Iterable[str] = tuple(SHEETS)
+    case: Case, made: Plan, locale: Locale, key_file: Path | None, sheets: Iterable[Sheet] = SHEETS
 ) -> Iterator[tuple[str, bytes]]:
     """Yield the name and content of each file: of every sheet of the set, or of those that were picked."""
     code = code_of(case, made, locale, key_file)
     for sheet in sheets:
-        page = sheet_page(sheet, case, made, locale, code)
-        yield f"{sheet}.{locale.tag}.html", page.encode()
-        yield f"{sheet}.{locale.tag}.pdf", to_pdf(page, case)
+        page = document(sheet, case, made, locale, code)
+        yield f"{sheet}.{locale.tag}.html", html(page).encode()
+        yield f"{sheet}.{locale.tag}.pdf", pdf(page, case.issued)

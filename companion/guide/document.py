@@ -1,0 +1,298 @@
+"""The guide, and each sheet beside it, as a tree of blocks: what is said, in its order, and what kind of thing it is.
+
+A document holds no markup, computes nothing, and knows neither paper nor screen. The printers in ``companion.render``
+give each kind of block its look; a kind that a printer does not know is an error there.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from typing import Any, Literal
+
+from companion.language.said import Direction, Said, plain
+
+Sign = Literal["prohibition", "warning", "instruction", "safe"]
+"""The kinds of a box, each with a sign after ISO 3864-1: do not, danger, do this, this is normal."""
+
+Sheet = Literal["guide", "fridge", "wallet", "door", "log", "clinician", "table"]
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A picture with what it tells somebody who cannot see it. A drawing is an image: its SVG is data, as a PNG's."""
+
+    name: str
+    """The same for the same picture, so that a printer can know it again; a file's name."""
+    svg: str
+    alt: Said
+    width: float
+    height: float
+    """Both in points on paper."""
+
+
+@dataclass(frozen=True)
+class Heading:
+    """The title of what follows."""
+
+    level: Literal[1, 2, 3]
+    text: Said
+    anchors: tuple[str, ...] = ()
+    """The names by which other blocks point here."""
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    """A sentence or a few."""
+
+    text: Said
+    manner: Literal["plain", "large", "bold", "for"] = "plain"
+    """``for``: the line that says whose guide this is."""
+
+
+@dataclass(frozen=True)
+class Items:
+    """A list; numbered where the order matters."""
+
+    items: tuple[Said, ...]
+    numbered: bool = False
+
+
+@dataclass(frozen=True)
+class Box:
+    """What must not be passed over: a sign, its word, and blocks."""
+
+    sign: Sign
+    picture: Drawing
+    word: Said
+    blocks: tuple["Block", ...]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of many, with its own drawing."""
+
+    title: Said
+    blocks: tuple["Block", ...]
+    picture: Drawing | None
+
+
+@dataclass(frozen=True)
+class Column:
+    """The head of a column of answers."""
+
+    head: Said
+    below: Said | None = None
+    """The flow or setting, under the head."""
+
+    @property
+    def label(self) -> str:
+        """Return what stands beside an answer where the heads cannot be seen: on a phone, or read aloud."""
+        heads = [self.head, self.below] if self.below else [self.head]
+        languages = range(len(self.head.speeches))
+        return " · ".join(", ".join(plain(head, language) for head in heads) for language in languages)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of answers."""
+
+    head: Said
+    cells: tuple[Said, ...]
+    gauge: Drawing | None = None
+
+
+@dataclass(frozen=True)
+class Answers:
+    """A computed table: for each reading or day, the answers under their heads."""
+
+    caption: Said | None
+    """None where the heading above says it."""
+    corner: Said
+    columns: tuple[Column, ...]
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
+class Phones:
+    """Whom to call, and the number."""
+
+    caption: Said
+    rows: tuple[tuple[Said, Said], ...]
+
+
+@dataclass(frozen=True)
+class Pairs:
+    """Words, and at the end of the line their figure."""
+
+    rows: tuple[tuple[Said, Said], ...]
+
+
+@dataclass(frozen=True)
+class Gauges:
+    """A gauge at each level, with the words for that level."""
+
+    levels: tuple[tuple[Drawing, Said], ...]
+
+
+@dataclass(frozen=True)
+class Parts:
+    """A drawing with numbers, and the names of the numbered parts."""
+
+    picture: Drawing
+    names: tuple[Said, ...]
+
+
+@dataclass(frozen=True)
+class Link:
+    """A line that leads to a heading."""
+
+    anchor: str
+    words: Said
+
+
+@dataclass(frozen=True)
+class See:
+    """Lines that lead to other pages of the same document."""
+
+    links: tuple[Link, ...]
+
+
+@dataclass(frozen=True)
+class Contents:
+    """A page that leads to others, under a title of its own."""
+
+    heading: Heading
+    intro: Said | None
+    links: tuple[Link, ...]
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Empty lines to write on."""
+
+    count: int = 2
+
+
+@dataclass(frozen=True)
+class Code:
+    """A code for the camera of a phone, what it is, and the address behind it in words."""
+
+    content: str
+    label: Said
+    address: Said | None
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Groups of blocks side by side."""
+
+    columns: tuple[tuple["Block", ...], ...]
+
+
+@dataclass(frozen=True)
+class Card:
+    """A card to cut out and fold, half by half."""
+
+    halves: tuple[tuple["Block", ...], ...]
+
+
+@dataclass(frozen=True)
+class Form:
+    """A table to write in: its heads, and the words with which each row begins, if any."""
+
+    caption: Said
+    heads: tuple[Said, ...]
+    rows: tuple[tuple[Said, ...], ...]
+    """What stands in the first cells of each row; the others are empty."""
+    manner: Literal["week", "record", "signatures", "show", "ask"]
+
+
+@dataclass(frozen=True)
+class GridColumn:
+    """A column of a grid, and what stands in it."""
+
+    head: Said
+    kind: Literal["words", "figure", "note"]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A table for professionals."""
+
+    caption: Said
+    columns: tuple[GridColumn, ...]
+    rows: tuple[tuple[Said, ...], ...]
+
+
+@dataclass(frozen=True)
+class Section:
+    """Blocks that belong together."""
+
+    blocks: tuple["Block", ...]
+    name: str | None = None
+    """By which other blocks point here; None where nothing does."""
+    manner: Literal["first", "whole", "page", "plain"] = "plain"
+    """``first`` must stay on one page; ``whole`` begins a page and keeps what stands under one heading together;
+    ``page`` begins a page."""
+
+
+Block = (
+    Heading
+    | Paragraph
+    | Items
+    | Box
+    | Step
+    | Drawing
+    | Answers
+    | Phones
+    | Pairs
+    | Gauges
+    | Parts
+    | See
+    | Contents
+    | Lines
+    | Code
+    | Columns
+    | Card
+    | Form
+    | Grid
+    | Section
+)
+
+BLOCKS: tuple[type, ...] = Block.__args__
+
+
+@dataclass(frozen=True)
+class Document:
+    """One sheet of paper or one page: everything that a printer must know."""
+
+    sheet: Sheet
+    title: Said
+    blocks: tuple[Block, ...]
+    running: tuple[Said, ...]
+    """The lines at the foot of each page; ``#`` stands for the number of the page, ``##`` for the number of pages."""
+    tag: str
+    direction: Direction
+    languages: int
+    paper: Literal["us-letter", "a4"]
+    fonts: tuple[str, ...]
+    """The families that hold its signs, the first that has a sign is used."""
+    leading: float
+    """The distance of lines, in type sizes."""
+    carried: tuple[tuple[str, str], ...] = ()
+    """What it carries unseen, so that it can be checked again later: name and content."""
+
+
+def texts_of(block: object) -> Iterator[Said]:
+    """Yield every text below a block or document, in reading order; of a drawing what it tells who cannot see it."""
+    if isinstance(block, Said):
+        yield block
+    elif isinstance(block, tuple):
+        for part in block:
+            yield from texts_of(part)
+    elif isinstance(block, (Document, Column, Row, Link, GridColumn, *BLOCKS)):
+        for value in _parts(block):
+            yield from texts_of(value)
+
+
+def _parts(block: Any) -> list[Any]:
+    return [getattr(block, item.name) for item in fields(block)]

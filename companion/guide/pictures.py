@@ -1,0 +1,56 @@
+"""The drawings: SVG templates with their words in one language, each as a block of the document."""
+
+import re
+from functools import cache, lru_cache
+from typing import Any
+
+import jinja2
+from markupsafe import escape
+
+from companion import resources
+from companion.errors import SettingError
+from companion.guide.document import Drawing
+from companion.language.locale import Locale
+
+_ROOT = re.compile(r'<svg [^>]*\bwidth="([\d.]+)" height="([\d.]+)"[^>]* aria-label="([^"]*)"')
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    return jinja2.Environment(
+        loader=jinja2.FileSystemLoader(resources.folder("templates")),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def picture(locale: Locale, name: str, **params: Any) -> Drawing:
+    """Return one drawing; of two languages its words are in the reader's.
+
+    Raises:
+        SettingError: there is no such drawing.
+    """
+    return _picture(locale.languages[0], name, tuple(sorted(params.items())))
+
+
+@lru_cache(maxsize=4096)
+def _picture(locale: Locale, name: str, params: tuple[tuple[str, Any], ...]) -> Drawing:
+    try:
+        template = _environment().get_template(f"drawings/{name}.svg.jinja")
+    except jinja2.TemplateNotFound as error:
+        raise SettingError(f"There is no drawing '{name}' in templates/drawings.") from error
+    labels: list[str] = []
+
+    def word(message: str) -> str:
+        labels.append(message)
+        return locale.text(message)
+
+    svg = template.render(_=word, **dict(params)).strip()
+    root = _ROOT.match(svg)
+    assert root is not None, f"drawing {name}: no width, height and label at its root"
+    # The label is one of the messages: said again as a text, so that it is known in which language it stands.
+    alt = next(message for message in labels if escape(locale.text(message)) == root[3])
+    values = (str(value).lower() for _, value in params)
+    return Drawing("-".join((name, *values)), svg, locale.say(alt), float(root[1]), float(root[2]))

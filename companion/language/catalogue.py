@@ -1,0 +1,96 @@
+"""What each language holds: its settings, its catalogue of messages, and the review that a clinic recorded."""
+
+import datetime as dt
+import hashlib
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import babel
+from babel.messages.catalog import Catalog
+from babel.messages.pofile import read_po
+
+from companion import resources
+from companion.errors import SettingError
+
+SOURCE = "en"
+"""The language in which the guide is written."""
+
+
+PSEUDO = "en-XA"
+"""English made 40 % longer and accented, to see where a layout breaks. Never offered to a reader."""
+
+
+@cache
+def available() -> tuple[str, ...]:
+    """Return the tags of every language that we hold, the source first."""
+    folder = resources.folder("locales")
+    found = sorted(place.name for place in folder.iterdir() if (place / "locale.toml").is_file())
+    return (SOURCE, *(tag for tag in found if tag not in (SOURCE, PSEUDO)))
+
+
+@cache
+def settings(tag: str) -> dict[str, Any]:
+    """Return what ``locales/TAG/locale.toml`` says of a language.
+
+    Raises:
+        SettingError: there is no such language.
+    """
+    if tag not in (*available(), PSEUDO):
+        raise SettingError(f"There is no language '{tag}'. There are: {', '.join(available())}.")
+    return tomllib.loads(resources.read("locales", f"{tag}/locale.toml"))
+
+
+@cache
+def catalogue(tag: str) -> Catalog | None:
+    """Return the translations of a language, read straight from its ``messages.po``; None for the source.
+
+    Raises:
+        SettingError: the file is missing or cannot be read.
+    """
+    if tag in (SOURCE, PSEUDO):
+        return None
+    path = resources.folder("locales") / tag / "messages.po"
+    try:
+        with path.open("rb") as file:
+            return read_po(file, locale=babel.Locale.parse(tag, sep="-"))
+    except (OSError, ValueError) as error:
+        raise SettingError(f"The translations of '{tag}' cannot be read: {path}: {error}.") from error
+
+
+@dataclass(frozen=True)
+class Review:
+    """What a qualified translator has reviewed: recorded by a clinic, message by message."""
+
+    by: str
+    qualification: str
+    date: dt.date
+    digests: frozenset[str]
+    """Digest of each message with its translation as they were reviewed."""
+
+
+@cache
+def review_of(tag: str) -> Review | None:
+    """Return the review that a clinic recorded in ``locales/TAG/review.toml``, or None."""
+    path = resources.folder("locales") / tag / "review.toml"
+    if not path.is_file():
+        return None
+    held = tomllib.loads(path.read_text(encoding="utf-8"))
+    return Review(held["by"], held["qualification"], held["date"], frozenset(held["digests"]))
+
+
+def digest(message: str, translation: str) -> str:
+    """Return what stands for a message and its translation in a review."""
+    return hashlib.sha256(f"{message}\0{translation}".encode()).hexdigest()[:16]
+
+
+@cache
+def is_reviewed(tag: str) -> bool:
+    """Return whether a qualified translator has reviewed every message as it reads today."""
+    held, review = catalogue(tag), review_of(tag)
+    if held is None:
+        return True
+    return review is not None and all(
+        digest(str(entry.id), str(entry.string)) in review.digests for entry in held if entry.id
+    )
