@@ -188,15 +188,17 @@ def _table(arguments: argparse.Namespace) -> int:
     locale = Locale(arguments.language, case.clinic.region)
     if arguments.format == "text":
         return _put(arguments.out, export.as_text(made, locale).encode())
-    from companion.guide.make import code_of, to_pdf
-    from companion.guide.page import table_page
+    from companion.guide.sheets import document
+    from companion.make import code_of
+    from companion.render.html import html
+    from companion.render.pdf import pdf
 
-    page = table_page(case, made, locale, code_of(case, made, locale, arguments.keys))
+    sheet = document("table", case, made, locale, code_of(case, made, locale, arguments.keys))
     if arguments.format == "html":
-        return _put(arguments.out, page.encode())
+        return _put(arguments.out, html(sheet).encode())
     if arguments.out is None:
         raise CompanionError("A PDF needs a file: add --out FILE.pdf.")
-    return _put(arguments.out, to_pdf(page, case))
+    return _put(arguments.out, pdf(sheet, case.issued))
 
 
 def _put(out: Path | None, data: bytes) -> int:
@@ -213,7 +215,7 @@ def _put(out: Path | None, data: bytes) -> int:
 def _guide(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
     from companion.files import write_whole
-    from companion.guide.make import make_set
+    from companion.make import make_set
     from companion.reckoning.plan import plan
 
     sheets = picked(arguments.only)
@@ -384,12 +386,12 @@ def _locales(arguments: argparse.Namespace) -> int:
 def _readability(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
     from companion.editing.readability import measure
-    from companion.guide.page import Code, guide_page
+    from companion.guide.sheets import document
     from companion.language.locale import Locale
     from companion.reckoning.plan import plan
 
     case = read_case(arguments.case)
-    figures = measure(guide_page(case, plan(case), Locale("en", case.clinic.region), Code("", None)))
+    figures = measure(document("guide", case, plan(case), Locale("en", case.clinic.region), None))
     print(f"{'section':22} {'words':>6} {'grade':>6} {'grade*':>7} {'mean':>6} {'longest':>8}")
     for found in figures:
         print(

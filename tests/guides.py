@@ -5,14 +5,20 @@ from functools import cache
 from pathlib import Path
 
 from companion.case import Case, read_case
-from companion.guide.make import to_pdf
-from companion.guide.page import Code, guide_page, table_page
+from companion.guide.code import Code
+from companion.guide.document import Document, Sheet
+from companion.guide.sheets import document
 from companion.language.locale import Bilingual, Locale
 from companion.link.code import Keys, address, encode
 from companion.reckoning.plan import Plan, plan
+from companion.render.html import html
+from companion.render.pdf import pdf
 
 EXAMPLES = tuple(sorted(path.stem for path in (Path(__file__).parent.parent / "examples").glob("*.toml")))
 KEYS = Keys((b"\x07" * 32,))
+
+CODE = Code("x", None, "x")
+"""Where a test does not look at the code."""
 
 
 @dataclass(frozen=True)
@@ -23,6 +29,7 @@ class Made:
     plan: Plan
     locale: Locale
     code: Code
+    document: Document
     page: str
     pdf: bytes
 
@@ -45,12 +52,18 @@ def table(name: str, tag: str = "en") -> Made:
     return _made(name, tag, None, "table")
 
 
-def _made(name: str, tag: str, beside: str | None, kind: str) -> Made:
+def _made(name: str, tag: str, beside: str | None, kind: Sheet) -> Made:
     case = example(name)
     made = plan(case)
     region = case.clinic.region
     locale = Bilingual(tag, region, Locale(beside, region)) if beside else Locale(tag, region)
     base = case.clinic.link_base or "https://oxygen.example"
-    code = Code(address(base, encode(case, KEYS)), base)
-    page = (guide_page if kind == "guide" else table_page)(case, made, locale, code)
-    return Made(case, made, locale, code, page, to_pdf(page, case))
+    signed = encode(case, KEYS)
+    code = Code(address(base, signed), base, signed)
+    sheet = document(kind, case, made, locale, code)
+    return Made(case, made, locale, code, sheet, html(sheet), pdf(sheet, case.issued))
+
+
+def sheet_html(sheet: Sheet, case: Case, made: Plan, locale: Locale, code: Code | None) -> str:
+    """Return one sheet as HTML."""
+    return html(document(sheet, case, made, locale, code))

@@ -12,9 +12,9 @@ import qrcode
 from PIL import Image, ImageFilter
 
 from companion.cli import main
-from companion.guide.make import make_set
 from companion.language.locale import Locale
 from companion.link import code as link
+from companion.make import make_set
 from companion.recheck import RecheckError, recheck
 from companion.reckoning import figures
 from companion.reckoning.plan import plan

@@ -29,10 +29,10 @@ from companion.case.read import case_from_dict
 from companion.case.rows import read_rows
 from companion.errors import CaseError, CompanionError, Fault, SettingError
 from companion.files import write_whole
-from companion.guide.make import make_set
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.link import code as link
+from companion.make import make_set
 from companion.reckoning.figures import changes, figures
 from companion.reckoning.plan import plan
 

@@ -19,7 +19,7 @@ from babel.messages.pofile import read_po, write_po
 from companion import resources
 from companion.errors import SettingError
 from companion.files import write_whole
-from companion.guide.sections import blocks
+from companion.guide.sections import notes
 from companion.guide.values import VALUE_HELP
 from companion.language.catalogue import Review, catalogue, digest, review_of
 
@@ -53,13 +53,8 @@ def messages() -> Iterator[Found]:
     """Return every message of the program, in the order of the files."""
     templates = resources.folder("templates")
     for path in sorted((templates / "sections").glob("*.md")):
-        for block in blocks(path.stem):
-            if block.kind != "directive":
-                yield Found(
-                    block.text,
-                    f"templates/sections/{path.name}:{block.line}",
-                    _with_values(block.note, block.text),
-                )
+        for block in notes(path.stem):
+            yield Found(block.text, f"{block.file}:{block.line}", _with_values(block.comment, block.text))
     for path in sorted(templates.rglob("*.jinja")):
         place = f"templates/{path.relative_to(templates).as_posix()}"
         drawn = "drawings" in path.parts

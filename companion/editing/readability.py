@@ -10,13 +10,14 @@ figures are shown.
 import os
 import re
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from xml.etree import ElementTree
 
 from companion.errors import SettingError
+from companion.guide.document import Block, Box, Document, Items, Paragraph, Section, Step
+from companion.language.said import Said
 
 KEY_TERMS = ("oxygen", "reservoir", "portable", "cylinder", "supplier", "emergency", "delivery", "humidifier")
 """Words that a patient must learn; the guide explains them."""
@@ -27,7 +28,6 @@ MEAN_WORDS = 12.0
 LONGEST_WORDS = 20
 """The limits: grade of the whole and of any section, mean and longest sentence in words."""
 
-_XHTML = "{http://www.w3.org/1999/xhtml}"
 
 
 @dataclass(frozen=True)
@@ -62,13 +62,13 @@ class Figures:
         return found
 
 
-def measure(page: str) -> list[Figures]:
-    """Measure an English guide page, section by section and as a whole (named "all").
+def measure(guide: Document) -> list[Figures]:
+    """Measure an English guide, section by section and as a whole (named "all").
 
     Raises:
         SettingError: the measuring libraries are not installed.
     """
-    texts = dict(_prepared(page))
+    texts = dict(_prepared(guide))
     texts["all"] = [sentence for sentences in texts.values() for sentence in sentences]
     return [_figures(name, sentences) for name, sentences in texts.items()]
 
@@ -87,24 +87,28 @@ def _figures(name: str, sentences: list[str]) -> Figures:
     )
 
 
-def _prepared(page: str) -> Iterator[tuple[str, list[str]]]:
-    root = ElementTree.fromstring(page.partition("\n")[2])
-    for section in root.iter(f"{_XHTML}section"):
-        name = section.get("id", "first-page")
-        found: list[str] = []
-        for part in section.iter():
-            if part.tag in (f"{_XHTML}p", f"{_XHTML}li") and part.get("class") not in ("word", "address"):
-                found += _sentences(_words(part))
-        if found:
-            yield name, found
+def _prepared(guide: Document) -> Iterator[tuple[str, list[str]]]:
+    for section in guide.blocks:
+        if isinstance(section, Section):
+            sentences = [sentence for text in _prose(section.blocks) for sentence in _sentences(_words(text))]
+            yield section.name or "first-page", sentences
 
 
-def _words(part: ElementTree.Element) -> str:
-    """Return the text of a paragraph; a value stands as two plain words, a defined term as its definition."""
-    if part.tag == f"{_XHTML}bdi":
-        return "ten days"
-    inner = (part.text or "") + "".join(_words(child) + (child.tail or "") for child in part)
-    return " ".join(inner.split())
+def _prose(blocks: Iterable[Block]) -> Iterator[Said]:
+    """Yield the texts that are sentences: no heading, no table, no word of a box."""
+    for block in blocks:
+        match block:
+            case Paragraph():
+                yield block.text
+            case Items():
+                yield from block.items
+            case Box() | Step() | Section():
+                yield from _prose(block.blocks)
+
+
+def _words(text: Said) -> str:
+    """Return a text in which each value stands as two plain words."""
+    return "".join("ten days" if run.keep or run.direction else run.words for run in text.first.runs)
 
 
 def _sentences(text: str) -> list[str]:

@@ -4,11 +4,10 @@ import datetime as dt
 import uuid
 from collections.abc import Iterator
 
-from markupsafe import Markup
-
 from companion.case.model import Case
 from companion.guide.values import Values, values
 from companion.language.locale import Locale
+from companion.language.said import Said
 from companion.reckoning.plan import Plan
 
 _NAMES = uuid.UUID("6f2b6a70-7f0d-4f3c-9a52-0c6de0b6f7a1")
@@ -44,7 +43,7 @@ def _events(case: Case, made: Plan, locale: Locale, v: Values) -> Iterator[str]:
         yield from _event(case, line.expected, to_expect, (again, gauge), alarm=False)
 
 
-def _event(case: Case, day: dt.date, title: Markup, told: tuple[Markup, ...], *, alarm: bool) -> Iterator[str]:
+def _event(case: Case, day: dt.date, title: Said, told: tuple[Said, ...], *, alarm: bool) -> Iterator[str]:
     name = uuid.uuid5(_NAMES, f"{case.model_dump_json()} {day} {alarm}")
     yield from (
         "BEGIN:VEVENT",
@@ -67,9 +66,9 @@ def _event(case: Case, day: dt.date, title: Markup, told: tuple[Markup, ...], *,
     yield "END:VEVENT"
 
 
-def _text(words: Markup) -> str:
+def _text(words: Said) -> str:
     """Return a TEXT value with its four special characters escaped (RFC 5545, 3.3.11)."""
-    plain = words.striptags().replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,")
+    plain = str(words).replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,")
     return plain.replace("\n", "\\n")
 
 

@@ -49,10 +49,10 @@ def as_text(made: Plan, locale: Locale) -> str:
         *(found for kind in ("portable", "reservoir", "cylinder") for found in tables.durations(made, kind, locale)),
         *tables.standing(made, locale),
     ]:
-        heads: list[str] = [table.corner, *(f"{column.head} {column.below}".strip() for column in table.columns)]
-        body: list[list[str]] = [[row.head, *row.cells] for row in table.rows]
-        lines += [_plain(table.caption), ""]
-        lines += _columns(*(tuple(_plain(cell) for cell in line) for line in [heads, *body]))
+        heads = [str(table.corner), *(column.label() for column in table.columns)]
+        body = [[str(row.head), *map(str, row.cells)] for row in table.rows]
+        lines += [str(table.caption), ""]
+        lines += _columns(*(tuple(line) for line in [heads, *body]))
         lines.append("")
     return "\n".join(lines)
 
@@ -81,7 +81,7 @@ def outing_text(found: Outing, locale: Locale) -> str:
     else:
         number = isolated(found.fills_needed)
         lines.append(locale.say("Full portables needed for the whole outing: {number}", number=number))
-    return "\n".join(_plain(line) for line in lines)
+    return "\n".join(str(line) for line in lines)
 
 
 def supply_text(made: Plan, case: Case) -> str:
@@ -168,9 +168,3 @@ def supply_json_text(made: Plan, case: Case) -> str:
     wanted = ("issued", "supply", "what_if", "deliveries", "backup_min", "backup_needed", "notices")
     held = as_json(made, case)
     return json.dumps({name: held[name] for name in wanted}, indent=2, ensure_ascii=False) + "\n"
-
-
-def _plain(text: str) -> str:
-    from markupsafe import Markup
-
-    return Markup(text).striptags()

@@ -122,7 +122,9 @@ class Composer:
         for part in parts:
             match part:
                 case Message("heading"):
-                    yield Heading(3 if part.level == 3 else 2, self.say(part.text), (part.anchor,) if part.anchor else ())
+                    yield Heading(
+                        3 if part.level == 3 else 2, self.say(part.text), (part.anchor,) if part.anchor else ()
+                    )
                 case Message():
                     yield Paragraph(self.say(part.text))
                 case Listing():

@@ -83,12 +83,9 @@ class Column:
     below: Said | None = None
     """The flow or setting, under the head."""
 
-    @property
-    def label(self) -> str:
+    def label(self, language: int = 0) -> str:
         """Return what stands beside an answer where the heads cannot be seen: on a phone, or read aloud."""
-        heads = [self.head, self.below] if self.below else [self.head]
-        languages = range(len(self.head.speeches))
-        return " · ".join(", ".join(plain(head, language) for head in heads) for language in languages)
+        return ", ".join(plain(head, language) for head in (self.head, self.below) if head is not None)
 
 
 @dataclass(frozen=True)

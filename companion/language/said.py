@@ -24,6 +24,9 @@ class Run:
     direction: Direction | None = None
     """Of what has a direction of its own, and would else turn round in a line of the other; None: the line's."""
 
+    def __str__(self) -> str:
+        return self.words
+
 
 NEW_LINE = Run("\n")
 """Begins a new line within one text."""

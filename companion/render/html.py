@@ -126,4 +126,3 @@ def environment() -> jinja2.Environment:
     environment.globals |= {"image": _image, "qr": _qr, "apart": _apart}
     environment.filters["bidi"] = lambda text: Markup("<bdi>{}</bdi>").format(text)
     return environment
-

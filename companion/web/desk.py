@@ -30,11 +30,11 @@ from companion.case.model import Case
 from companion.case.read import LARGEST_FILE, case_from_dict, toml_values
 from companion.errors import CaseError, CompanionError, Fault
 from companion.guide.clinician import notice_words
-from companion.guide.make import make_set
-from companion.guide.page import environment
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
+from companion.make import make_set
 from companion.reckoning.plan import plan
+from companion.render.html import environment
 from companion.web import equipment, form
 from companion.web.pages import containers
 from companion.web.security import Guard, policy, refused
@@ -247,10 +247,7 @@ def _form_page(
         .get_template("web/desk.html.jinja")
         .render(
             _=_LOCALE.say,
-            locale=_LOCALE,
-            paper="a4",
-            leading=_LOCALE.leading,
-            fonts=_LOCALE.fonts,
+            page=_LOCALE,
             groups=groups,
             faults=faults,
             places=form.places(groups),

@@ -15,14 +15,19 @@ from companion import resources
 from companion.case.model import Case
 from companion.case.prescription import ACTIVITIES
 from companion.guide import tables
-from companion.guide.page import Code, drawing, guide_page, web_page
+from companion.guide.compose import Composer
+from companion.guide.pictures import picture
+from companion.guide.sections import title
+from companion.guide.sheets import document
 from companion.guide.tables import Table, store_name
 from companion.guide.values import level_words
 from companion.language.catalogue import available
 from companion.language.locale import Locale
+from companion.language.said import Run, Said
 from companion.reckoning.containers import LEVELS, LiquidStore, Store, level_name
 from companion.reckoning.outing import ACTIVITY_WORDS, Outing, Stretch, outing
 from companion.reckoning.plan import Plan
+from companion.render.html import blocks_html, environment, html
 
 STRETCHES = 6
 """Parts that an outing can have on the page."""
@@ -73,7 +78,7 @@ def _among(value: str | None, known: Collection[str]) -> str | None:
 class Cell:
     """One answer: what is read, and the figure behind it [min]."""
 
-    text: Markup
+    text: Said
     minutes: int
     activity: str
     """The activity of its column; empty where one column holds for all."""
@@ -84,7 +89,7 @@ class Level:
     """One gauge reading with its answers."""
 
     name: str
-    words: Markup
+    words: Said
     quarters: int | None
     cells: tuple[Cell, ...]
 
@@ -95,7 +100,7 @@ class Container:
 
     id: str
     kind: str
-    name: Markup
+    name: Said
     table: Table
     levels: tuple[Level, ...]
 
@@ -164,16 +169,16 @@ class Part:
     place: int
     activity: str
     minutes: str
-    fault: Markup | None
+    fault: Said | None
 
 
 @dataclass(frozen=True)
 class OutingForm:
     """The form of an outing, and its answer where every part can be read."""
 
-    portables: tuple[tuple[str, Markup], ...]
-    levels: tuple[tuple[str, Markup], ...]
-    activities: tuple[tuple[str, Markup], ...]
+    portables: tuple[tuple[str, Said], ...]
+    levels: tuple[tuple[str, Said], ...]
+    activities: tuple[tuple[str, Said], ...]
     parts: tuple[Part, ...]
     level_missing: bool
     answer: Outing | None
@@ -207,7 +212,7 @@ def outing_form(asked: Asked, case: Case, made: Plan, locale: Locale) -> OutingF
     )
 
 
-def _outing_activities(case: Case, locale: Locale) -> tuple[tuple[str, Markup], ...]:
+def _outing_activities(case: Case, locale: Locale) -> tuple[tuple[str, Said], ...]:
     words = (
         ("walk", locale.say("Walking")),
         ("sit", locale.say("Sitting")),
@@ -217,7 +222,7 @@ def _outing_activities(case: Case, locale: Locale) -> tuple[tuple[str, Markup], 
     return tuple((word, said) for word, said in words if ACTIVITY_WORDS[word] in case.prescription.orders())
 
 
-def _stretch(activity: str, minutes: str, locale: Locale) -> tuple[Stretch | None, Markup | None]:
+def _stretch(activity: str, minutes: str, locale: Locale) -> tuple[Stretch | None, Said | None]:
     if not activity:
         return None, locale.say("Pick what you will do.")
     if not re.fullmatch(r"\d{1,4}", minutes) or not 1 <= int(minutes) <= LONGEST_STRETCH_MIN:
@@ -266,29 +271,38 @@ def table_page(
         served: whether a server answers; else the page is a file, which can be asked by script alone.
     """
     found = containers(made, locale)
-    return web_page(
-        "web/table.html.jinja",
-        case,
-        made,
-        locale,
-        place=place,
-        asked=asked,
-        containers=found,
-        level_names=[level_name(level) for level in LEVELS],
-        answer=answer(asked, found) if not asked.outing else None,
-        outing=outing_form(asked, case, made, locale) if case.portable and served else None,
-        style=_style(),
-        clock=Markup('<bdi class="clock"></bdi>'),
-        gauges=_gauges(locale, tuple(dict.fromkeys(one.table.gauge for one in found))),
-        languages=languages(locale.region),
-        out_of_date=out_of_date,
-        served=served,
+    composer = Composer(case, made, locale, None)
+    return (
+        environment()
+        .get_template("web/table.html.jinja")
+        .render(
+            page=locale,
+            _=locale.say,
+            locale=locale,
+            case=case,
+            v=composer.values,
+            standing=tables.standing(made, locale),
+            first_page=blocks_html(composer.section("first-page"), locale.tag),
+            title_of=lambda name: locale.say(title(name)),
+            place=place,
+            asked=asked,
+            containers=found,
+            level_names=[level_name(level) for level in LEVELS],
+            answer=answer(asked, found) if not asked.outing else None,
+            outing=outing_form(asked, case, made, locale) if case.portable and served else None,
+            style=_style(),
+            clock=Run("00:00", direction="auto"),
+            gauges=_gauges(locale, tuple(dict.fromkeys(one.table.gauge for one in found))),
+            languages=languages(locale.region),
+            out_of_date=out_of_date,
+            served=served,
+        )
     )
 
 
 def full_guide(case: Case, made: Plan, locale: Locale) -> str:
     """Return the whole guide of a code: without a name, and without a QR code, which has already been scanned."""
-    return guide_page(case, made, locale, Code("", None))
+    return html(document("guide", case, made, locale, None))
 
 
 _DECIMALS = re.compile(r"\d+\.\d{3,}")
@@ -308,7 +322,9 @@ def _gauges(locale: Locale, names: tuple[str, ...]) -> Markup:
     for name in names:
         for quarters in range(1, 5):
             # A hundredth of a unit of the drawing cannot be seen, and the page has to stay small.
-            drawn = _DECIMALS.sub(lambda number: f"{float(number[0]):.2f}", drawing(locale, name, quarters=quarters))
+            drawn = _DECIMALS.sub(
+                lambda number: f"{float(number[0]):.2f}", picture(locale, name, quarters=quarters).svg
+            )
             parts = _SVG.fullmatch(drawn)
             assert parts is not None, name
             symbols.append(

@@ -29,11 +29,11 @@ from starlette.types import ASGIApp
 from companion import resources
 from companion.case.model import Case
 from companion.errors import LinkError
-from companion.guide.page import environment
 from companion.language.catalogue import SOURCE, available
 from companion.language.locale import Locale
 from companion.link import code as link
 from companion.reckoning.plan import Plan, plan
+from companion.render.html import environment
 from companion.web.pages import Asked, Place, full_guide, read_question, table_page
 from companion.web.security import Guard, policy, refused
 

@@ -12,7 +12,7 @@ function showClock(sentence, minutes) {
   // By elapsed time, so that the hour by which clocks are set back is not promised as well.
   const by = Math.floor(Date.now() / 60000) * 60000 + minutes * 60000;
   const spelled = new Intl.DateTimeFormat(language, { hour: "numeric", minute: "2-digit", numberingSystem: "latn" });
-  sentence.querySelector(".clock").textContent = spelled.format(by);
+  sentence.querySelector("bdi").textContent = spelled.format(by);
 }
 
 function look(form) {

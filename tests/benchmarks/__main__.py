@@ -19,13 +19,13 @@ from companion import resources
 from companion.batch import run as batch
 from companion.case.model import Case
 from companion.case.read import case_from_dict
-from companion.guide.make import code_of, to_pdf
-from companion.guide.page import sheet_page
 from companion.guide.sheets import SHEETS
 from companion.language.locale import Locale
+from companion.make import code_of
 from companion.reckoning.plan import plan
 from companion.render import pdf
 from tests.benchmarks.caseload import raw_cases, write_cases
+from tests.guides import sheet_html
 
 RUNS = 30
 CHROMIUM = [
@@ -74,7 +74,7 @@ def _stages(keys: Path) -> list[tuple[str, Case]]:
 
     def page_of(sheet: str, number: int) -> str:
         case, planned = cases[number], made[number]
-        return sheet_page(sheet, case, planned, locale, code_of(case, planned, locale, keys))
+        return sheet_html(sheet, case, planned, locale, code_of(case, planned, locale, keys))
 
     for sheet in SHEETS:  # the first one loads fonts and templates
         to_pdf(page_of(sheet, 0), cases[0])

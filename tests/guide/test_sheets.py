@@ -18,19 +18,18 @@ from companion.case import Case
 from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.guide.clinician import CAUSES, NOTICES, notice_words
-from companion.guide.make import make_set, to_pdf
-from companion.guide.page import Code, guide_page, sheet_page
 from companion.guide.sheets import SHEETS
 from companion.guide.teach_back import teach_back
 from companion.language.catalogue import PSEUDO, available
 from companion.language.locale import Locale
+from companion.make import make_set
 from companion.reckoning.containers import level_name
 from companion.reckoning.duration import Cause
 from companion.reckoning.notices import NoticeCode
 from companion.reckoning.plan import Plan, plan
 from tests.cases import LEFT_OUT, OWN_FIGURES, case_dict
 from tests.conftest import WriteCase
-from tests.guides import EXAMPLES, example
+from tests.guides import CODE, EXAMPLES, example, sheet_html
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
 FOR_THE_PATIENT = ("fridge", "wallet", "door", "log")
@@ -51,7 +50,7 @@ def changed(changes: dict[str, Any]) -> Case:
 def page_of(sheet: str, name: str, tag: str = "en") -> str:
     """Return one sheet of an example."""
     case = example(name)
-    return sheet_page(sheet, case, plan(case), Locale(tag, case.clinic.region), Code("x", None))
+    return sheet_html(sheet, case, plan(case), Locale(tag, case.clinic.region), CODE)
 
 
 @cache
@@ -60,7 +59,7 @@ def pdf_of(sheet: str, name: str, tag: str = "en", region: str | None = None) ->
     case = example(name)
     if region:
         case = case.model_copy(update={"clinic": case.clinic.model_copy(update={"region": region})})
-    page = sheet_page(sheet, case, plan(case), Locale(tag, case.clinic.region), Code("x", None))
+    page = sheet_html(sheet, case, plan(case), Locale(tag, case.clinic.region), CODE)
     return to_pdf(page, case)
 
 
@@ -154,8 +153,8 @@ def test_the_fridge_sheet_gives_the_plan() -> None:
     assert head == ["Gauge shows", "Portable At all times2 L/min", "Reservoir In daily use"]
     assert [row[1:] for row in rows] == [
         [
-            locale.duration(made.window("portable-1", level, "rest").safe_min).striptags(),
-            locale.duration(made.supply[0].safe_min[level]).striptags(),
+            str(locale.duration(made.window("portable-1", level, "rest").safe_min)),
+            str(locale.duration(made.supply[0].safe_min[level])),
         ]
         for level in (Fraction(1), Fraction(3, 4), Fraction(1, 2), Fraction(1, 4))
     ]
@@ -169,10 +168,10 @@ def test_of_several_containers_the_fridge_sheet_gives_the_shortest() -> None:
     small = {key: value for key, value in small.items() if value is not LEFT_OUT}
     case = case_from_dict(case_dict({"portable": [base["portable"][0], small]}), "test")
     made = plan(case)
-    (_, (head, *rows)) = next(tables_of(sheet_page("fridge", case, made, Locale("en", "US"), Code("x", None))))
+    (_, (head, *rows)) = next(tables_of(sheet_html("fridge", case, made, Locale("en", "US"), CODE)))
     shortest = min(made.window(portable, Fraction(1), "rest").safe_min for portable in ("portable-1", "portable-2"))
     assert head[1].startswith("Each portable")
-    assert rows[0][1] == Locale("en", "US").duration(shortest).striptags()
+    assert rows[0][1] == str(Locale("en", "US").duration(shortest))
     assert made.window("portable-1", Fraction(1), "rest").safe_min > shortest
 
 
@@ -290,7 +289,7 @@ SET_ROWS = {
 @pytest.mark.parametrize("fields", [set(), *({field} for field in SET_ROWS), set(SET_ROWS)], ids=", ".join)
 def test_a_figure_that_the_clinic_sets_says_so(fields: set[str], region: str) -> None:
     case = changed({"clinic.region": region, "clinic.policy": {field: OWN_FIGURES[field] for field in fields}})
-    page = sheet_page("clinician", case, plan(case), Locale("en", region), Code("x", None))
+    page = sheet_html("clinician", case, plan(case), Locale("en", region), CODE)
     rows = rows_under(page, f"Settings of the region {region} in the words of the guide")
     assert {row[0] for row in rows if row[2] == "set by the clinic"} == {
         name for field in fields for name in SET_ROWS[field]
@@ -336,7 +335,7 @@ def test_a_notice_is_told(code: NoticeCode) -> None:
     sentences = [notice_words(notice) for notice in made.notices if notice.code == code]
     assert sentences
     assert piece in sentences[0]
-    page = sheet_page("clinician", case, made, Locale("en", case.clinic.region), Code("x", None))
+    page = sheet_html("clinician", case, made, Locale("en", case.clinic.region), CODE)
     assert sentences[0] in words_of(body_of(page))
 
 
@@ -347,7 +346,7 @@ def asked(case: Case, made: Plan, tag: str = "en") -> dict[str, str]:
     """Return the questions of a case with their answers."""
     locale = Locale(tag, case.clinic.region)
     return {
-        question.ask.striptags(): question.expect.striptags()
+        str(question.ask): str(question.expect)
         for chunk in teach_back(case, made, locale)
         for question in chunk.questions
     }
@@ -364,10 +363,10 @@ def test_the_expected_answers_are_the_plan_s(name: str) -> None:
     waited = next(row for row in made.standing[0].rows if row.hours == 4).safe_min["exertion"]
     level = "Portable: the gauge shows one half. You are walking. How long do you plan for?"
     stood = "Portable: you filled it 4 hours ago and did not use it. You walk now. How long do you plan for?"
-    assert found[level] == locale.duration(walking).striptags()
-    assert found[stood] == locale.duration(waited).striptags()
+    assert found[level] == str(locale.duration(walking))
+    assert found[stood] == str(locale.duration(waited))
     # The same row and column of the guide say the same.
-    guide = guide_page(case, made, locale, Code("x", None))
+    guide = sheet_html("guide", case, made, locale, CODE)
     (head, *rows) = next(rows for caption, rows in tables_of(guide) if caption == "Portable: it lasts at least")
     column = next(place for place, words in enumerate(head) if words.startswith(("Walking", "At all times")))
     assert found[level] == next(row[column] for row in rows if row[0].endswith("one half"))
@@ -389,7 +388,7 @@ def test_questions_follow_the_equipment() -> None:
     told = " ".join([*found, *found.values()]).lower()
     assert "portable" not in told
     assert "cylinder" not in told
-    assert Locale("en", "US").duration(plan(bare).supply[0].safe_min[Fraction(1, 2)]).striptags() in found.values()
+    assert str(Locale("en", "US").duration(plan(bare).supply[0].safe_min[Fraction(1, 2)])) in found.values()
 
 
 def test_where_no_time_can_be_promised_the_answer_is_the_act() -> None:

@@ -34,7 +34,7 @@ def test_babel_is_the_version_whose_data_were_checked() -> None:
 @given(minutes=st.integers(1, 60 * 24 * 30))
 def test_a_length_of_time_keeps_its_figures(locale: Locale, minutes: int) -> None:
     """Nothing is rounded: the figures that stand in the words make the minutes again."""
-    words = locale.duration(minutes).striptags()
+    words = str(locale.duration(minutes))
     figures = [int(figure) for figure in re.findall(r"\d+", words)]
     if minutes >= 48 * 60 and minutes % 1440 == 0:
         assert figures == [minutes // 1440]
@@ -56,7 +56,7 @@ def test_a_length_of_time_keeps_its_figures(locale: Locale, minutes: int) -> Non
     ],
 )
 def test_traps_of_durations(locale: Locale, minutes: int, figures: list[str]) -> None:
-    assert re.findall(r"\d+", locale.duration(minutes).striptags()) == figures
+    assert re.findall(r"\d+", str(locale.duration(minutes))) == figures
 
 
 @EACH
@@ -86,7 +86,7 @@ def test_readings_are_words_without_figures(locale: Locale) -> None:
 @EACH
 def test_the_date_is_gregorian_with_the_month_in_words(locale: Locale) -> None:
     # Trap: CLDR's calendar for Saudi Arabia and Iran is not the Gregorian.
-    words = locale.date(dt.date(2026, 11, 2)).striptags()
+    words = str(locale.date(dt.date(2026, 11, 2)))
     assert "2026" in words
     assert "2" in words
 
@@ -102,7 +102,7 @@ def test_units_as_icu_spells_them(tag: str, unit: str, count: int) -> None:
     spelled = {"hour": locale.hours(count), "day": locale.days(count), "minute": locale.duration(count)}[unit]
     if unit == "minute" and count >= 60:
         pytest.skip("spelled as hours")
-    plain = spelled.striptags()
+    plain = str(spelled)
     if str(count) in expected:  # else the dual or singular without its figure, which we do not use
         assert plain.replace("\u00a0", " ") == expected.replace("\u00a0", " ")
 
@@ -111,5 +111,5 @@ def test_two_languages_stand_one_under_the_other() -> None:
     both = Bilingual("es", "US", Locale("en", "US")).duration(195)
     assert isinstance(both, Two)
     assert '<span class="other" lang="en" dir="ltr">' in both
-    assert re.findall(r"\d+", both.striptags()) == ["3", "15", "3", "15"]
+    assert re.findall(r"\d+", str(both)) == ["3", "15", "3", "15"]
     assert isinstance(both.first, Markup)

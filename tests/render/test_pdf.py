@@ -15,7 +15,6 @@ import pypdfium2
 import pytest
 from fontTools.ttLib import TTCollection, TTFont
 
-from companion.guide.make import to_pdf
 from companion.language.catalogue import available
 from companion.link.code import decode
 from companion.reckoning.plan import plan
@@ -75,7 +74,7 @@ def test_no_type_under_16_pt_and_body_of_18(name: str, tag: str, beside: str | N
 def test_answers_stand_at_20_pt_in_bold(name: str) -> None:
     made = guide(name)
     answers = {
-        made.locale.duration(found.safe_min).striptags() for found in made.plan.windows_of("portable") if found.safe_min
+        str(made.locale.duration(found.safe_min)) for found in made.plan.windows_of("portable") if found.safe_min
     }
     seen = set()
     for page in pages_of(name, "en", None):
