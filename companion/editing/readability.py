@@ -29,7 +29,6 @@ LONGEST_WORDS = 20
 """The limits: grade of the whole and of any section, mean and longest sentence in words."""
 
 
-
 @dataclass(frozen=True)
 class Figures:
     """What was measured of one section, or of the whole."""

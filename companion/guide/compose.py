@@ -179,7 +179,8 @@ class Composer:
             case "code", ():
                 assert self.code is not None, "a section with a code is left out where there is none"
                 address = self.locale.alone(isolated(self.code.base)) if self.code.base else None
-                yield CodeBlock(self.code.content, self.locale.say("A code for the camera of a phone."), address)
+                label = self.locale.languages[0].say("A code for the camera of a phone.")
+                yield CodeBlock(self.code.content, label, address)
             case _:
                 raise SettingError(f"{call.where}: '@{call.name} {' '.join(call.words)}' is not known.")
 

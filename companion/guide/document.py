@@ -6,7 +6,7 @@ give each kind of block its look; a kind that a printer does not know is an erro
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
-from typing import Any, Literal
+from typing import Literal
 
 from companion.language.said import Direction, Said, plain
 
@@ -279,17 +279,23 @@ class Document:
     """What it carries unseen, so that it can be checked again later: name and content."""
 
 
-def texts_of(block: object) -> Iterator[Said]:
-    """Yield every text below a block or document, in reading order; of a drawing what it tells who cannot see it."""
+def texts_of(block: object, *, pictures: bool = True) -> Iterator[Said]:
+    """Yield every text below a block or document, in reading order.
+
+    Args:
+        block: any part of a document.
+        pictures: whether to yield of a drawing or code what it tells somebody who cannot see it.
+    """
     if isinstance(block, Said):
         yield block
     elif isinstance(block, tuple):
         for part in block:
-            yield from texts_of(part)
+            yield from texts_of(part, pictures=pictures)
+    elif isinstance(block, Drawing):
+        yield from [block.alt] if pictures else []
+    elif isinstance(block, Code):
+        yield from [block.label] if pictures else []
+        yield from [block.address] if block.address else []
     elif isinstance(block, (Document, Column, Row, Link, GridColumn, *BLOCKS)):
-        for value in _parts(block):
-            yield from texts_of(value)
-
-
-def _parts(block: Any) -> list[Any]:
-    return [getattr(block, item.name) for item in fields(block)]
+        for item in fields(block):  # type: ignore[arg-type]
+            yield from texts_of(getattr(block, item.name), pictures=pictures)

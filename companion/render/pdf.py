@@ -6,8 +6,7 @@ a person typed or translated is data there and never source.
 
 import datetime as dt
 import json
-from collections.abc import Iterable
-from dataclasses import fields, is_dataclass
+from dataclasses import fields
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -15,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion import resources
 from companion.errors import SettingError
-from companion.guide.document import BLOCKS, Code, Document, Drawing, Section
+from companion.guide.document import BLOCKS, Code, Column, Document, Drawing, GridColumn, Link, Row, Section
 from companion.language.said import NEW_LINE, Run, Said
 from companion.render.qr import qr_drawing
 
@@ -119,10 +118,11 @@ class _Writer:
             file = f"{value.name}.json"
             self.files[file] = _packed(self._fields(value))
             return {"kind": "file", "file": file}
-        if isinstance(value, Iterable):
+        if isinstance(value, tuple):
             return [self.value(part) for part in value]
-        assert is_dataclass(value), f"{value!r} is no part of a document"
-        return self._fields(value)
+        if isinstance(value, (Document, Column, Row, Link, GridColumn, *BLOCKS)):
+            return self._fields(value)
+        raise SettingError(f"companion/render/pdf.py does not know '{type(value).__name__}' as a part of a document.")
 
     def _fields(self, value: Any) -> dict[str, Any]:
         parts = {item.name: self.value(getattr(value, item.name)) for item in fields(value)}

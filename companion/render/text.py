@@ -103,7 +103,7 @@ def _(block: Answers) -> Iterator[str]:
 
 def _row(block: Answers, row: Row, language: int) -> str:
     answers = [
-        _spoken(cell, language) if len(block.columns) == 1 else f"{column.label(language)}: {_spoken(cell, language)}"
+        f"{column.label(language)}: {_spoken(cell, language)}"
         for column, cell in zip(block.columns, row.cells, strict=True)
     ]
     return f"{_spoken(block.corner, language)} {_spoken(row.head, language)}: {'; '.join(answers)}"

@@ -1,6 +1,7 @@
 """What the guide says and to whom: sections chosen by the case, one safe figure for the patient, plain language."""
 
 import re
+from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree
 
@@ -12,15 +13,19 @@ from markupsafe import Markup
 from companion.case.read import case_from_dict
 from companion.editing.readability import measure
 from companion.guide.code import table_text
+from companion.guide.document import Paragraph, Section
 from companion.guide.sheets import SECTIONS
 from companion.guide.values import values
 from companion.language.catalogue import available
 from companion.language.locale import Locale
+from companion.language.said import Run
 from companion.reckoning.plan import plan
 from tests.cases import LEFT_OUT, case_dict
 from tests.guides import CODE, EXAMPLES, guide, sheet_html
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
+
+ENGLISH = Locale("en", "US")
 
 
 def sections_of(page: str) -> list[str]:
@@ -147,21 +152,26 @@ def test_every_line_that_leads_on_has_its_place(name: str) -> None:
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_plain_language(name: str) -> None:
     # Limits: AMA and NIH advice (6th grade) and the project's own (sentences), see companion/guide/readability.py.
-    faults = [f"{found.name}: {fault}" for found in measure(guide(name).page) for fault in found.faults]
+    faults = [f"{found.name}: {fault}" for found in measure(guide(name).document) for fault in found.faults]
     assert not faults
 
 
 def test_readability_tells_hard_text_from_easy() -> None:
-    page = guide("harbour-lane").page
-    hard = page.replace(
-        "Oxygen makes things burn fast and hot.",
-        "Notwithstanding aforementioned precautions, supplementary oxygenation substantially intensifies "
-        "combustion of ordinarily noncombustible materials throughout residential accommodation facilities, and it "
-        "does so wherever it is and for as long as it is there.",
+    easy = guide("harbour-lane").document
+    hard = Paragraph(
+        ENGLISH.alone(
+            Run(
+                "Notwithstanding aforementioned precautions, supplementary oxygenation substantially intensifies "
+                "combustion of ordinarily noncombustible materials throughout residential accommodation facilities, "
+                "and it does so wherever it is and for as long as it is there."
+            )
+        )
     )
-    fire = {found.name: found for found in measure(hard)}["fire"]
-    assert fire.faults
-    assert fire.grade > {found.name: found for found in measure(page)}["fire"].grade
+    (fire,) = [block for block in easy.blocks if isinstance(block, Section) and block.name == "fire"]
+    changed = replace(easy, blocks=(replace(fire, blocks=(*fire.blocks, hard)),))
+    after = {figures.name: figures for figures in measure(changed)}["fire"]
+    assert after.faults
+    assert after.grade > {figures.name: figures for figures in measure(easy)}["fire"].grade
 
 
 @pytest.mark.parametrize("region", ["HT", "PK", "UA", "TR", "SA"])

@@ -18,7 +18,8 @@ from companion.case import Case
 from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.guide.clinician import CAUSES, NOTICES, notice_words
-from companion.guide.sheets import SHEETS
+from companion.guide.document import Sheet
+from companion.guide.sheets import SHEETS, document
 from companion.guide.teach_back import teach_back
 from companion.language.catalogue import PSEUDO, available
 from companion.language.locale import Locale
@@ -27,6 +28,7 @@ from companion.reckoning.containers import level_name
 from companion.reckoning.duration import Cause
 from companion.reckoning.notices import NoticeCode
 from companion.reckoning.plan import Plan, plan
+from companion.render.pdf import pdf
 from tests.cases import LEFT_OUT, OWN_FIGURES, case_dict
 from tests.conftest import WriteCase
 from tests.guides import CODE, EXAMPLES, example, sheet_html
@@ -47,20 +49,19 @@ def changed(changes: dict[str, Any]) -> Case:
 
 
 @cache
-def page_of(sheet: str, name: str, tag: str = "en") -> str:
+def page_of(sheet: Sheet, name: str, tag: str = "en") -> str:
     """Return one sheet of an example."""
     case = example(name)
     return sheet_html(sheet, case, plan(case), Locale(tag, case.clinic.region), CODE)
 
 
 @cache
-def pdf_of(sheet: str, name: str, tag: str = "en", region: str | None = None) -> bytes:
+def pdf_of(sheet: Sheet, name: str, tag: str = "en", region: str | None = None) -> bytes:
     """Return the PDF of one sheet of an example, on the paper of its own region or of another."""
     case = example(name)
     if region:
         case = case.model_copy(update={"clinic": case.clinic.model_copy(update={"region": region})})
-    page = sheet_html(sheet, case, plan(case), Locale(tag, case.clinic.region), CODE)
-    return to_pdf(page, case)
+    return pdf(document(sheet, case, plan(case), Locale(tag, case.clinic.region), CODE), case.issued)
 
 
 def body_of(page: str) -> ElementTree.Element:

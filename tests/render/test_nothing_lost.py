@@ -1,0 +1,122 @@
+"""Nothing is dropped on the way: every word of a document stands in its HTML, its PDF and its plain text."""
+
+import re
+import unicodedata
+from collections import Counter
+from dataclasses import dataclass, replace
+from html import unescape
+
+import pypdfium2
+import pytest
+
+from companion.errors import SettingError
+from companion.guide.document import Block, Document, Phones, texts_of
+from companion.guide.sheets import SHEETS, document
+from companion.language.catalogue import available
+from companion.language.locale import Bilingual, Locale
+from companion.language.said import plain
+from companion.reckoning.plan import plan
+from companion.render.html import html
+from companion.render.pdf import pdf
+from companion.render.text import text
+from tests.guides import CODE, EXAMPLES, example
+
+LANGUAGES = [*available(), *(f"{tag}+en" for tag in available() if tag != "en")]
+
+
+def made(sheet: str, name: str, tags: str) -> Document:
+    """Return a sheet of an example in one language, or in two as in "ar+en"."""
+    case = example(name)
+    tag, _, beside = tags.partition("+")
+    region = case.clinic.region
+    locale = Bilingual(tag, region, Locale(beside, region)) if beside else Locale(tag, region)
+    (kind,) = (kind for kind in (*SHEETS, "table") if kind == sheet)
+    return document(kind, case, plan(case), locale, CODE)
+
+
+def words_of(text: str) -> Counter[str]:
+    """Return how often each word stands in a text; letters and figures alone, because some signs are drawn."""
+    return Counter(re.findall(r"\w+", unicodedata.normalize("NFKC", text)))
+
+
+def said(document: Document, *, pictures: bool = True) -> str:
+    """Return everything that a document says in its body, each text in one language after the other."""
+    texts = texts_of(document.blocks, pictures=pictures)
+    return " ".join(plain(text, place) for text in texts for place in range(len(text.speeches)))
+
+
+@pytest.mark.parametrize("tags", LANGUAGES)
+@pytest.mark.parametrize("sheet", [*SHEETS, "table"])
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_word_stands_in_the_html(name: str, sheet: str, tags: str) -> None:
+    document = made(sheet, name, tags)
+    page = html(document)
+    shown = re.sub(r"(?s)<head>.*?</head>|<path[^>]*>| data-head=\"[^\"]*\"", " ", page)
+    shown = re.sub(r'(?s)<svg [^>]*aria-label="([^"]*)"[^>]*>', r" \1 ", shown)
+    shown = unescape(re.sub(r"<(?!/?(?:bdi|strong))[^>]*>", " ", shown))
+    shown = re.sub(r"<[^>]*>", "", shown)
+    missing = words_of(said(document)) - words_of(shown)
+    assert not missing
+
+
+@pytest.mark.parametrize("sheet", [*SHEETS, "table"])
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_word_stands_in_the_text(name: str, sheet: str) -> None:
+    document = made(sheet, name, "en")
+    assert not words_of(said(document, pictures=False)) - words_of(text(document))
+
+
+def letters_of(text: str) -> Counter[str]:
+    """Return how often each letter and figure stands in a text."""
+    return Counter(sign for sign in unicodedata.normalize("NFKC", text) if sign.isalnum())
+
+
+@pytest.mark.parametrize("tags", LANGUAGES)
+def test_every_letter_of_the_guide_stands_in_the_pdf(tags: str) -> None:
+    # Letters, because a line of Chinese breaks within words, and a PDF gives back Arabic in the order of its forms.
+    check_pdf("guide", "orchard-row", tags)
+
+
+@pytest.mark.parametrize("tags", ["en", "ar", "zh-Hans"])
+@pytest.mark.parametrize("sheet", [*SHEETS[1:], "table"])
+def test_every_letter_of_the_sheets_stands_in_the_pdf(sheet: str, tags: str) -> None:
+    check_pdf(sheet, "mill-street", tags)
+
+
+def check_pdf(sheet: str, name: str, tags: str) -> None:
+    """Hold the letters that a document says against those that its PDF gives back; in English the words too."""
+    document = made(sheet, name, tags)
+    pages = pypdfium2.PdfDocument(pdf(document, example(name).issued))
+    printed = " ".join(page.get_textpage().get_text_range() for page in pages)
+    # The list of phones has no title on paper: each row says whose number it is.
+    titles = " ".join(
+        plain(table.caption, place) for table in phones_in(document.blocks) for place in range(document.languages)
+    )
+    wanted = said(document, pictures=False)
+    assert not letters_of(wanted) - letters_of(titles) - letters_of(printed)
+    if tags == "en":
+        assert not words_of(wanted) - words_of(titles) - words_of(printed)
+
+
+def phones_in(blocks: tuple[Block, ...]) -> list[Phones]:
+    """Return the lists of phones, at any depth."""
+    return [
+        table
+        for block in blocks
+        for table in ([block] if isinstance(block, Phones) else phones_in(getattr(block, "blocks", ())))
+    ]
+
+
+def test_an_unknown_block_is_an_error_in_each_printer() -> None:
+    @dataclass(frozen=True)
+    class Riddle:
+        text: str = "?"
+
+    page = made("door", "harbour-lane", "en")
+    strange = replace(page, blocks=(*page.blocks, Riddle()))  # type: ignore[arg-type]
+    with pytest.raises(SettingError, match="'riddle'"):
+        html(strange)
+    with pytest.raises(SettingError, match="'riddle'"):
+        text(strange)
+    with pytest.raises(SettingError, match="Riddle"):
+        pdf(strange, example("harbour-lane").issued)
