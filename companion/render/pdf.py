@@ -17,6 +17,7 @@ from companion.errors import SettingError
 from companion.guide.document import BLOCKS, Code, Column, Document, Drawing, GridColumn, Link, Row, Section
 from companion.language.said import NEW_LINE, Run, Said
 from companion.render.qr import qr_drawing
+from companion.render.row_heads import with_row_heads
 
 if TYPE_CHECKING:
     import typst
@@ -46,7 +47,8 @@ def pdf(document: Document, made_on: dt.date) -> bytes:
     except typst.TypstError as error:
         raise SettingError(f"The sheet '{document.sheet}' cannot be typeset: {error.diagnostic}") from error
     assert isinstance(printed, bytes)
-    return printed
+    # The rows of a log are empty: nothing heads them.
+    return printed if document.sheet == "log" else with_row_heads(printed)
 
 
 @cache
