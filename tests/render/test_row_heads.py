@@ -25,7 +25,8 @@ def tables_in(pdf: bytes) -> list[list[list[tuple[str, str]]]]:
         scopes = [str(attributes.get("/Scope", "")) for attributes in element.get("/A", [])]
         return str(element["/S"]), "".join(scopes)
 
-    root = pikepdf.open(io.BytesIO(pdf)).Root.StructTreeRoot
+    document = pikepdf.open(io.BytesIO(pdf))
+    root = document.Root.StructTreeRoot
     return [[[cell(kid) for kid in row["/K"]] for row in below(found, "/TR")] for found in below(root, "/Table")]
 
 
