@@ -101,7 +101,9 @@ def template() -> Catalog:
 def update(tag: str) -> Path:
     """Bring a language's ``messages.po`` in step with the program, making it where there is none.
 
-    Translations of messages that are gone are dropped; messages that are new stand empty.
+    A message that is new stands empty. One that was changed keeps its translation, marked fuzzy with the message that
+    it was made for, so that a translator mends it and need not begin anew; nothing fuzzy is ever printed. Where the
+    message says the same in other signs (a comma, a capital), the translation is carried over.
     """
     path = resources.folder("locales") / tag / "messages.po"
     try:
@@ -113,10 +115,14 @@ def update(tag: str) -> Path:
             held = read_po(file, locale=cldr)
     else:
         held = Catalog(locale=cldr, project="companion", charset="utf-8", fuzzy=False)
-    held.update(template(), no_fuzzy_matching=True)
+    held.update(template())
     held.obsolete.clear()
+    for entry in held:
+        if entry.fuzzy and entry.id and entry.previous_id and _letters(entry.previous_id[0]) == _letters(entry.id):
+            entry.flags.discard("fuzzy")
+            entry.previous_id = []
     out = io.BytesIO()
-    write_po(out, held, width=0, omit_header=True, include_lineno=False, ignore_obsolete=True)
+    write_po(out, held, width=0, omit_header=True, include_lineno=False, ignore_obsolete=True, include_previous=True)
     # Our own head: Babel's would carry the time of the run, and a file that did not change must not differ.
     head = _HEAD.format(tag=tag, plurals=held.plural_forms)
     write_whole(path, head.encode() + out.getvalue())
@@ -125,6 +131,11 @@ def update(tag: str) -> Path:
         name = cldr.get_display_name(cldr) or tag
         write_whole(settings, f'name = "{name}"\nfonts = ["Noto Sans"]\nleading = 1.5\n'.encode())
     return path
+
+
+def _letters(message: object) -> list[str]:
+    """Return what a message says without its signs and capitals; placeholders and figures count as letters."""
+    return re.findall(r"\w+", str(message).casefold())
 
 
 # ── how a language stands ───────────────────────────────────────────────────────────────────────
@@ -140,7 +151,7 @@ class State:
     stale: tuple[str, ...]
     """Translations of messages that are no longer in the program."""
     faults: tuple[str, ...]
-    """Messages whose placeholders or bold marks differ from the English."""
+    """Messages whose placeholders, bold marks or braces differ from the English."""
     review: Review | None
     changed_since_review: int
     """Messages that are new or read otherwise than when they were reviewed."""
@@ -155,7 +166,8 @@ def state(tag: str) -> State:
     """Return how a language stands against the messages of the program."""
     wanted = {found.message for found in messages()}
     with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
-        held = {str(entry.id): str(entry.string) for entry in read_po(file) if entry.id and not entry.fuzzy}
+        entries = [entry for entry in read_po(file) if entry.id]
+        held = {str(entry.id): str(entry.string) for entry in entries if not entry.fuzzy}
     translated = {message: held[message] for message in wanted if held.get(message)}
     review = review_of(tag)
     known = review.digests if review else frozenset()
@@ -163,15 +175,26 @@ def state(tag: str) -> State:
         tag=tag,
         messages=len(wanted),
         translated=len(translated),
-        stale=tuple(sorted(set(held) - wanted)),
-        faults=tuple(sorted(message for message, text in translated.items() if _marks(message) != _marks(text))),
+        stale=tuple(sorted({str(entry.id) for entry in entries} - wanted)),
+        faults=tuple(sorted(message for message, text in translated.items() if marks_differ(message, text))),
         review=review,
         changed_since_review=sum(digest(message, held.get(message, "")) not in known for message in wanted),
     )
 
 
-def _marks(text: str) -> tuple[list[str], int]:
-    return sorted(PLACEHOLDER.findall(text)), text.count("**")
+def marks_differ(message: str, translation: str) -> bool:
+    """Return whether a translation has lost a value, or has what a printer could take for more than text."""
+    return _marks(message) != _marks(translation)
+
+
+def _marks(text: str) -> tuple[list[str], int, int, int]:
+    """Return the placeholders of a text and what else a printer could take for more than text."""
+    return (
+        sorted(PLACEHOLDER.findall(text)),
+        text.count("**"),
+        len(re.findall("[{}]", text)),
+        len(re.findall("[<>]", text)),
+    )
 
 
 def review_words(found: State) -> str:
@@ -185,7 +208,7 @@ def review_words(found: State) -> str:
 def work_left(tag: str) -> Iterator[str]:
     """Return a line for each thing that is to be done in a language, or one that says there is nothing."""
     found = state(tag)
-    held = {str(entry.id): str(entry.string) for entry in catalogue(tag) or [] if entry.id}
+    held = {str(entry.id): str(entry.string) for entry in catalogue(tag) or [] if entry.id and not entry.fuzzy}
     wanted = {item.message: item.place for item in messages()}
     known = found.review.digests if found.review else frozenset()
     yield f"{tag}: {found.translated} of {found.messages} translated; review: {review_words(found)}"

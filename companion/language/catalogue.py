@@ -59,6 +59,16 @@ def catalogue(tag: str) -> Catalog | None:
         raise SettingError(f"The translations of '{tag}' cannot be read: {path}: {error}.") from error
 
 
+def translation(tag: str, message: str) -> str | None:
+    """Return how a message is said in a language; None where nobody has translated it as it reads today."""
+    entries = catalogue(tag)
+    entry = entries.get(message) if entries is not None else None
+    if entry is None or entry.fuzzy or not entry.string:
+        return None
+    assert isinstance(entry.string, str)
+    return entry.string
+
+
 @dataclass(frozen=True)
 class Review:
     """What a qualified translator has reviewed: recorded by a clinic, message by message."""
@@ -92,5 +102,5 @@ def is_reviewed(tag: str) -> bool:
     if held is None:
         return True
     return review is not None and all(
-        digest(str(entry.id), str(entry.string)) in review.digests for entry in held if entry.id
+        not entry.fuzzy and digest(str(entry.id), str(entry.string)) in review.digests for entry in held if entry.id
     )

@@ -16,7 +16,7 @@ import babel
 from babel import dates, numbers, units
 
 from companion.errors import SettingError
-from companion.language.catalogue import PSEUDO, catalogue, is_reviewed, settings
+from companion.language.catalogue import PSEUDO, SOURCE, is_reviewed, settings, translation
 from companion.language.said import NEW_LINE, Direction, Run, Said, Speech, Value, filled, isolated, whole
 
 
@@ -68,21 +68,21 @@ class Locale:
         """Return the translation of one message, placeholders and all; the English where it is missing."""
         if self.tag == PSEUDO:
             return _longer(message)
-        entries = catalogue(self.tag)
-        entry = entries.get(message) if entries is not None else None
-        if entry is None or entry.fuzzy or not entry.string:
-            return message
-        assert isinstance(entry.string, str)
-        return entry.string
+        return translation(self.tag, message) or message
 
     def say(self, message: str, **values: Value) -> Said:
         """Return a message in each language, with its named placeholders filled."""
         return Said(
             tuple(
-                language._speech(*filled(language.text(message), values, place))
+                language._heard(message)._speech(*filled(language.text(message), values, place))
                 for place, language in enumerate(self.languages)
             )
         )
+
+    def _heard(self, message: str) -> "Locale":
+        """Return the language in which a message is read: the source's where it is not translated yet."""
+        behind = self.tag not in (SOURCE, PSEUDO) and translation(self.tag, message) is None
+        return Locale(SOURCE, self.region) if behind else self
 
     def alone(self, *runs: Run) -> Said:
         """Return what reads the same in each language, such as a name or a phone number."""

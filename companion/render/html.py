@@ -62,12 +62,17 @@ class _Printer:
 def _macros(tag: str) -> jinja2.environment.TemplateModule:
     printer = _Printer(tag)
     template = environment().get_template("html/blocks.html.jinja")
-    return template.make_module({"show": printer.show, "tongue": printer.tongue})
+    return template.make_module({"page": printer, "show": printer.show, "tongue": printer.tongue})
 
 
-def said_html(said: Said) -> Markup:
-    """Print a text; a second language stands under the first, marked as what it is."""
+def said_html(said: Said, tag: str) -> Markup:
+    """Print a text in a page in one language; what is in another is marked as what it is.
+
+    A second language stands under the first.
+    """
     first = speech_html(said.first)
+    if said.first.tag != tag:
+        first = Markup('<span lang="{}" dir="{}">{}</span>').format(said.first.tag, said.first.direction, first)
     if len(said.speeches) == 1:
         return first
     second = said.speeches[1]
@@ -112,6 +117,11 @@ def _image(drawing: Drawing) -> Markup:
     return Markup(drawing.svg)
 
 
+@jinja2.pass_context
+def _finalized(context: jinja2.runtime.Context, value: object) -> object:
+    return said_html(value, context["page"].tag) if isinstance(value, Said) else value
+
+
 @cache
 def environment() -> jinja2.Environment:
     """Return the one Jinja environment: everything is escaped, a name that is not there is an error."""
@@ -119,7 +129,7 @@ def environment() -> jinja2.Environment:
         loader=jinja2.FileSystemLoader(resources.folder("templates")),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
-        finalize=lambda value: said_html(value) if isinstance(value, Said) else value,
+        finalize=_finalized,
         trim_blocks=True,
         lstrip_blocks=True,
     )

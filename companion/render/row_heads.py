@@ -2,7 +2,7 @@
 
 Typst tags the heads of columns alone, and its binding does not reach its function for the heads of rows. A library
 that reads and writes the whole file again (pikepdf) takes three times as long as Typst takes for the guide. So the few
-objects that change are written once more at the end of the file, as ISO 32000-1, 7.5.6, provides (an incremental update).
+objects that change are written once more at the end of the file, an incremental update after ISO 32000-1, 7.5.6.
 """
 
 import re

@@ -227,9 +227,10 @@ def _preview(entries: form.Entries) -> tuple[str, list[Fault]]:
     try:
         case = case_from_dict(form.case_values(entries), source="the form")
     except CaseError as error:
-        return template.render(_=_LOCALE.say, count=len(error.faults), containers=()), error.faults
+        return template.render(page=_LOCALE, _=_LOCALE.say, count=len(error.faults), containers=()), error.faults
     made = plan(case)
     shown = template.render(
+        page=_LOCALE,
         _=_LOCALE.say,
         count=0,
         containers=containers(made, Locale(SOURCE, case.clinic.region)),
@@ -246,8 +247,8 @@ def _form_page(
         environment()
         .get_template("web/desk.html.jinja")
         .render(
-            _=_LOCALE.say,
             page=_LOCALE,
+            _=_LOCALE.say,
             groups=groups,
             faults=faults,
             places=form.places(groups),
@@ -259,7 +260,7 @@ def _form_page(
 
 
 def _fault(fault: Fault) -> str:
-    module = environment().get_template("web/_fault.html.jinja").make_module({"_": _LOCALE.say})
+    module = environment().get_template("web/_fault.html.jinja").make_module({"page": _LOCALE, "_": _LOCALE.say})
     return str(module.beside(fault))  # type: ignore[attr-defined]
 
 

@@ -206,7 +206,9 @@ def _preferred(header: str) -> str:
 def _unreadable(tag: str) -> Page:
     """Return the page for a code that we do not read: whom to call, and no time of any kind."""
     locale = Locale(tag, "US")
-    return _page(environment().get_template("web/unreadable.html.jinja").render(_=locale.say, locale=locale))
+    return _page(
+        environment().get_template("web/unreadable.html.jinja").render(page=locale, _=locale.say, locale=locale)
+    )
 
 
 def _answer(request: Request, page: Page, status: int = 200) -> Response:
