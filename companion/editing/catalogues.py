@@ -14,7 +14,7 @@ from pathlib import Path
 import babel
 from babel.messages.catalog import Catalog
 from babel.messages.extract import extract
-from babel.messages.pofile import read_po, write_po
+from babel.messages.pofile import read_po, unescape, write_po
 
 from companion import resources
 from companion.errors import SettingError
@@ -110,14 +110,19 @@ def update(tag: str) -> Path:
         cldr = babel.Locale.parse(tag, sep="-")
     except (babel.UnknownLocaleError, ValueError) as error:
         raise SettingError(f"'{tag}' is no language tag that CLDR knows, such as 'es' or 'zh-Hans'.") from error
+    before: dict[str, str] = {}
     if path.is_file():
-        with path.open("rb") as file:
-            held = read_po(file, locale=cldr)
+        data = path.read_bytes()
+        held = read_po(io.BytesIO(data), locale=cldr)
+        # Babel writes for which message a fuzzy translation was made, but does not read it again.
+        before = {unescape(found[2]): unescape(found[1]) for found in _PREVIOUS.finditer(data.decode())}
     else:
         held = Catalog(locale=cldr, project="companion", charset="utf-8", fuzzy=False)
     held.update(template())
     held.obsolete.clear()
     for entry in held:
+        if entry.fuzzy and not entry.previous_id and str(entry.id) in before:
+            entry.previous_id = [before[str(entry.id)]]
         if entry.fuzzy and entry.id and entry.previous_id and _letters(entry.previous_id[0]) == _letters(entry.id):
             entry.flags.discard("fuzzy")
             entry.previous_id = []
@@ -131,6 +136,9 @@ def update(tag: str) -> Path:
         name = cldr.get_display_name(cldr) or tag
         write_whole(settings, f'name = "{name}"\nfonts = ["Noto Sans"]\nleading = 1.5\n'.encode())
     return path
+
+
+_PREVIOUS = re.compile(r'^#\| msgid (".*")\nmsgid (".*")$', re.MULTILINE)
 
 
 def _letters(message: object) -> list[str]:
