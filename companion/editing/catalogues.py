@@ -112,10 +112,12 @@ def update(tag: str) -> Path:
         raise SettingError(f"'{tag}' is no language tag that CLDR knows, such as 'es' or 'zh-Hans'.") from error
     before: dict[str, str] = {}
     if path.is_file():
-        data = path.read_bytes()
-        held = read_po(io.BytesIO(data), locale=cldr)
-        # Babel writes for which message a fuzzy translation was made, but does not read it again.
-        before = {unescape(found[2]): unescape(found[1]) for found in _PREVIOUS.finditer(data.decode())}
+        with path.open("rb") as file:
+            held = read_po(file, locale=cldr)
+        # Babel writes for which message a fuzzy translation was made, but reads it back as a comment.
+        for entry in held:
+            before |= {str(entry.id): unescape(made_for[8:]) for made_for in entry.user_comments if made_for[0] == "|"}
+            entry.user_comments = [comment for comment in entry.user_comments if comment[0] != "|"]
     else:
         held = Catalog(locale=cldr, project="companion", charset="utf-8", fuzzy=False)
     held.update(template())
@@ -136,9 +138,6 @@ def update(tag: str) -> Path:
         name = cldr.get_display_name(cldr) or tag
         write_whole(settings, f'name = "{name}"\nfonts = ["Noto Sans"]\nleading = 1.5\n'.encode())
     return path
-
-
-_PREVIOUS = re.compile(r'^#\| msgid (".*")\nmsgid (".*")$', re.MULTILINE)
 
 
 def _letters(message: object) -> list[str]:
