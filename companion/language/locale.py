@@ -37,7 +37,7 @@ class Locale:
     @property
     def direction(self) -> Direction:
         """Return ``"rtl"`` or ``"ltr"``."""
-        return "rtl" if self.cldr.text_direction == "rtl" else "ltr"
+        return _direction(self.tag, self.region)
 
     @property
     def native_name(self) -> str:
@@ -196,6 +196,11 @@ def _longer(message: str) -> str:
     accented = "".join(part if part.startswith("{") else part.translate(_ACCENTED) for part in parts)
     filler = ("lóng wórds " * 40)[: round(len(message) * 0.4)].strip()
     return f"{accented} {filler}" if filler else accented
+
+
+@cache
+def _direction(tag: str, region: str) -> Direction:
+    return "rtl" if _cldr(tag, region).text_direction == "rtl" else "ltr"
 
 
 @cache

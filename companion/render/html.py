@@ -6,7 +6,7 @@ person or a translation says can become markup.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import groupby
 from typing import Any
 
@@ -43,13 +43,13 @@ class _Printer:
 
     def show(self, blocks: Iterable[Block]) -> Markup:
         macros: Any = _macros(self.tag)
-        printed = []
+        printed: list[str] = []
         for block in blocks:
             name = type(block).__name__.lower()
             if not hasattr(macros, name):
                 raise SettingError(f"templates/html/blocks.html.jinja has no macro for the block '{name}'.")
             printed.append(getattr(macros, name)(block))
-        return Markup("").join(printed)
+        return Markup("".join(printed))
 
     def tongue(self, said: Said) -> Markup:
         """Return the attributes of a text that is in another language than its page."""
@@ -81,13 +81,15 @@ def said_html(said: Said, tag: str) -> Markup:
     )
 
 
+# Most of what is said is the same in every guide.
+@lru_cache(maxsize=8192)
 def speech_html(speech: Speech) -> Markup:
     """Print the runs of one language."""
     parts = []
     for bold, runs in groupby(speech.runs, key=lambda run: run.bold):
-        inside = Markup("").join(_run(run) for run in runs)
-        parts.append(Markup("<strong>{}</strong>").format(inside) if bold else inside)
-    return Markup("").join(parts)
+        inside = "".join(_run(run) for run in runs)
+        parts.append(f"<strong>{inside}</strong>" if bold else inside)
+    return Markup("".join(parts))  # each run was escaped
 
 
 def _run(run: Run) -> Markup:
