@@ -8,10 +8,11 @@ from companion.reckoning.containers import LiquidStore, Store, level_name
 from companion.reckoning.duration import Window
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
+from companion.reckoning.trips import Trips
 
 
 def as_json(made: Plan, case: Case) -> dict[str, Any]:
-    """Return the plan as the JSON contract: windows, standing, supply, deliveries, notices, basis."""
+    """Return the plan as the JSON contract: windows, standing, trips, supply, deliveries, notices, basis."""
     return {
         "issued": case.issued.isoformat(),
         "review_date": case.prescription.review_date.isoformat(),
@@ -27,6 +28,7 @@ def as_json(made: Plan, case: Case) -> dict[str, Any]:
             }
             for line in made.standing
         ],
+        "trips": [_trips_json(line) for line in made.trips],
         "supply": [_supply_json(line) for line in made.supply],
         "what_if": [{"change": line.change, **_supply_json(line.supply)} for line in made.what_if],
         "deliveries": [
@@ -41,6 +43,22 @@ def as_json(made: Plan, case: Case) -> dict[str, Any]:
         "backup_needed": made.backup_needed,
         "notices": [{"code": notice.code, **dict(notice.values)} for notice in made.notices],
         "basis": basis(made, case),
+    }
+
+
+def _trips_json(line: Trips) -> dict[str, Any]:
+    return {
+        "container": line.container,
+        "walk_min": line.walk_min,
+        "rows": [
+            {
+                "way_min": trip.way_min,
+                "resting_stay_min": trip.resting_stay_min,
+                "stay_min": trip.stay_min,
+                "home_mark": level_name(trip.home_mark) if trip.home_mark else None,
+            }
+            for trip in line.trips
+        ],
     }
 
 

@@ -1,7 +1,7 @@
 """The tables of the guide as rows and columns of ready text: what a template prints and nothing more."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 from markupsafe import Markup
@@ -15,6 +15,7 @@ from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Window
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
+from companion.reckoning.trips import Trip, Trips
 
 
 @dataclass(frozen=True)
@@ -87,12 +88,52 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
     return [_durations_of(store, made, locale) for store in made.stores if store.kind == kind]
 
 
-def times_out(made: Plan, locale: Locale) -> list[Table]:
-    """Return the tables of the portables without drawings, short enough to stand beside a rule on one page."""
-    return [
-        replace(table, rows=tuple(replace(row, quarters=None) for row in table.rows))
-        for table in durations(made, "portable", locale)
-    ]
+def trips(plan: Plan, locale: Locale) -> list[Table]:
+    """Return a table for each portable: how long one may stay away, by the way, and when to start for home."""
+    return [_trips_of(line, plan, locale) for line in plan.trips]
+
+
+def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
+    store = next(store for store in plan.stores if store.id == line.container)
+    apart = line.use.as_set.get("rest", line.use.most) < line.use.most
+    stays = [locale.say("You only sit there"), _busy_stay(line, locale)] if apart else [locale.say("Stay at most")]
+    return Table(
+        caption=locale.say("{name}, just filled: how long you may stay", name=store_name(store, plan, locale)),
+        corner=locale.say("The way takes, one way"),
+        columns=tuple(Column(head, Markup("")) for head in (*stays, locale.say("Start for home at this mark"))),
+        rows=tuple(
+            Row(
+                head=locale.duration(trip.way_min),
+                quarters=None,
+                cells=(
+                    *((_stay(trip.resting_stay_min, locale),) if apart else ()),
+                    _stay(trip.stay_min, locale),
+                    _home_mark(trip, locale),
+                ),
+            )
+            for trip in line.trips
+        ),
+    )
+
+
+def _busy_stay(line: Trips, locale: Locale) -> Markup:
+    if "sleep" not in line.use.as_set:
+        return locale.say("You also walk there")
+    if "exertion" not in line.use.as_set:
+        return locale.say("You also sleep there")
+    return locale.say("You also walk or sleep there")
+
+
+def _stay(minutes: int | None, locale: Locale) -> Markup:
+    if minutes is None:
+        return locale.say("Too far: do not go")
+    return locale.duration(minutes) if minutes else locale.say("Turn back at once")
+
+
+def _home_mark(trip: Trip, locale: Locale) -> Markup:
+    if trip.stay_min is None:
+        return locale.say("Too far: do not go")
+    return level_words(trip.home_mark, locale) if trip.home_mark else locale.say("Go by the clock")
 
 
 def _grouped(store: Store, made: Plan) -> list[list[Demand]]:

@@ -39,6 +39,7 @@ class Values:
     portable_full_time: Markup | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
     portable_full_activity: Markup | None = _help("the activity that goes with that time: when you walk")
     portable_reserve: Markup = _help("time held back for delays on the way home, such as 30 minutes")
+    walk_time: Markup | None = _help("time after which to turn back on a walk without a stop, such as 1 hour")
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
@@ -80,9 +81,10 @@ class Has:
     hanging_gauge: bool
     night_phone: bool
     trolley: bool
+    walk: bool
 
 
-def has(case: Case) -> Has:
+def has(case: Case, plan: Plan) -> Has:
     """Return what the case holds."""
     orders = case.prescription.orders()
     settings = case.clinic.settings()
@@ -102,6 +104,7 @@ def has(case: Case) -> Has:
         hanging_gauge=any(item.gauge.kind == "hanging" for item in case.portable),
         night_phone=case.clinic.phone_night is not None,
         trolley=any(item.carrier == "trolley" for item in case.portable),
+        walk=bool(plan.trips) and all(line.walk_min for line in plan.trips),
     )
 
 
@@ -185,6 +188,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     full = [found for found in made.windows_of("portable") if found.level == 1]
     awake = [found for found in full if found.demand.activity != "sleep"]
     shortest = min(awake or full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
+    walk = min((line.walk_min for line in made.trips), default=0)
     low = min(line.safe_min[LEVELS[-1]] for line in made.supply)
     target = case.prescription.target_saturation
     night = case.clinic.phone_night
@@ -198,6 +202,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         portable_full_time=locale.duration(shortest.safe_min) if shortest else None,
         portable_full_activity=_when(shortest.demand.activity, locale) if shortest else None,
         portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),
+        walk_time=locale.duration(walk) if walk else None,
         portable_empty_by=(
             locale.hours(min(line.empty_after_hours for line in made.standing)) if made.standing else None
         ),

@@ -24,6 +24,11 @@ def figures(case: Case, made: Plan) -> Figures:
             for activity, minutes in row.safe_min.items():
                 _add(found, f"{line.container} waiting {activity}", minutes)
         _add(found, f"{line.container} empty after hours", line.empty_after_hours)
+    for allowed in made.trips:
+        for trip in allowed.trips:
+            stays = f"{trip.resting_stay_min}/{trip.stay_min}/{trip.home_mark}"
+            _add(found, f"{allowed.container} trips", stays)
+        _add(found, f"{allowed.container} walk", allowed.walk_min)
     for supply in made.supply:
         found[f"{supply.container} day"] = " ".join(map(str, supply.safe_min.values()))
         found[f"{supply.container} call"] = str(supply.call_mark)

@@ -20,6 +20,7 @@ from companion.reckoning.supply import (
     standing,
     what_if,
 )
+from companion.reckoning.trips import Trips, trips
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,8 @@ class Plan:
     margins: Margins
     windows: tuple[Window, ...]
     standing: tuple[Standing, ...]
+    trips: tuple[Trips, ...]
+    """By portable, from a gauge that shows full."""
     supply: tuple[ReservoirSupply, ...]
     what_if: tuple[WhatIf, ...]
     """The supply of each reservoir after each change that the equipment allows."""
@@ -91,6 +94,7 @@ def plan(case: Case) -> Plan:
         margins=margins,
         windows=windows,
         standing=tuple(standing(case, store, margins) for store in portables),
+        trips=tuple(trips(case, store, margins) for store in portables),
         supply=supply,
         what_if=tuple(
             line for store in reservoirs for line in what_if(case, store, portables, margins, bridge_days, wait_days)
