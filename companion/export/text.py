@@ -7,7 +7,8 @@ import json
 
 from companion.case.model import Case
 from companion.export.json import as_json
-from companion.guide import outing_words, tables
+from companion.guide import tables
+from companion.guide.outing_words import outing_words
 from companion.language.locale import Locale
 from companion.reckoning.containers import level_name
 from companion.reckoning.outing import Outing
@@ -60,9 +61,7 @@ def as_text(made: Plan, locale: Locale) -> str:
 
 def outing_text(found: Outing, locale: Locale) -> str:
     """Return what one portable does for an outing, in plain lines for a terminal."""
-    return "\n".join(
-        _plain(line) for line in (outing_words.verdict(found, locale), *outing_words.reasons(found, locale))
-    )
+    return "\n".join(_plain(line) for line in outing_words(found, locale))
 
 
 def outing_json_text(found: Outing) -> str:

@@ -12,7 +12,7 @@ from companion.reckoning.duration import Margins
 
 @dataclass(frozen=True)
 class PortableUse:
-    """What leaves one portable in a minute, by ordered activity, each flow at the upper end of its tolerance [L/min]."""
+    """What leaves one portable in a minute, by activity, each flow at the upper end of its tolerance [L/min]."""
 
     as_set: dict[Activity, float]
     """With pulses where the portable gives them."""

@@ -14,7 +14,8 @@ from markupsafe import Markup
 from companion import resources
 from companion.case.model import Case
 from companion.case.prescription import ACTIVITIES
-from companion.guide import outing_words, tables
+from companion.guide import tables
+from companion.guide.outing_words import outing_words
 from companion.guide.page import Code, drawing, guide_page, web_page
 from companion.guide.tables import Table, store_name
 from companion.guide.values import level_words
@@ -206,7 +207,7 @@ def outing_form(asked: Asked, case: Case, made: Plan, locale: Locale) -> OutingF
         parts=tuple(parts),
         level_missing=asked.outing and level is None,
         answer=found,
-        words=(outing_words.verdict(found, locale), *outing_words.reasons(found, locale)) if found else (),
+        words=tuple(outing_words(found, locale)) if found else (),
     )
 
 
