@@ -16,7 +16,7 @@ from companion.guide.values import values
 from companion.language.locale import Locale, available
 from companion.reckoning.plan import plan
 from tests.cases import LEFT_OUT, case_dict
-from tests.guides import EXAMPLES, guide
+from tests.guides import HOMES, guide
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
 
@@ -35,7 +35,7 @@ def words_of(page: str) -> str:
     return " ".join("".join(body.itertext()).split())
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 @pytest.mark.parametrize("tag", available())
 def test_every_page_is_well_formed_and_whole(name: str, tag: str) -> None:
     page = guide(name, tag).page
@@ -61,7 +61,7 @@ def test_all_sections_of_a_full_case() -> None:
     assert sections_of(guide("harbour-lane").page) == [name for name, _ in SECTIONS]
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
     made = guide(name)
     words = words_of(made.page)
@@ -136,13 +136,13 @@ def test_the_answer_stands_where_it_is_looked_for(section: str, sentence: str) -
     assert sentence in " ".join("".join(found.itertext()).split())
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_every_line_that_leads_on_has_its_place(name: str) -> None:
     page = guide(name).page
     assert set(re.findall(r'href="#([^"]+)"', page)) <= set(re.findall(r' id="([^"]+)"', page))
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_plain_language(name: str) -> None:
     # Limits: AMA and NIH advice (6th grade) and the project's own (sentences), see companion/guide/readability.py.
     faults = [f"{found.name}: {fault}" for found in measure(guide(name).page) for fault in found.faults]
@@ -226,7 +226,7 @@ def test_the_water_that_is_printed_is_a_range_and_never_too_hot(low: int, gap: i
 @pytest.mark.parametrize("tag", available())
 def test_the_short_table_fits_a_coarse_code(tag: str) -> None:
     # Version 25 of ISO/IEC 18004 holds 997 bytes at level M; its side is 375 pt and still fits the page.
-    for name in EXAMPLES:
+    for name in HOMES:
         made = guide(name, tag)
         assert len(table_text(made.plan, made.locale).encode()) <= 997
 

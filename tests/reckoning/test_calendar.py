@@ -19,8 +19,9 @@ from companion.export.ics import calendar_file
 from companion.language.locale import Locale, available
 from companion.reckoning.deliveries import WEEKS, expected_deliveries, longest_closed_run, longest_wait_days
 from companion.reckoning.plan import plan
+from tests.tools import ROOT
 
-CASE_FILE = Path("examples/harbour-lane.toml")
+CASE_FILE = ROOT / "examples" / "harbour-lane.toml"
 
 
 def case_of(issued: str, region: str, delivery: dict[str, Any], safety_days: int = 1) -> Case:

@@ -5,25 +5,9 @@ from fractions import Fraction
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, level_name, stores
-from tests.cases import LEFT_OUT, a_case
-from tests.facts.test_oxygen import LITRES_PER_KG, litres_out
-
-
-def only_cylinder(**fields: str) -> GasStore:
-    """Return the store of a case whose one cylinder has these fields."""
-    changes = {"cylinder[1].content": LEFT_OUT, "cylinder[1].name": LEFT_OUT}
-    store = stores(a_case(changes | {f"cylinder[1].{name}": value for name, value in fields.items()}))[-1]
-    assert isinstance(store, GasStore)
-    return store
-
-
-def reservoir(**fields: object) -> LiquidStore:
-    """Return the store of a case whose reservoir has these fields."""
-    store = stores(a_case({f"reservoir[1].{name}": value for name, value in fields.items()}))[0]
-    assert isinstance(store, LiquidStore)
-    return store
-
+from companion.reckoning.containers import LEVELS, LiquidStore, level_name, stores
+from tests.cases import LEFT_OUT, a_case, only_cylinder, reservoir
+from tests.coolprop import LITRES_PER_KG, litres_out
 
 # ── liquid ──────────────────────────────────────────────────────────────────────────────────────
 

@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 from companion.reckoning.containers import LiquidStore
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Margins, Window, liquid_minutes_at_least, round_down, window
-from tests.cases import LEFT_OUT
-from tests.reckoning.test_containers import only_cylinder, reservoir
+from tests.cases import LEFT_OUT, only_cylinder, reservoir
 
 TEXTBOOK = Margins(flow_tolerance=0, reading_error_divisions=0, portable_reserve_min=0)
 USUAL = Margins(flow_tolerance=0.1, reading_error_divisions=0.5, portable_reserve_min=30)

@@ -2,7 +2,6 @@
 
 import tomllib
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -17,8 +16,9 @@ from companion.reckoning.containers import LEVELS, LiquidStore
 from companion.reckoning.duration import Margins
 from companion.reckoning.outing import OutingError, Stretch, outing, portable_numbered, read_stretch
 from companion.reckoning.plan import plan
+from tests.tools import ROOT
 
-CASE_FILE = Path("examples/harbour-lane.toml")
+CASE_FILE = ROOT / "examples" / "harbour-lane.toml"
 CASE = read_case(CASE_FILE)  # 2 L/min in every activity
 PLAN = plan(CASE)
 PORTABLE = portable_numbered(PLAN.stores, 1)

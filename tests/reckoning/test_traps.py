@@ -17,8 +17,7 @@ from companion.facts.region import REGIONS
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Margins, round_down, window
 from companion.reckoning.plan import Plan, plan
-from tests.cases import LEFT_OUT, NO_MARGINS, PULSE, a_case
-from tests.reckoning.test_containers import only_cylinder
+from tests.cases import LEFT_OUT, NO_MARGINS, PULSE, a_case, only_cylinder
 
 ALL_DAY: dict[str, Any] = {
     "portable": [],

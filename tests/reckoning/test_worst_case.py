@@ -24,7 +24,7 @@ from companion.reckoning.containers import LEVELS
 from companion.reckoning.plan import Plan, plan
 from companion.reckoning.supply import ReservoirSupply
 from tests.cases import NO_MARGINS, a_case, case_dict, valid_cases
-from tests.facts.test_oxygen import LITRES_PER_KG, litres_out
+from tests.coolprop import LITRES_PER_KG, litres_out
 
 Container = Reservoir | Portable | Cylinder
 

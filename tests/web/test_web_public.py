@@ -16,11 +16,11 @@ from companion.reckoning.containers import LEVELS, LiquidStore, level_name
 from companion.reckoning.outing import Stretch, outing
 from companion.reckoning.plan import plan
 from companion.web.public import SCRIPTS
-from tests.cases import BASE, PERSONAL, a_case
-from tests.guides import EXAMPLES, example
+from tests.cases import BASE, PERSONAL, UNLIKE_FLOWS, a_case
+from tests.guides import HOMES, example
 from tests.visit import KEYS, XHTML, address, ask, assert_valid, by_id, get, public_app, shown, tree, words
 
-CASE = a_case({"prescription.exertion.flow": "3 L/min", "prescription.sleep.flow": "1.5 L/min"})
+CASE = a_case(UNLIKE_FLOWS)
 PLAN = plan(CASE)
 ENGLISH = Locale("en", "US")
 APP = public_app()
@@ -33,7 +33,7 @@ LARGEST_PAGE = 60_000
 # ── what it says ────────────────────────────────────────────────────────────────────────────────
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_every_window_of_the_plan_is_the_answer_to_its_question(name: str) -> None:
     case = example(name)
     made = plan(case)
@@ -234,7 +234,7 @@ QUESTION = "?outing=1&container=portable-1&level=full&activity1=walk&minutes1=40
     ("name", "tag"),
     [
         *(("harbour-lane", tag) for tag in available()),
-        *((name, "en") for name in EXAMPLES),
+        *((name, "en") for name in HOMES),
     ],
 )
 def test_the_page_with_its_script_is_small(name: str, tag: str) -> None:
