@@ -27,10 +27,21 @@ def demand(activity: Activity, order: ActivityOrder, store: Store, conserver: Co
     bolus [mL] × breaths per minute ÷ 1000 [L/min]; the bolus is the device's own (ISO 80601-2-67 has
     makers state it), because the same setting differs tenfold between devices.
     """
-    if store.conserver and order.pulse_setting is not None:
-        assert conserver is not None
-        assert order.breaths_per_minute is not None
-        bolus_ml = conserver.bolus[order.pulse_setting].to("dose")
-        return Demand(activity, "pulse", bolus_ml * order.breaths_per_minute / 1000, order.pulse_setting)
-    assert order.flow is not None, "the case was checked: what gives no pulses has a flow ordered"
+    if not gives_pulses(order, store):
+        return steady_demand(activity, order)
+    assert conserver is not None
+    assert order.pulse_setting is not None
+    assert order.breaths_per_minute is not None
+    bolus_ml = conserver.bolus[order.pulse_setting].to("dose")
+    return Demand(activity, "pulse", bolus_ml * order.breaths_per_minute / 1000, order.pulse_setting)
+
+
+def gives_pulses(order: ActivityOrder, store: Store) -> bool:
+    """Return whether a container gives an order as pulses."""
+    return store.conserver and order.pulse_setting is not None
+
+
+def steady_demand(activity: Activity, order: ActivityOrder) -> Demand:
+    """Return what the patient uses on the ordered steady flow, from any container, so also when pulses fail."""
+    assert order.flow is not None, "the case was checked: whoever has pulses has a steady flow ordered as well"
     return Demand(activity, "continuous", order.flow.to("flow"), None)
