@@ -139,7 +139,7 @@ FACTS = (
     Fact("Normal boiling point", BOILING_POINT_C, "°C", "CoolProp 8.0.0: -182.96 °C (-297.33 °F)"),
     Fact(
         "Density of the liquid at 0, 20 and 50 psi",
-        ", ".join(f"{liquid_density_kg_per_l(psi * 0.0689476):.4f}" for psi in (0, 20, 50)),
+        ", ".join(f"{liquid_density_kg_per_l(bar):.4f}" for bar in (0, 1.37895, 3.44738)),
         "kg/L",
         "CoolProp 8.0.0, saturated liquid; interpolated between 15 rows and lowered by 0.06 %",
     ),

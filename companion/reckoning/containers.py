@@ -11,7 +11,7 @@ from typing import Literal
 from companion.case.equipment import Cylinder, Portable, Reservoir
 from companion.case.model import Case
 from companion.facts import oxygen
-from companion.facts.units import SPELLED
+from companion.facts.units import BAR_PER_PSI, SPELLED
 
 Kind = Literal["reservoir", "portable", "cylinder"]
 
@@ -116,7 +116,7 @@ def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
     return LiquidStore(
         id=f"{kind}-{place}",
         kind=kind,
-        full_kg=item.content_kg(),
+        full_kg=_content_kg(item),
         boil_off_l_min=item.boil_off.to("mass loss") * oxygen.GAS_LITRES_PER_KG / 1440,
         economiser=bool(item.economiser),
         division=1 / item.gauge.divisions,
@@ -130,7 +130,7 @@ def _gas(place: int, item: Cylinder) -> GasStore:
         id=f"cylinder-{place}",
         kind="cylinder",
         count=item.count,
-        full_litres=item.full_litres(),
+        full_litres=_full_litres(item),
         full_psi=item.full_pressure.to("pressure"),
         full_reading=float(item.full_pressure.number),
         pressure_unit=SPELLED[item.full_pressure.unit],
@@ -138,3 +138,27 @@ def _gas(place: int, item: Cylinder) -> GasStore:
         division_psi=item.gauge_division.to("pressure"),
         conserver=item.conserver,
     )
+
+
+def _content_kg(item: Reservoir | Portable) -> float:
+    """Return the oxygen in a full container [kg]; where mass and volume are both given, the smaller."""
+    masses = []
+    if item.oxygen_mass is not None:
+        masses.append(item.oxygen_mass.to("mass"))
+    if item.liquid_volume is not None:
+        assert item.working_pressure is not None
+        density = oxygen.liquid_density_kg_per_l(item.working_pressure.to("pressure") * BAR_PER_PSI)
+        masses.append(item.liquid_volume.to("liquid volume") * density)
+    return min(masses)
+
+
+def _full_litres(item: Cylinder) -> float:
+    """Return the gas in one full cylinder, down to 0 gauge [L at 70 °F and 1 atm]."""
+    pressure = item.full_pressure.to("pressure")
+    if item.content is not None:
+        return item.content.to("gas volume")
+    if item.factor is not None:
+        return item.factor.to("trade factor") * pressure
+    assert item.water_volume is not None
+    # Ideal gas: a real cylinder holds 2 to 7 % more below 300 bar, so this errs short.
+    return item.water_volume.to("gas volume") * pressure * BAR_PER_PSI / oxygen.ATMOSPHERE_BAR
