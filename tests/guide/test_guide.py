@@ -110,7 +110,7 @@ def test_the_guide_says(sentence: str) -> None:
         ("refill-and-delivery", "Above one quarter, it does not hold yet."),
         ("refill-and-delivery", "Use it as long as oxygen comes, and check often."),
         ("refill-and-delivery", "For one quarter, plan for no more than 24 hours."),
-        ("going-out", "30 minutes 5 hours one half"),  # one way, the stay, the mark: no sums
+        ("going-out", "30 minutes5 hoursone half"),  # a line of the table: one way, the stay, the mark
         ("going-out", "If no line fits, take the next longer one."),
         ("going-out", "If the portable has waited, fill it again."),
         ("going-out", "On a walk without a stop, 3 hours have passed since you left."),
