@@ -7,8 +7,10 @@ from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.reckoning.containers import LiquidStore, Store
 from companion.reckoning.deliveries import ExpectedDelivery, longest_closed_run
-from companion.reckoning.duration import Margins, Window
-from companion.reckoning.supply import ReservoirSupply, share_of_fills
+from companion.reckoning.duration import Window
+from companion.reckoning.fills import share_of_fills, share_with_pauses
+from companion.reckoning.margins import Margins
+from companion.reckoning.supply import ReservoirSupply
 
 NoticeCode = Literal[
     "few hours",

@@ -16,7 +16,8 @@ from companion.errors import CompanionError
 from companion.facts.units import parse_amount
 from companion.reckoning.containers import LiquidStore, Store
 from companion.reckoning.demand import demand
-from companion.reckoning.duration import Margins, round_down
+from companion.reckoning.duration import round_down
+from companion.reckoning.margins import Margins
 
 ACTIVITY_WORDS: dict[str, Activity] = {
     "rest": "rest",
@@ -71,9 +72,8 @@ def outing(
         raise OutingError("An outing needs at least one stretch, such as 'walk 40 min'.")
     losses = [_loss_l_min(case, portable, stretch, margins) for stretch in stretches]
     reserve = margins.portable_reserve_min * max(losses)
-    error = margins.reading_error_divisions
-    usable = portable.litres_at_least(level, error) - reserve
-    usable_full = portable.litres_at_least(Fraction(1), error) - reserve
+    usable = portable.litres_at_least(level, margins) - reserve
+    usable_full = portable.litres_at_least(Fraction(1), margins) - reserve
     used = sum(stretch.minutes * loss for stretch, loss in zip(stretches, losses, strict=True))
     return Outing(
         lasts=used <= usable,
@@ -121,8 +121,8 @@ def _loss_l_min(case: Case, portable: LiquidStore, stretch: Stretch, margins: Ma
     order = case.prescription.orders().get(stretch.activity)
     if order is None:
         raise OutingError(f"Nothing is ordered for '{stretch.activity}', so no time can be given for it.")
-    flow = demand(stretch.activity, order, portable, case.conserver).flow_l_min
-    return portable.loss_l_min(flow * (1 + margins.flow_tolerance))
+    used = demand(stretch.activity, order, portable, case.conserver)
+    return portable.loss_l_min(used.at_most(margins), margins)
 
 
 def _minutes_until_used(litres: float, stretches: Sequence[Stretch], losses: Sequence[float]) -> float:

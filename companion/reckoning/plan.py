@@ -8,7 +8,8 @@ from companion.case.prescription import Activity
 from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store, stores
 from companion.reckoning.deliveries import ExpectedDelivery, expected_deliveries, longest_wait_days
 from companion.reckoning.demand import demand
-from companion.reckoning.duration import Margins, Window, window
+from companion.reckoning.duration import Window, window
+from companion.reckoning.margins import Margins, margins_of
 from companion.reckoning.notices import Notice, delivery_notices, notices
 from companion.reckoning.supply import (
     ReservoirSupply,
@@ -56,16 +57,6 @@ class Plan:
             for found in self.windows
             if (found.container, found.level, found.demand.activity) == (container, level, activity)
         )
-
-
-def margins_of(case: Case) -> Margins:
-    """Return the clinic's policy as plain numbers."""
-    policy = case.clinic.policy
-    return Margins(
-        flow_tolerance=float(policy.flow_tolerance_percent) / 100,
-        reading_error_divisions=float(policy.reading_error_divisions),
-        portable_reserve_min=policy.portable_reserve.to("time"),
-    )
 
 
 def plan(case: Case) -> Plan:
