@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from companion.reckoning.containers import GasStore, LiquidStore, Store
+from companion.reckoning.containers import GasStore, Kind, LiquidStore, Store
 from companion.reckoning.demand import Demand
 from companion.reckoning.margins import NOMINAL, Margins
 
@@ -39,7 +39,7 @@ class Window:
     """How long one container lasts from one gauge reading in one activity."""
 
     container: str
-    kind: str
+    kind: Kind
     level: Fraction
     demand: Demand
     nominal_min: float
