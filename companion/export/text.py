@@ -24,7 +24,7 @@ def as_csv(made: Plan) -> str:
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(("container", "kind", "level", "activity", "mode", "flow_l_min", "nominal_min", "safe_min"))
-    for found in made.windows:
+    for found in (*made.windows, *made.steady_windows):
         asked = found.demand
         writer.writerow(
             (
@@ -46,6 +46,7 @@ def as_text(made: Plan, locale: Locale) -> str:
     lines = []
     for table in [
         *(found for kind in ("portable", "reservoir", "cylinder") for found in tables.durations(made, kind, locale)),
+        *tables.steady(made, locale),
         *tables.standing(made, locale),
     ]:
         heads: list[str] = [table.corner, *(f"{column.head} {column.below}".strip() for column in table.columns)]

@@ -271,7 +271,8 @@ def _contents(made: Plan) -> Grid:
             rule = "the greater of flow and boil-off" if store.economiser else "flow and boil-off together"
             return (
                 container_words(store.id),
-                f"{store.full_kg:.2f} kg = {store.full_litres:.0f} L",
+                f"{store.full_kg:.2f} kg = {store.full_litres:.0f} L; "
+                f"{store.vapour_share:.1%} of it stays as vapour; filled, at most {store.most_kg:.2f} kg",
                 f"{store.boil_off_l_min:.3f} L/min",
                 rule,
                 f"{store.division:.3f} of full",

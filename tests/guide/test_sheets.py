@@ -17,7 +17,8 @@ from pydantic import BaseModel
 from companion.case import Case
 from companion.case.read import case_from_dict
 from companion.cli import main
-from companion.guide.clinician import CAUSES, NOTICES, notice_words
+from companion.guide.clinician import NOTICES, notice_words
+from companion.guide.deductions import CAUSES
 from companion.guide.make import make_set, to_pdf
 from companion.guide.page import Code, guide_page, sheet_page
 from companion.guide.sheets import SHEETS

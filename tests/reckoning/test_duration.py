@@ -10,11 +10,12 @@ from hypothesis import strategies as st
 
 from companion.reckoning.containers import LiquidStore
 from companion.reckoning.demand import Demand
-from companion.reckoning.duration import Margins, Window, liquid_minutes_at_least, round_down, window
+from companion.reckoning.duration import Window, liquid_minutes_at_least, round_down, window
+from companion.reckoning.margins import Margins
 from tests.cases import LEFT_OUT
 from tests.reckoning.test_containers import only_cylinder, reservoir
 
-TEXTBOOK = Margins(flow_tolerance=0, reading_error_divisions=0, portable_reserve_min=0)
+TEXTBOOK = Margins()
 USUAL = Margins(flow_tolerance=0.1, reading_error_divisions=0.5, portable_reserve_min=30)
 LB_KG = 0.45359237
 
@@ -158,7 +159,15 @@ def test_each_deduction_of_a_cylinder() -> None:
     found = window(store, Fraction(1), flow(2), USUAL)
     assert found.nominal_min == pytest.approx(311.5)
     off = minutes_off(found)
-    assert list(off) == ["gas curve", "gauge reading", "residual", "flow tolerance", "rounding down"]
+    assert list(off) == [
+        "gas curve",
+        "warm cylinder",
+        "gauge reading",
+        "gauge accuracy",
+        "residual",
+        "flow tolerance",
+        "rounding down",
+    ]
     assert off["gas curve"] == 0  # it is full
     # 50 psi of 2,200; 200 psi of 2,200 as a real gas hold 5 % less than their share
     assert off["gauge reading"] == pytest.approx(311.5 * 50 / 2200, abs=0.3)
@@ -198,8 +207,8 @@ def test_never_less_than_nothing(found: Window) -> None:
 
 
 def test_a_content_known_at_its_worst() -> None:
-    assert liquid_minutes_at_least(liquid(1, "portable"), 220, 2, USUAL) == pytest.approx(220 / 2.2 - 30)
-    assert liquid_minutes_at_least(liquid(1, "portable"), 22, 2, USUAL) == 0
+    assert liquid_minutes_at_least(liquid(1, "portable"), 220, flow(2), USUAL) == pytest.approx(220 / 2.2 - 30)
+    assert liquid_minutes_at_least(liquid(1, "portable"), 22, flow(2), USUAL) == 0
 
 
 # ── rounding ────────────────────────────────────────────────────────────────────────────────────

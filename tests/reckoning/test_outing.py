@@ -14,7 +14,7 @@ from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.facts import oxygen
 from companion.reckoning.containers import LEVELS, LiquidStore
-from companion.reckoning.duration import Margins
+from companion.reckoning.margins import Margins
 from companion.reckoning.outing import OutingError, Stretch, outing, portable_numbered, read_stretch
 from companion.reckoning.plan import plan
 
@@ -24,7 +24,19 @@ PLAN = plan(CASE)
 PORTABLE = portable_numbered(PLAN.stores, 1)
 
 # 1,000 L when full, 875 L at the worst of a gauge in quarters; the economiser covers the boil-off.
-ROUND = LiquidStore("portable-1", "portable", 1000 / oxygen.GAS_LITRES_PER_KG, 0.5, True, 0.25, False, False)
+ROUND = LiquidStore(
+    id="portable-1",
+    kind="portable",
+    full_kg=1000 / oxygen.GAS_LITRES_PER_KG,
+    most_kg=1000 / oxygen.GAS_LITRES_PER_KG,
+    vapour_share=0.0,
+    flash_share=0.0,
+    boil_off_l_min=0.5,
+    economiser=True,
+    division=0.25,
+    hanging_gauge=False,
+    conserver=False,
+)
 PLAIN = Margins(flow_tolerance=0.0, reading_error_divisions=0.5, portable_reserve_min=30)
 
 
