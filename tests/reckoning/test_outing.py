@@ -1,6 +1,7 @@
 """Outings: the same figures as the duration table, and a way back that holds."""
 
 import tomllib
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -91,7 +92,7 @@ def test_the_reserve_is_held_back_for_the_most_demanding_stretch() -> None:
 
 
 def test_no_number_of_fills_is_enough_where_the_reserve_is_all_that_it_holds() -> None:
-    small = LiquidStore("portable-1", "portable", 60 / oxygen.GAS_LITRES_PER_KG, 0.5, True, 0.25, False, False)
+    small = replace(ROUND, full_kg=60 / oxygen.GAS_LITRES_PER_KG)
     found = outing(CASE, small, Fraction(1), [Stretch("rest", 1)], PLAIN)
     assert (found.lasts, found.turn_back_after_min, found.fills_needed) == (False, 0, None)
 
