@@ -23,7 +23,7 @@ CAUSES: dict[Cause, str] = {
     "boil-off": "boil-off",
     "flow tolerance": "flow",
     "bolus tolerance": "pulse",
-    "breathing": "breaths",
+    "faster breathing": "breaths",
     "reserve": "home",
     "rounding down": "rounded",
 }
@@ -67,13 +67,13 @@ def _window_grid(caption: str, windows: list[Window], locale: Locale) -> Grid:
         used = window.demand
         alike.setdefault((window.level, used.mode, used.flow_l_min, used.setting), []).append(window)
     groups = list(alike.values())
-    taken = {cause for window in windows for cause, minutes in _deductions(window).items() if minutes > 0}
+    taken = {cause for window in windows for cause, minutes in _deductions(window).items() if round(minutes, 1) > 0}
     causes = tuple(cause for cause in CAUSES if cause in taken)
     return Grid(
         caption,
         ("Gauge", "Activity", "Use", "Nominal", *(CAUSES[cause] for cause in causes), "Safe", "Safe, in words"),
         tuple(_window_row(group, causes, locale) for group in groups),
-        " ".join(["0.85", "1.1", "1.5", "1.15", *("1.05" for _ in causes), "0.8", "1.5"]),
+        " ".join(["0.95", "1.3", "1.5", "1.15", *("1.05" for _ in causes), "0.8", "1.5"]),
         "www" + "f" * (len(causes) + 2) + "w",
     )
 

@@ -19,7 +19,7 @@ Cause = Literal[
     "boil-off",
     "flow tolerance",
     "bolus tolerance",
-    "breathing",
+    "faster breathing",
     "reserve",
     "rounding down",
 ]
@@ -123,7 +123,7 @@ def _tolerances(demand: Demand, margins: Margins) -> tuple[tuple[Cause, float], 
     if demand.mode == "pulse":
         return (
             ("bolus tolerance", demand.flow_l_min * (1 + margins.bolus_tolerance)),
-            ("breathing", demand.at_most(margins)),
+            ("faster breathing", demand.at_most(margins)),
         )
     return (("flow tolerance", demand.at_most(margins)),)
 

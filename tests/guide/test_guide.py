@@ -109,7 +109,7 @@ def test_the_guide_says(sentence: str) -> None:
         ("refill-and-delivery", "If your oxygen may not last until they come, call an ambulance now."),
         ("refill-and-delivery", "Above one quarter, it does not hold yet."),
         ("refill-and-delivery", "Use it as long as oxygen comes, and check often."),
-        ("refill-and-delivery", "For one quarter, plan for no more than 24 hours."),
+        ("refill-and-delivery", "For one quarter, plan for no more than 20 hours."),
         ("going-out", "Add up the whole trip: the way there, the stay and the way home."),
         ("going-out", "Leave when 1 hour is left."),
         ("going-out", "On a walk, turn back when one third of that time has passed."),

@@ -183,7 +183,7 @@ def test_each_deduction_of_pulses() -> None:
     off = minutes_off(window(liquid(1, "portable"), Fraction(1), pulses, margins))
     assert "flow tolerance" not in off
     assert off["bolus tolerance"] == pytest.approx(1508 * (1 - 1 / 1.1))
-    assert off["breathing"] == pytest.approx(1508 / 1.1 * (1 - 1 / 1.1))
+    assert off["faster breathing"] == pytest.approx(1508 / 1.1 * (1 - 1 / 1.1))
 
 
 def test_the_vapour_of_an_empty_container_stays_at_each_reading() -> None:
