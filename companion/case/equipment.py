@@ -57,7 +57,8 @@ class _LiquidContainer(Part):
         default=None,
     )
     working_pressure: WorkingPressure | None = asked(
-        "the pressure at which it works, such as '20 psi'; needed with 'liquid_volume'",
+        "the pressure at which it works, such as '20 psi'; needed with 'liquid_volume'; left out, the highest of any "
+        "home container is counted, which errs short",
         SUPPLIER,
         "20 psi",
         default=None,

@@ -26,7 +26,7 @@ def as_csv(made: Plan) -> str:
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(("container", "kind", "level", "activity", "mode", "flow_l_min", "nominal_min", "safe_min"))
-    for found in made.windows:
+    for found in (*made.windows, *made.steady_windows):
         asked = found.demand
         writer.writerow(
             (
@@ -48,6 +48,7 @@ def as_text(made: Plan, locale: Locale) -> str:
     lines = []
     for table in [
         *(found for kind in ("portable", "reservoir", "cylinder") for found in tables.durations(made, kind, locale)),
+        *tables.steady(made, locale),
         *tables.standing(made, locale),
         *tables.trips(made, locale),
     ]:

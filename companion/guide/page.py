@@ -174,6 +174,7 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         "durations": partial(tables.durations, made, locale=locale),
         "trips": partial(tables.trips, made, locale),
         "standing": partial(tables.standing, made, locale),
+        "steady": partial(tables.steady, made, locale),
         "flows": partial(tables.flows, made, locale),
         "deliveries": partial(tables.deliveries, made, locale),
         "code": code,

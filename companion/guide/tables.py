@@ -1,6 +1,7 @@
 """The tables of the guide as rows and columns of ready text: what a template prints and nothing more."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -85,7 +86,31 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
     """
     if kind == "reservoir":
         return [_reservoir_days(line, made, locale) for line in made.supply]
-    return [_durations_of(store, made, locale) for store in made.stores if store.kind == kind]
+    return [
+        _durations_of(
+            store, made.windows, locale.say("{name}: it lasts at least", name=store_name(store, made, locale)), locale
+        )
+        for store in made.stores
+        if store.kind == kind
+    ]
+
+
+def steady(made: Plan, locale: Locale) -> list[Table]:
+    """Return a table for each container that gives pulses: how long it lasts on the steady flow when they fail.
+
+    A table of its own, and no more columns: six in large print are too narrow to read, and a hurried eye takes
+    the wrong one.
+    """
+    return [
+        _durations_of(
+            store,
+            made.steady_windows,
+            locale.say("{name}, if the pulses stop: it lasts at least", name=store_name(store, made, locale)),
+            locale,
+        )
+        for store in made.stores
+        if any(window.container == store.id for window in made.steady_windows)
+    ]
 
 
 def trips(plan: Plan, locale: Locale) -> list[Table]:
@@ -136,9 +161,9 @@ def _home_mark(trip: Trip, locale: Locale) -> Markup:
     return level_words(trip.home_mark, locale) if trip.home_mark else locale.say("Go by the clock")
 
 
-def _grouped(store: Store, made: Plan) -> list[list[Demand]]:
+def _grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
     """Return the columns: one where every activity uses the same, else one for each activity."""
-    asked = [found.demand for found in made.windows if found.container == store.id and found.level == 1]
+    asked = [found.demand for found in windows if found.container == store.id and found.level == 1]
     alike = _alike(asked)
     return [asked] if alike else [[found] for found in asked]
 
@@ -174,20 +199,20 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
     )
 
 
-def _durations_of(store: Store, made: Plan, locale: Locale) -> Table:
-    groups = _grouped(store, made)
+def _durations_of(store: Store, windows: Sequence[Window], caption: Markup, locale: Locale) -> Table:
+    groups = _grouped(store, windows)
+    safe_min = {
+        (window.level, window.demand.activity): window.safe_min for window in windows if window.container == store.id
+    }
     return Table(
-        caption=locale.say("{name}: it lasts at least", name=store_name(store, made, locale)),
+        caption=caption,
         corner=locale.say("Gauge shows"),
         columns=_columns(groups, locale),
         rows=tuple(
             Row(
                 head=_reading(store, level, locale),
                 quarters=None if isinstance(store, GasStore) else int(level * 4),
-                cells=tuple(
-                    answer(store.kind, made.window(store.id, level, group[0].activity).safe_min, locale)
-                    for group in groups
-                ),
+                cells=tuple(answer(store.kind, safe_min[level, group[0].activity], locale) for group in groups),
             )
             for level in LEVELS
         ),
@@ -208,7 +233,7 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
     found = []
     for line in made.standing:
         store = next(store for store in made.stores if store.id == line.container)
-        groups = _grouped(store, made)
+        groups = _grouped(store, made.windows)
         found.append(
             Table(
                 caption=locale.say("{name}, filled and not used: it still lasts", name=store_name(store, made, locale)),

@@ -6,6 +6,7 @@ from typing import Literal
 from companion.case.equipment import Conserver
 from companion.case.prescription import Activity, ActivityOrder
 from companion.reckoning.containers import Store
+from companion.reckoning.margins import Margins
 
 
 @dataclass(frozen=True)
@@ -18,6 +19,12 @@ class Demand:
     """Gas used [L/min]. For pulses: bolus × breaths, which is no setting and is never shown as one."""
     setting: str | None
     """The number on the conserver, for pulses."""
+
+    def at_most(self, margins: Margins) -> float:
+        """Return the use at the upper end of its tolerance [L/min]."""
+        if self.mode == "pulse":
+            return self.flow_l_min * (1 + margins.bolus_tolerance) * (1 + margins.breathing_tolerance)
+        return self.flow_l_min * (1 + margins.flow_tolerance)
 
 
 def demand(activity: Activity, order: ActivityOrder, store: Store, conserver: Conserver | None) -> Demand:

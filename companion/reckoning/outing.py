@@ -15,7 +15,8 @@ from companion.case.prescription import Activity
 from companion.errors import CompanionError
 from companion.facts.units import parse_amount
 from companion.reckoning.containers import LiquidStore, Store
-from companion.reckoning.duration import Margins, round_down
+from companion.reckoning.duration import round_down
+from companion.reckoning.margins import Margins
 from companion.reckoning.portable_use import PortableUse, litres_to_use, portable_use
 from companion.reckoning.trips import minutes_of_way
 
@@ -161,7 +162,7 @@ def _fills_needed(
             minutes -= max(0.0, litres) / loss
             waited_min += max(0.0, litres) / loss
             fills += 1
-            litres = full - waited_min * portable.boil_off_l_min
+            litres = full - waited_min * portable.boil_off_at_most(margins)
             # A portable that gives less than a minute would be changed without end.
             if litres < loss:
                 return None

@@ -6,8 +6,8 @@ from fractions import Fraction
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.reckoning.containers import LiquidStore
-from companion.reckoning.demand import demand, steady_demand
-from companion.reckoning.duration import Margins
+from companion.reckoning.demand import Demand, demand, steady_demand
+from companion.reckoning.margins import Margins
 
 
 @dataclass(frozen=True)
@@ -47,17 +47,14 @@ class PortableUse:
 def portable_use(case: Case, portable: LiquidStore, margins: Margins) -> PortableUse:
     """Return what leaves a portable in a minute of each ordered activity."""
 
-    def worst(flow_l_min: float) -> float:
-        return portable.loss_l_min(flow_l_min * (1 + margins.flow_tolerance))
+    def worst(used: Demand) -> float:
+        return portable.loss_l_min(used.at_most(margins), margins)
 
     orders = case.prescription.orders()
-    as_set = {
-        activity: worst(demand(activity, order, portable, case.conserver).flow_l_min)
-        for activity, order in orders.items()
-    }
+    as_set = {activity: worst(demand(activity, order, portable, case.conserver)) for activity, order in orders.items()}
     if not portable.conserver:
         return PortableUse(as_set, as_set)
-    steady = {activity: worst(steady_demand(activity, order).flow_l_min) for activity, order in orders.items()}
+    steady = {activity: worst(steady_demand(activity, order)) for activity, order in orders.items()}
     return PortableUse(as_set, steady)
 
 
@@ -67,4 +64,4 @@ def litres_to_use(portable: LiquidStore, level: Fraction, use: PortableUse, marg
     The reserve is held back for the way home in whatever activity uses most: nobody knows where a delay will be.
     """
     reserve = margins.portable_reserve_min * use.most_homeward
-    return portable.litres_at_least(level, margins.reading_error_divisions) - reserve
+    return portable.litres_at_least(level, margins) - reserve

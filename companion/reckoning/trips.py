@@ -11,7 +11,8 @@ from fractions import Fraction
 
 from companion.case.model import Case
 from companion.reckoning.containers import LEVELS, LiquidStore
-from companion.reckoning.duration import Margins, round_down
+from companion.reckoning.duration import round_down
+from companion.reckoning.margins import Margins
 from companion.reckoning.portable_use import PortableUse, litres_to_use, portable_use
 
 WAYS_MIN = (15, 30, 45, 60, 90)

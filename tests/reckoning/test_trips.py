@@ -18,16 +18,17 @@ from hypothesis import strategies as st
 from companion.case import Case
 from companion.case.equipment import Portable
 from companion.case.prescription import Activity
+from companion.case.read import case_from_dict
 from companion.guide import tables
 from companion.guide.tables import Table
 from companion.language.locale import Locale
-from companion.reckoning.duration import Margins
+from companion.reckoning.margins import Margins
 from companion.reckoning.outing import DOINGS, Stretch, outing, portable_numbered
 from companion.reckoning.plan import plan
 from companion.reckoning.trips import WAYS_MIN, trips
 from tests.cases import PULSE, UNEVEN, UNLIKE_FLOWS, a_case, case_dict, valid_cases
 from tests.reckoning.test_outing import PLAIN, a_store
-from tests.reckoning.test_worst_case import checked, containers, loss_l_min, worst_litres
+from tests.reckoning.walk import containers, loss_l_min, worst_litres
 
 ENGLISH = Locale("en", "US")
 
@@ -354,7 +355,7 @@ def stay_by_the_table(lines: list[Line], journey: Journey) -> int | None:
 @settings(max_examples=80)
 @given(st.one_of(homes(), EXAMPLES), st.lists(journeys, min_size=20, max_size=20))
 def test_whoever_follows_the_table_comes_home_with_oxygen(raw: dict[str, Any], several: list[Journey]) -> None:
-    case = checked(raw)
+    case = case_from_dict(raw, "the test")
     ordered = list(case.prescription.orders())
     known = containers(case)
     reserve = int(case.clinic.policy.portable_reserve.to("time"))
@@ -382,7 +383,7 @@ def test_whoever_follows_the_table_comes_home_with_oxygen(raw: dict[str, Any], s
 @settings(max_examples=60)
 @given(st.one_of(homes(), EXAMPLES), patterns)
 def test_the_mark_of_a_line_covers_its_way_home(raw: dict[str, Any], pattern: Pattern) -> None:
-    case = checked(raw)
+    case = case_from_dict(raw, "the test")
     ordered = list(case.prescription.orders())
     known = containers(case)
     reserve = int(case.clinic.policy.portable_reserve.to("time"))
@@ -401,7 +402,7 @@ def test_the_mark_of_a_line_covers_its_way_home(raw: dict[str, Any], pattern: Pa
 @settings(max_examples=60)
 @given(st.one_of(homes(), EXAMPLES), patterns, st.booleans())
 def test_whoever_turns_back_on_a_walk_comes_home(raw: dict[str, Any], pattern: Pattern, fails: bool) -> None:
-    case = checked(raw)
+    case = case_from_dict(raw, "the test")
     ordered = list(case.prescription.orders())
     known = containers(case)
     reserve = int(case.clinic.policy.portable_reserve.to("time"))
@@ -421,7 +422,7 @@ WHERE_ONE_STAYS: dict[Activity, str] = {"rest": "sit", "exertion": "stroll", "sl
 @settings(max_examples=40)
 @given(st.one_of(homes(), EXAMPLES), st.lists(journeys, min_size=5, max_size=5))
 def test_an_outing_that_the_table_allows_is_allowed_by_the_command(raw: dict[str, Any], several: list[Journey]) -> None:
-    case = checked(raw)
+    case = case_from_dict(raw, "the test")
     ordered = case.prescription.orders()
     moving = [ON_THE_WAY[activity] for activity in ordered if activity in ON_THE_WAY]
     whole = plan(case)
