@@ -110,10 +110,10 @@ def test_the_guide_says(sentence: str) -> None:
         ("refill-and-delivery", "Above one quarter, it does not hold yet."),
         ("refill-and-delivery", "Use it as long as oxygen comes, and check often."),
         ("refill-and-delivery", "For one quarter, plan for no more than 20 hours."),
-        ("going-out", "30 minutes5 hoursone half"),  # a line of the table: one way, the stay, the mark
+        ("going-out", "30 minutes4 hours 55 minutesone half"),  # a line of the table: one way, the stay, the mark
         ("going-out", "If no line fits, take the next longer one."),
         ("going-out", "If the portable has waited, fill it again."),
-        ("going-out", "On a walk without a stop, 3 hours have passed since you left."),
+        ("going-out", "On a walk without a stop, 2 hours 55 minutes have passed since you left."),
         ("going-out", "Take your phone, the phone numbers and your cold gloves."),
         ("filling", "Does the needle or marker of the reservoir stand on one quarter, or lower? Do not fill."),
         ("filling", "Spray is drops of liquid, not a cloud."),
