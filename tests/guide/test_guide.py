@@ -155,7 +155,7 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
         (
             NIGHT_ON_PORTABLE | {"prescription.sleep.on_portable": "5 h"},
             "how-long",
-            "a full portable",
+            "A full portable",
             "sleep on the portable",
         ),
         (
@@ -177,7 +177,7 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
         ({"cylinder[1].content": "6909 L"}, "backup", "Changes until all are used: 1.", "sleep through"),
         (PULSE, "how-long", "Portable, if the pulses stop: it lasts at least", "None"),
         (PULSE, "unexpected", "If the pulses stop, set the steady flow that was ordered.", "None"),
-        ({}, "how-long", "a full portable", "pulses"),
+        ({}, "how-long", "A full portable", "pulses"),
     ],
 )
 def test_nights_and_steady_flow(changes: dict[str, Any], section: str, told: str, not_told: str) -> None:
