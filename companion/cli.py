@@ -331,10 +331,10 @@ def _fhir(arguments: argparse.Namespace) -> int:
 def _recheck(arguments: argparse.Namespace) -> int:
     import datetime as dt
 
-    from companion.link import code as link
+    from companion.link.keys import default_key_file, load_keys
     from companion.recheck import recheck
 
-    keys = link.load_keys(arguments.keys or link.default_key_file(), make=False)
+    keys = load_keys(arguments.keys or default_key_file())
     verdict = recheck(arguments.guide, keys, dt.date.today())
     print(f"{arguments.guide}: {verdict.state}")
     for reason in verdict.reasons:

@@ -77,6 +77,7 @@ COMPUTING = [
     "companion.reckoning.outing",
     "companion.reckoning.plan",
     "companion.link.code",
+    "companion.link.keys",
 ]
 
 

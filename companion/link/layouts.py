@@ -174,7 +174,7 @@ _VERSION_2 = Record(
                     **_LIQUID,
                     "carrier": Usual(OneOf(_CARRIERS), "bag"),
                     "conserver": Flag(),
-                    "cold_fills_per_day": Usual(Count(), 1),
+                    "cold_fills_per_day": Count(),
                     "warm_fills_per_day": Usual(Count(), 0),
                 }
             )

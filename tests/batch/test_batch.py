@@ -22,6 +22,7 @@ from companion.case.rows import read_rows
 from companion.cli import main
 from companion.errors import CaseError, CompanionError
 from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, a_case, case_dict
+from tests.tools import key_file
 
 
 def flat(raw: dict[str, Any], before: str = "") -> Iterator[tuple[str, str]]:
@@ -67,8 +68,7 @@ def entry_of(changes: dict[str, Any] | None = None) -> batch.Entry:
 def made_once(tmp_path_factory: pytest.TempPathFactory) -> batch.Job:
     """A job whose guide of the base case, ``rosa``, is made; not to be changed."""
     folder = tmp_path_factory.mktemp("batch")
-    keys = folder / "link.keys"
-    keys.write_text("ab" * 32 + "\n", encoding="ascii")
+    keys = key_file(folder / "link.keys")
     job = batch.Job(folder / "out", keys, ("en",), batch.made_with(keys))
     batch.make_one(entry_of(), job)
     return job

@@ -12,6 +12,7 @@ from companion.case.prescription import Activity
 from companion.guide.tables import answer
 from companion.language.locale import Locale, available
 from companion.link import code as link
+from companion.link.keys import Keys
 from companion.reckoning.containers import LEVELS, LiquidStore, level_name
 from companion.reckoning.outing import Stretch, outing
 from companion.reckoning.plan import plan
@@ -205,7 +206,7 @@ CODE = link.encode(CASE, KEYS)
         pytest.param(CODE.lower(), id="lower case"),
         pytest.param("A" * 3000, id="oversized"),
         pytest.param("%E2%80%AE%00", id="controls"),
-        pytest.param(link.encode(CASE, link.Keys((b"z" * 32,))), id="another clinic's key"),
+        pytest.param(link.encode(CASE, Keys((b"z" * 32,))), id="another clinic's key"),
     ],
 )
 @pytest.mark.parametrize("end", ["", "/es", "/en/guide"])
@@ -220,8 +221,8 @@ def test_a_code_that_is_not_ours_gets_whom_to_call_and_no_time(code: str, end: s
 
 def test_an_old_key_is_read_until_it_is_taken_out() -> None:
     new = b"n" * 32
-    assert get(public_app(link.Keys((new, *KEYS.secrets))), address(CASE)).status_code == 200
-    assert get(public_app(link.Keys((new,))), address(CASE)).status_code == 404
+    assert get(public_app(Keys((new, *KEYS.secrets))), address(CASE)).status_code == 200
+    assert get(public_app(Keys((new,))), address(CASE)).status_code == 404
 
 
 # ── limits and headers ──────────────────────────────────────────────────────────────────────────

@@ -11,6 +11,7 @@ from companion.link import code as link
 from companion.web.publish import publish
 from tests.cases import PERSONAL, a_case
 from tests.conftest import WriteCase
+from tests.tools import key_file
 from tests.visit import KEYS, TODAY, XHTML, address, by_id, get, public_app, tree, words
 
 CASE = a_case()
@@ -74,9 +75,8 @@ def test_nothing_personal_and_no_form_that_needs_a_server(site: Path) -> None:
 
 
 def test_the_command(write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    keys = tmp_path / "link.keys"
+    keys = key_file(tmp_path / "link.keys")
     case = write_case()
     assert main(["publish", str(case), str(tmp_path / "site"), "--language", "fr", "--keys", str(keys)]) == 0
     told = capsys.readouterr().out.split()[1]
     assert tree(page(tmp_path / "site", told)).get("lang") == "fr"
-    assert keys.stat().st_mode & 0o777 == 0o600
