@@ -118,6 +118,7 @@ def _parser() -> argparse.ArgumentParser:
         "recheck", help="hold a guide against today's figures: same (exit 0), stale (1) or not ours (2)"
     )
     recheck.add_argument("guide", type=Path, metavar="GUIDE", help="its HTML, its PDF, or a photo of its QR code")
+    recheck.add_argument("--case", type=Path, metavar="CASE", help="hold it against today's order as well")
     _keys(recheck)
     recheck.set_defaults(run=_recheck)
 
@@ -167,7 +168,7 @@ def _keys(parser: argparse.ArgumentParser) -> None:
         "--keys",
         type=Path,
         metavar="FILE",
-        help="the clinic's key file, which must be there; default: companion/link.keys in your settings, made on first use",
+        help="the clinic's key file; default: companion/link.keys in your settings, which is made on first use",
     )
 
 
@@ -331,14 +332,18 @@ def _fhir(arguments: argparse.Namespace) -> int:
 def _recheck(arguments: argparse.Namespace) -> int:
     import datetime as dt
 
+    from companion.case import read_case
     from companion.link.keys import default_key_file, load_keys
     from companion.recheck import recheck
 
     keys = load_keys(arguments.keys or default_key_file())
-    verdict = recheck(arguments.guide, keys, dt.date.today())
+    order = read_case(arguments.case) if arguments.case else None
+    verdict = recheck(arguments.guide, keys, dt.date.today(), order)
     print(f"{arguments.guide}: {verdict.state}")
     for reason in verdict.reasons:
         print(f"    {reason}")
+    if verdict.looked_at:
+        print(verdict.looked_at)
     return {"same": 0, "stale": 1, "not ours": 2}[verdict.state]
 
 

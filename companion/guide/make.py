@@ -3,14 +3,13 @@
 from collections.abc import Iterable, Iterator
 
 from companion.case.model import Case
-from companion.errors import LinkError
 from companion.guide.page import Code, sheet_page, table_text
 from companion.guide.sheets import SHEETS
 from companion.language.locale import Locale
-from companion.link.code import address, decode, encode
+from companion.link.carried import carried
+from companion.link.code import address
 from companion.link.keys import Keys
-from companion.reckoning.figures import figures, stamp
-from companion.reckoning.plan import Plan, plan
+from companion.reckoning.plan import Plan
 from companion.render.pdf import pdf
 
 
@@ -20,22 +19,13 @@ def code_of(case: Case, made: Plan, locale: Locale, keys: Keys) -> Code:
     Behind the address stands the stamp of the figures, which never leaves the phone.
 
     Raises:
-        LinkError: what is read back from the code would give other figures than the paper.
+        LinkError: the page behind the code would show other figures than the paper.
     """
     base = case.clinic.link_base
-    signed = encode(case, keys)
-    _read_back(signed, keys, case, made)
+    carries = carried(case, made, keys)
     if base is None:
-        return Code(table_text(made, locale.languages[0]), None, signed)
-    return Code(f"{address(base, signed)}#{stamp(figures(case, made))}", base, signed)
-
-
-def _read_back(signed: str, keys: Keys, case: Case, made: Plan) -> None:
-    """Make sure that the page behind a code will show what is printed beside it."""
-    back = decode(signed, keys)
-    again = plan(back)
-    if again != made or figures(back, again) != figures(case, made):
-        raise LinkError("The code cannot carry the numbers of this case exactly. Write them with fewer digits.")
+        return Code(table_text(made, locale.languages[0]), None, carries.code, carries.figures)
+    return Code(f"{address(base, carries.code)}#{carries.stamp}", base, carries.code, carries.figures)
 
 
 def to_pdf(page: str, case: Case) -> bytes:

@@ -71,6 +71,11 @@ def _case_of(version: int, packed: bytes) -> Case:
         raise LinkError("The code no longer passes today's checks; a new guide is needed.") from error
 
 
+def version_of(code: str) -> int:
+    """Return the version of a code that was decoded."""
+    return base64.b32decode(code[:8])[0]
+
+
 def address(base: str, code: str) -> str:
     """Return the address that the QR code holds."""
     return f"{base}/t/{in_parts(code)}"

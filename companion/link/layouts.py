@@ -20,6 +20,7 @@ from companion.link.wire import (
     Number,
     OneOf,
     Quantity,
+    Reader,
     Record,
     ShortNumber,
     Text,
@@ -265,3 +266,9 @@ def with_meaning(values: dict[str, Any], version: int) -> dict[str, Any]:
         for part in parts:
             part[last] = meaning
     return values
+
+
+def values_of(case: object) -> dict[str, Any]:
+    """Return what the newest layout writes of a case, as plain values."""
+    layout = LAYOUTS[NEWEST]
+    return layout.read(iter(()), Reader(layout.write(case)[1]))

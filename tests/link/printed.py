@@ -8,10 +8,9 @@ import json
 from pathlib import Path
 from typing import Any
 
-from companion.link import wire
 from companion.link.code import decode, encode
 from companion.link.keys import Keys
-from companion.link.layouts import LAYOUTS, NEWEST
+from companion.link.layouts import NEWEST, values_of
 
 CODES = Path(__file__).parent / "codes"
 
@@ -37,8 +36,7 @@ def main() -> None:
     for old in sorted((CODES / "1").glob("*.txt")):
         keys = keys_of(old)
         case = decode(old.read_text(encoding="ascii").strip(), keys)
-        values = LAYOUTS[NEWEST].read(iter(()), wire.Reader(LAYOUTS[NEWEST].write(case)[1]))
-        holds = {"key": keys.signing().hex(), "values": plain(values)}
+        holds = {"key": keys.signing().hex(), "values": plain(values_of(case))}
         (folder / old.name).write_text(encode(case, keys) + "\n", encoding="ascii")
         text = json.dumps(holds, indent=1, ensure_ascii=False) + "\n"
         (folder / old.with_suffix(".json").name).write_text(text, encoding="utf-8")
