@@ -334,7 +334,7 @@ def _recheck(arguments: argparse.Namespace) -> int:
 
     from companion.case import read_case
     from companion.link.keys import default_key_file, load_keys
-    from companion.recheck import recheck
+    from companion.recheck.verdict import recheck
 
     keys = load_keys(arguments.keys or default_key_file())
     order = read_case(arguments.case) if arguments.case else None

@@ -11,7 +11,7 @@ from companion.case.model import Case
 from companion.errors import CaseError, LinkError
 from companion.guide import tables
 from companion.guide.make import to_pdf
-from companion.guide.page import Code, sheet_page
+from companion.guide.page import Code, sheet_page, table_page
 from companion.guide.sheets import SHEETS
 from companion.language.locale import SOURCE, Bilingual, Locale, available
 from companion.link.carried import opened
@@ -100,7 +100,8 @@ def _carried(paper: Paper, code: str, keys: Keys, now: Figures) -> list[str]:
 def _printed(on_paper: list[str], paper: Paper, case: Case, made: Plan) -> list[str]:
     """Return what a reader of a guide meets on it and would not meet on today's."""
     name, locale = _sheet(paper.hidden.get("sheet", ""), case)
-    page = sheet_page(name, case, made, locale, Code("", None))
+    no_code = Code("", None)
+    page = table_page(case, made, locale, no_code) if name == "table" else sheet_page(name, case, made, locale, no_code)
     on_page = figures_read(words_of_page(page))
     # What a PDF says is read out of a PDF of today: in some scripts its words come out in another order.
     today = figures_read(words_of_pdf(to_pdf(page, case))) if paper.is_pdf else on_page
@@ -129,7 +130,7 @@ def _sheet(carried: str, case: Case) -> tuple[str, Locale]:
         Locale(SOURCE, case.clinic.region)
     ]
     locale = Bilingual(first.tag, first.region, second[0]) if second else first
-    return (name if name in SHEETS else "guide"), locale
+    return (name if name in (*SHEETS, "table") else "guide"), locale
 
 
 def _tables(case: Case, made: Plan, locale: Locale) -> list[tuple[str, list[list[str]]]]:
