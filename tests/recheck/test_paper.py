@@ -1,7 +1,9 @@
 """What is read of a file from anywhere: the formats that are named, within bounds, and never more than a sentence."""
 
+import contextlib
 import io
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -45,6 +47,15 @@ POSTSCRIPT = (
     b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 100 100\n%%EndComments\n"
     b"/f (WRITTEN) (w) file def f (hi) writestring f closefile\nshowpage\n%%EOF\n"
 )
+
+
+def assert_harmless(path: Path) -> None:
+    """Make sure that a file says nothing, or is refused in a sentence that names it."""
+    with contextlib.suppress(RecheckError):
+        assert not read_apart(path, seconds=5).code
+        return
+    with pytest.raises(RecheckError, match=re.escape(str(path))):
+        read_apart(path, seconds=5)
 
 
 # ── only what is named ──────────────────────────────────────────────────────────────────────────
@@ -92,10 +103,7 @@ def test_a_photograph_runs_no_program(tmp_path: Path, monkeypatch: pytest.Monkey
 )
 def test_a_broken_file_is_refused_or_says_nothing(tmp_path: Path, data: bytes) -> None:
     (tmp_path / "file").write_bytes(data)
-    try:
-        assert not read_apart(tmp_path / "file").code
-    except RecheckError as error:
-        assert str(tmp_path / "file") in str(error)
+    assert_harmless(tmp_path / "file")
 
 
 # ── within bounds ───────────────────────────────────────────────────────────────────────────────
@@ -104,9 +112,8 @@ def test_a_broken_file_is_refused_or_says_nothing(tmp_path: Path, data: bytes) -
 def bomb(name: str) -> bytes:
     """Return a small file that wants to become a large one."""
     if name == "many pixels":
-        head = b"\x89PNG\r\n\x1a\n" + chunk(
-            b"IHDR", (20000).to_bytes(4) + (10001).to_bytes(4) + b"\x08\x00\x00\x00\x00"
-        )
+        size = (20000).to_bytes(4, "big") + (10001).to_bytes(4, "big")
+        head = b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", size + b"\x08\x00\x00\x00\x00")
         return head + chunk(b"IDAT", b"") + chunk(b"IEND", b"")
     if name == "large page":
         return pdf(box="0 0 14400 14400")
@@ -124,7 +131,7 @@ def bomb(name: str) -> bytes:
 
 def chunk(name: bytes, data: bytes) -> bytes:
     """Return one part of a PNG."""
-    return len(data).to_bytes(4) + name + data + zlib.crc32(name + data).to_bytes(4)
+    return len(data).to_bytes(4, "big") + name + data + zlib.crc32(name + data).to_bytes(4, "big")
 
 
 BOMBS = ["many pixels", "large page", "huge page", "many pages", "keywords", "many words", "long page"]
@@ -136,11 +143,8 @@ def test_a_bomb_takes_little_time_and_memory(tmp_path: Path, name: str) -> None:
     path.write_bytes(bomb(name))
     assert path.stat().st_size < 6_000_000
     start = time.monotonic()
-    try:
-        assert not read_apart(path, seconds=20).code
-    except RecheckError as error:
-        assert str(path) in str(error)
-    assert time.monotonic() - start < 40
+    assert_harmless(path)
+    assert time.monotonic() - start < 30
 
 
 def test_a_reader_that_does_not_end_is_ended(tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """The public pages as files: the same addresses, and every link leads to a file."""
 
+import datetime as dt
 import posixpath
 from pathlib import Path
 
@@ -36,6 +37,13 @@ def test_a_file_stands_at_every_address_that_is_served(site: Path, rest: str) ->
     assert words(tree(page(site, address(CASE, f"{rest}/guide")))) == words(
         tree(get(public_app(), address(CASE, f"{rest}/guide"), {"accept-language": "es"}).text)
     )
+
+
+def test_what_is_published_too_late_says_so(tmp_path: Path) -> None:
+    late = CASE.prescription.review_date + dt.timedelta(days=1)
+    list(publish([CASE], tmp_path, "en", KEYS, late))
+    for rest in ("", "/guide", "/es/guide"):
+        assert by_id(tree(page(tmp_path, address(CASE, rest))), "out-of-date").get("hidden") is None
 
 
 def test_every_link_leads_to_a_file(site: Path) -> None:
