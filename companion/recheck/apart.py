@@ -41,32 +41,38 @@ def read_apart(path: Path, seconds: float = SECONDS) -> Paper:
     try:
         if not answers.poll(seconds):
             raise RecheckError(f"{path} was not read within {seconds:g} seconds; no guide and no photo takes so long.")
-        answer = json.loads(answers.recv_bytes(_LARGEST_ANSWER))
+        read = json.loads(answers.recv_bytes(_LARGEST_ANSWER))
     except (EOFError, OSError) as error:
         raise RecheckError(f"{path} cannot be read: the reader of its format failed.") from error
     finally:
         process.kill()
         process.join()
         answers.close()
-    if "setting" in answer:
-        raise SettingError(answer["setting"])
-    if "fault" in answer:
-        raise RecheckError(answer["fault"])
-    return Paper(**answer)
+    if "setting" in read:
+        raise SettingError(read["setting"])
+    if "fault" in read:
+        raise RecheckError(read["fault"])
+    return Paper(**read)
 
 
 def _read(path: str, sender: Connection) -> None:
     """Read a file and send what it says as JSON; the process ends after it."""
+    bound()
+    sender.send_bytes(json.dumps(answer(Path(path))).encode())
+
+
+def bound() -> None:
+    """Bind this process for good: its memory, its time, nothing to write, nothing to say."""
     sys.dont_write_bytecode = True
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
     resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))  # it has nothing to write
     warnings.simplefilter("ignore")
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)  # decoders in C tell their troubles there
-    sender.send_bytes(json.dumps(_answer(Path(path))).encode())
 
 
-def _answer(path: Path) -> dict[str, object]:
+def answer(path: Path) -> dict[str, object]:
+    """Return a ``Paper`` as plain values, or ``fault`` or ``setting`` with a sentence."""
     try:
         return asdict(read_paper(path))
     except SettingError as error:

@@ -17,7 +17,6 @@ from companion.cli import main
 from companion.guide.make import make_set
 from companion.guide.sheets import SHEETS
 from companion.language.locale import Bilingual, Locale, available
-from companion.link import carried
 from companion.link.code import address, decode, encode
 from companion.link.keys import Keys, load_keys
 from companion.recheck.verdict import ONLY_THE_CODE, recheck
@@ -83,8 +82,8 @@ def test_a_pdf_that_has_lost_its_keywords_is_read_by_its_picture(guide: Path, ke
 
 def sealed_page(case: Case, keys: Keys, old: str, new: str, monkeypatch: pytest.MonkeyPatch) -> str:
     """Return the guide of a case as a program made and sealed it that had another figure."""
-    honest = carried.as_text
-    monkeypatch.setattr(carried, "as_text", lambda now: honest(now).replace(old, new))
+    honest = figures.as_text
+    monkeypatch.setattr("companion.link.carried.as_text", lambda now: honest(now).replace(old, new))
     page = dict(make_set(case, plan(case), Locale("en", "US"), keys, ["guide"]))["guide.en.html"].decode()
     monkeypatch.undo()
     return page

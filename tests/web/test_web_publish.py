@@ -15,7 +15,7 @@ from tests.conftest import WriteCase
 from tests.tools import key_file
 from tests.visit import KEYS, TODAY, XHTML, address, by_id, get, public_app, tree, words
 
-CASE = a_case()
+CASE = a_case({"clinic.name": "Harbour Lane Breathing Clinic and Home Oxygen Service"})
 
 
 @pytest.fixture(scope="module")
