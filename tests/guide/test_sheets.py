@@ -31,6 +31,7 @@ from companion.reckoning.plan import Plan, plan
 from tests.cases import LEFT_OUT, OWN_FIGURES, case_dict
 from tests.conftest import WriteCase
 from tests.guides import EXAMPLES, example
+from tests.tools import key_file
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
 FOR_THE_PATIENT = ("fridge", "wallet", "door", "log")
@@ -419,7 +420,7 @@ def test_the_questions_stand_in_the_patient_s_language_above_the_english() -> No
 
 def test_only_picks(write_case: WriteCase, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    keys = tmp_path / "keys"
+    keys = key_file(tmp_path / "keys")
     assert main(["guide", str(write_case()), "--only", "door, log", "--out", str(out), "--keys", str(keys)]) == 0
     assert sorted(path.name for path in out.iterdir()) == ["door.en.html", "door.en.pdf", "log.en.html", "log.en.pdf"]
 
