@@ -33,16 +33,16 @@ def carried(case: Case, made: Plan, keys: Keys) -> Carried:
         LinkError: the page behind the code would show other figures than the paper.
     """
     code = encode(case, keys)
-    now = figures(case, made)
+    printed = figures(case, made)
     back = decode(code, keys)
     planned = plan(back)
-    if planned != made or figures(back, planned) != now:
+    if planned != made or figures(back, planned) != printed:
         raise LinkError(
             "The page behind the code would not show what is printed. Nothing was made. Write the numbers of the case "
             "with fewer digits; if that does not help, tell whoever maintains the program."
         )
-    text = as_text(now)
-    return Carried(code, f"{text}{_SEAL}{_seal(keys.signing(), code, text)}", stamp(now))
+    text = as_text(printed)
+    return Carried(code, f"{text}{_SEAL}{_seal(keys.signing(), code, text)}", stamp(printed))
 
 
 def opened(code: str, sealed: str, keys: Keys) -> tuple[Figures, bool]:

@@ -55,11 +55,11 @@ class KeyFile:
             SettingError: it cannot be read or used now; no key of before is used in its place.
         """
         try:
-            now = self._path.stat()
+            entry = self._path.stat()
         except OSError as error:
             self._state = ()
             raise _unusable(self._path, error) from error
-        state = (now.st_ino, now.st_size, now.st_mtime_ns, now.st_ctime_ns)
+        state = (entry.st_ino, entry.st_size, entry.st_mtime_ns, entry.st_ctime_ns)
         if state != self._state:
             self._keys = load_keys(self._path)
             self._state = state
