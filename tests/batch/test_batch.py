@@ -251,16 +251,8 @@ def test_one_bad_case_never_stops_the_rest(tmp_path: Path, capsys: pytest.Captur
         "no case at all",
         case_dict({"portable[1].boil_off": LEFT_OUT}) | {"id": "incomplete"},
     )
-    words = [
-        "batch",
-        str(cases),
-        "--out",
-        str(tmp_path / "out"),
-        "--keys",
-        str(key_file(tmp_path / "k")),
-        "--processes",
-        "2",
-    ]
+    keys = key_file(tmp_path / "k")
+    words = ["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(keys), "--processes", "2"]
     assert main(words) == 2
     assert "1 made, 0 left as they were, 3 with faults." in capsys.readouterr().out
     told = [json.loads(line) for line in (tmp_path / "out" / "errors.jsonl").read_text(encoding="utf-8").splitlines()]
