@@ -26,17 +26,17 @@ class Carried:
     """What stands for the figures where there is no room for more."""
 
 
-def carried(case: Case, made: Plan, keys: Keys) -> Carried:
+def carried(case: Case, planned: Plan, keys: Keys) -> Carried:
     """Return what a guide carries.
 
     Raises:
         LinkError: the page behind the code would show other figures than the paper.
     """
     code = encode(case, keys)
-    printed = figures(case, made)
+    printed = figures(case, planned)
     back = decode(code, keys)
-    planned = plan(back)
-    if planned != made or figures(back, planned) != printed:
+    again = plan(back)
+    if again != planned or figures(back, again) != printed:
         raise LinkError(
             "The page behind the code would not show what is printed. Nothing was made. Write the numbers of the case "
             "with fewer digits; if that does not help, tell whoever maintains the program."

