@@ -208,7 +208,7 @@ def test_what_was_made_today_is_the_same_in_each_language(locale: Locale, keys: 
         (tmp_path / name).write_bytes(data)
         verdict = recheck(tmp_path / name, keys, TODAY)
         assert (verdict.state, verdict.reasons) == ("same", ()), name
-        assert verdict.looked_at.startswith("Read: its code and"), name
+        assert verdict.looked_at.startswith("Read: its code, and"), name
 
 
 @pytest.mark.parametrize("sheet", [*SHEETS])
@@ -219,11 +219,16 @@ def test_each_sheet_of_today_is_the_same(sheet: str, keys: Keys, tmp_path: Path)
 
 
 def test_the_table_alone_is_the_same(key_file: Path, keys: Keys, write_case: WriteCase, tmp_path: Path) -> None:
+    case = write_case({"clinic.link_base": CASE.clinic.link_base})
     for kind in ("html", "pdf"):
         out = tmp_path / f"table.{kind}"
-        words = ["table", str(write_case()), "--format", kind, "--out", str(out), "--keys", str(key_file)]
-        assert main(words) == 0
+        assert main(["table", str(case), "--format", kind, "--out", str(out), "--keys", str(key_file)]) == 0
         assert recheck(out, keys, TODAY).reasons == ()
+    # A sheet that has lost what it carried unseen is the one that it is most like.
+    with pikepdf.open(tmp_path / "table.pdf") as document:
+        del document.docinfo["/Keywords"]
+        document.save(tmp_path / "printed.pdf")
+    assert recheck(tmp_path / "printed.pdf", keys, TODAY).reasons == ()
 
 
 @pytest.mark.parametrize("place", range(12))
@@ -363,10 +368,4 @@ def test_command_with_the_case(
     assert main([*words, str(write_case({"prescription.rest.flow": "2.5 L/min"}))]) == 1
     told = capsys.readouterr().out
     assert "prescription.rest.flow in today's case: 2 L/min → 2.5 L/min" in told
-    assert "Read: its code and" in told
-
-
-def test_a_sheet_that_has_lost_what_it_carried_is_the_one_that_it_is_most_like(keys: Keys, tmp_path: Path) -> None:
-    files = dict(make_set(UNEVEN, plan(UNEVEN), Locale("en", "US"), keys, ["guide", "fridge"]))
-    code = str(Image.open(io.BytesIO(b"")) if False else "")
-    assert not code
+    assert "Read: its code, and" in told
