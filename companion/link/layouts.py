@@ -202,12 +202,23 @@ _VERSION_2 = Record(
                 "phone_day": Text(),
                 "phone_night": Maybe(Text()),
                 "region": Text(),
+                "altitude": Maybe(Quantity("distance")),
                 "delivery": Record(
                     {"lead_days": Count(), "closed_days": Count(), "weekdays": Maybe(Many(OneOf(_WEEKDAYS)))}
                 ),
                 "policy": Record(
                     {
                         "flow_tolerance_percent": Usual(Number(), Decimal(10)),
+                        "bolus_tolerance_percent": Usual(Number(), Decimal(10)),
+                        "breathing_tolerance_percent": Usual(Number(), Decimal(10)),
+                        "gauge_accuracy_percent": Usual(Number(), Decimal(5)),
+                        "cylinder_gauge_accuracy_percent": Usual(Number(), Decimal("3.5")),
+                        "warm_cylinder_percent": Usual(Number(), Decimal(5)),
+                        "vapour_percent": Usual(Number(), Decimal(100)),
+                        "boil_off_tolerance_percent": Usual(Number(), Decimal(15)),
+                        "portable_spread": Usual(Quantity("time"), Amount(Decimal(16), "hour")),
+                        "let_down_percent": Usual(Number(), Decimal(100)),
+                        "icing_flow": Usual(Quantity("flow"), Amount(Decimal(6), "liter / minute")),
                         "reading_error_divisions": Usual(Number(), Decimal("0.5")),
                         "portable_reserve": Usual(Quantity("time"), Amount(Decimal(30), "minute")),
                         "cold_fill_loss_percent": Usual(Number(), Decimal(10)),
@@ -237,7 +248,21 @@ LAYOUTS: Mapping[int, Record] = {1: _VERSION_1, 2: _VERSION_2}
 NEWEST = 2
 """The version that is written."""
 
-MEANT_BEFORE: Mapping[int, Mapping[str, Any]] = {1: {}}
+MEANT_BEFORE: Mapping[int, Mapping[str, Any]] = {
+    1: {
+        "clinic.policy.bolus_tolerance_percent": Decimal(0),
+        "clinic.policy.breathing_tolerance_percent": Decimal(0),
+        "clinic.policy.gauge_accuracy_percent": Decimal(0),
+        "clinic.policy.cylinder_gauge_accuracy_percent": Decimal(0),
+        "clinic.policy.warm_cylinder_percent": Decimal(0),
+        "clinic.policy.vapour_percent": Decimal(0),
+        "clinic.policy.boil_off_tolerance_percent": Decimal(0),
+        "clinic.policy.portable_spread": Amount(Decimal(0), "hour"),
+        "clinic.policy.let_down_percent": Decimal(0),
+        "clinic.policy.icing_flow": Amount(Decimal(6), "liter / minute"),
+        "clinic.altitude": None,
+    }
+}
 """By older version: each field that it does not hold, by its path, and what a guide of that version went by.
 
 ``None`` is a field that is left out. A path through a list (``portable.gauge.kind``) stands for each of its items.
