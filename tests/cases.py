@@ -83,6 +83,7 @@ BASE: dict[str, Any] = {
         "name": "Harbour Lane Breathing Clinic",
         "phone_day": "555-0142",
         "region": "US",
+        "subdivision": "OH",
         "delivery": {"lead_days": 2, "closed_days": 2},
     },
 }

@@ -158,7 +158,7 @@ def _carried(case: Case, made: Plan, code: Code) -> dict[str, str]:
 
 
 def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, **more: Any) -> str:
-    holds = has(case)
+    holds = has(case, made)
     first = values(case, made, locale.languages[0])
     context: dict[str, Any] = {
         "_": locale.say,

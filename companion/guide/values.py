@@ -11,12 +11,14 @@ from typing import Any
 
 from markupsafe import Markup
 
+from companion.case.clinic import WEEKDAYS, Round
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts import oxygen
 from companion.facts.region import Region
 from companion.language.locale import Locale, isolated
 from companion.reckoning.containers import LEVELS, LiquidStore
+from companion.reckoning.deliveries import CallRule
 from companion.reckoning.plan import Plan
 
 METRES_PER_FOOT = 0.3048
@@ -40,7 +42,9 @@ class Values:
     portable_full_activity: Markup | None = _help("the activity that goes with that time: when you walk")
     portable_reserve: Markup = _help("time held back for delays on the way home, such as 30 minutes")
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
-    call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
+    call_rule: Markup = _help("whole sentences that say when to ask for a delivery")
+    call_mark: Markup | None = _help("mark of the reservoir's gauge: one quarter, one half, three quarters")
+    round: Markup | None = _help("a whole sentence that says on which days the supplier comes without a call")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
     reservoir_low_time: Markup | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
     cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
@@ -80,9 +84,12 @@ class Has:
     hanging_gauge: bool
     night_phone: bool
     trolley: bool
+    call_mark: bool
+    round: bool
+    subdivision: bool
 
 
-def has(case: Case) -> Has:
+def has(case: Case, made: Plan) -> Has:
     """Return what the case holds."""
     orders = case.prescription.orders()
     settings = case.clinic.settings()
@@ -102,6 +109,9 @@ def has(case: Case) -> Has:
         hanging_gauge=any(item.gauge.kind == "hanging" for item in case.portable),
         night_phone=case.clinic.phone_night is not None,
         trolley=any(item.carrier == "trolley" for item in case.portable),
+        call_mark=made.call.mark is not None,
+        round=case.clinic.delivery.round is not None,
+        subdivision=case.clinic.subdivision is not None,
     )
 
 
@@ -201,7 +211,9 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         portable_empty_by=(
             locale.hours(min(line.empty_after_hours for line in made.standing)) if made.standing else None
         ),
-        call_mark=level_words(max(line.call_mark for line in made.supply), locale),
+        call_rule=_call_rule(case, made, locale),
+        call_mark=None if made.call.mark is None else level_words(made.call.mark, locale),
+        round=_round(case.clinic.delivery.round, locale),
         delivery_days=locale.days(made.wait_days),
         reservoir_low_time=locale.duration(low) if low else None,
         cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
@@ -219,6 +231,62 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         ),
         issue_date=locale.date(case.issued),
         review_date=locale.date(case.prescription.review_date),
+    )
+
+
+def _call_rule(case: Case, made: Plan, locale: Locale) -> Markup:
+    """Return the sentences that say when to ask for oxygen, the same wherever they stand."""
+    rule = made.call
+    on_a_round = _round(case.clinic.delivery.round, locale)
+    days = locale.days(rule.next_within_days)
+    if on_a_round is not None:
+        return Markup("{} {}").format(on_a_round, _extra(rule, locale))
+    if rule.mark is not None:
+        return locale.say(
+            "Call for a delivery when the reservoir gauge shows {call_mark} or less. "
+            "Between two marks, take the mark nearer to empty.",
+            call_mark=level_words(rule.mark, locale),
+        )
+    if rule.next_within_days:
+        return locale.say(
+            "Each time the supplier comes, ask for the next delivery before the supplier leaves. "
+            "The next delivery must come within {days}.",
+            days=days,
+        )
+    return locale.say("The reservoir is too small for your flow. Ask the clinic now how you get enough oxygen.")
+
+
+def _extra(rule: CallRule, locale: Locale) -> Markup:
+    """Return when to ask for a delivery before the round."""
+    if rule.mark is None:
+        return locale.say("If the supplier does not come on that day, call at once.")
+    mark = level_words(rule.mark, locale)
+    if rule.unless_within_days is None:
+        return locale.say(
+            "Call for an extra delivery when the reservoir gauge shows {call_mark} or less. "
+            "Between two marks, take the mark nearer to empty.",
+            call_mark=mark,
+        )
+    return locale.say(
+        "Call for an extra delivery when the reservoir gauge shows {call_mark}, unless the supplier comes within "
+        "{days}. Call on any day when the gauge shows less. Between two marks, take the mark nearer to empty.",
+        call_mark=mark,
+        days=locale.days(rule.unless_within_days),
+    )
+
+
+def _round(fixed: Round | None, locale: Locale) -> Markup | None:
+    if fixed is None:
+        return None
+    weekdays = locale.weekdays([WEEKDAYS.index(day) for day in fixed.weekdays])
+    if fixed.every_weeks == 1:
+        # Translators: {weekdays} is one day or a list of days, such as "Tuesday and Friday"
+        return locale.say("The supplier comes every week without a call: {weekdays}.", weekdays=weekdays)
+    return locale.say(
+        # Translators: {weeks} is a length of time, such as "2 weeks"
+        "The supplier comes every {weeks} without a call: {weekdays}.",
+        weeks=locale.weeks(fixed.every_weeks),
+        weekdays=weekdays,
     )
 
 
