@@ -38,7 +38,7 @@ def _events(case: Case, made: Plan, locale: Locale, v: Values) -> Iterator[str]:
     gauge = (
         locale.say("Call sooner, at once, when the reservoir gauge shows {call_mark} or less.", call_mark=v.call_mark)
         if v.call_mark is not None and v.round is None
-        else v.call_rule
+        else v.call_rule  # on a round, or where each delivery is agreed on with the one before
     )
     call = locale.say("Call {phone_day}.", phone_day=v.phone_day)
     again = locale.say("If it does not come, call {phone_day} on the same day.", phone_day=v.phone_day)

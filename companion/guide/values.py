@@ -237,42 +237,28 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
 def _call_rule(case: Case, made: Plan, locale: Locale) -> Markup:
     """Return the sentences that say when to ask for oxygen, the same wherever they stand."""
     rule = made.call
-    on_a_round = _round(case.clinic.delivery.round, locale)
-    days = locale.days(rule.next_within_days)
-    if on_a_round is not None:
-        return Markup("{} {}").format(on_a_round, _extra(rule, locale))
+    if rule.mark is not None and rule.unless_within_days is not None:
+        return locale.say(
+            "Call when the reservoir gauge shows {call_mark}, unless the supplier comes within {days}. "
+            "Always call when the gauge shows less. Between two marks, take the mark nearer to empty.",
+            call_mark=level_words(rule.mark, locale),
+            days=locale.days(rule.unless_within_days),
+        )
     if rule.mark is not None:
         return locale.say(
             "Call for a delivery when the reservoir gauge shows {call_mark} or less. "
             "Between two marks, take the mark nearer to empty.",
             call_mark=level_words(rule.mark, locale),
         )
+    if case.clinic.delivery.round is not None:
+        return locale.say("If the supplier does not come on the day of the round, call at once.")
     if rule.next_within_days:
         return locale.say(
             "Each time the supplier comes, ask for the next delivery before the supplier leaves. "
             "The next delivery must come within {days}.",
-            days=days,
+            days=locale.days(rule.next_within_days),
         )
     return locale.say("The reservoir is too small for your flow. Ask the clinic now how you get enough oxygen.")
-
-
-def _extra(rule: CallRule, locale: Locale) -> Markup:
-    """Return when to ask for a delivery before the round."""
-    if rule.mark is None:
-        return locale.say("If the supplier does not come on that day, call at once.")
-    mark = level_words(rule.mark, locale)
-    if rule.unless_within_days is None:
-        return locale.say(
-            "Call for an extra delivery when the reservoir gauge shows {call_mark} or less. "
-            "Between two marks, take the mark nearer to empty.",
-            call_mark=mark,
-        )
-    return locale.say(
-        "Call for an extra delivery when the reservoir gauge shows {call_mark}, unless the supplier comes within "
-        "{days}. Call on any day when the gauge shows less. Between two marks, take the mark nearer to empty.",
-        call_mark=mark,
-        days=locale.days(rule.unless_within_days),
-    )
 
 
 def _round(fixed: Round | None, locale: Locale) -> Markup | None:
@@ -281,10 +267,10 @@ def _round(fixed: Round | None, locale: Locale) -> Markup | None:
     weekdays = locale.weekdays([WEEKDAYS.index(day) for day in fixed.weekdays])
     if fixed.every_weeks == 1:
         # Translators: {weekdays} is one day or a list of days, such as "Tuesday and Friday"
-        return locale.say("The supplier comes every week without a call: {weekdays}.", weekdays=weekdays)
+        return locale.say("The supplier comes every {weekdays} without a call.", weekdays=weekdays)
     return locale.say(
         # Translators: {weeks} is a length of time, such as "2 weeks"
-        "The supplier comes every {weeks} without a call: {weekdays}.",
+        "The supplier comes on {weekdays}, every {weeks}, without a call.",
         weeks=locale.weeks(fixed.every_weeks),
         weekdays=weekdays,
     )
