@@ -117,6 +117,8 @@ PULSE: dict[str, Any] = {
 def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Return a case as a file gives it, with the fields at some paths changed or left out."""
     made = copy.deepcopy(BASE)
+    if "clinic.region" in (changes or {}):
+        del made["clinic"]["subdivision"]  # a part of another country
     for path, value in (changes or {}).items():
         *way, last = (int(step) - 1 if step.isdigit() else step for step in re.findall(r"\w+", path))
         part: Any = made
@@ -218,6 +220,20 @@ def _orders(draw: st.DrawFn, pulses: bool) -> dict[str, Any]:
     return found | {"hours_off_oxygen": f"{left} min"}
 
 
+_WEEKDAYS = st.lists(st.sampled_from(WEEKDAYS), min_size=1, max_size=7, unique=True)
+
+
+@st.composite
+def _rounds(draw: st.DrawFn) -> dict[str, Any]:
+    starts = draw(st.dates(dt.date(2026, 1, 1), dt.date(2027, 12, 31)))
+    others = draw(_WEEKDAYS)
+    return {
+        "weekdays": list(dict.fromkeys([WEEKDAYS[starts.weekday()], *others])),
+        "every_weeks": draw(st.integers(1, 8)),
+        "starts": starts,
+    }
+
+
 @st.composite
 def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
     """Draw a valid case from the whole range of equipment, orders and policies that the model takes."""
@@ -251,7 +267,7 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
             | draw(
                 st.fixed_dictionaries(
                     {},
-                    optional={"weekdays": st.lists(st.sampled_from(WEEKDAYS), min_size=1, max_size=7, unique=True)},
+                    optional={"weekdays": _WEEKDAYS, "latest_hour": st.integers(1, 24), "round": _rounds()},
                 )
             ),
             "clinic.policy": {

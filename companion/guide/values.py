@@ -18,7 +18,6 @@ from companion.facts import oxygen
 from companion.facts.region import Region
 from companion.language.locale import Locale, isolated
 from companion.reckoning.containers import LEVELS, LiquidStore
-from companion.reckoning.deliveries import CallRule
 from companion.reckoning.plan import Plan
 
 METRES_PER_FOOT = 0.3048

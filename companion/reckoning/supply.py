@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from itertools import pairwise
+from itertools import count, pairwise
 from math import inf
 from typing import Literal
 
@@ -341,7 +341,8 @@ def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> d
 def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins, wait_min: int) -> dict[str, int]:
     """Return for each kind of cylinder how many full ones alone cover the wait for a delivery.
 
-    In the activity that uses most; a kind that gives no certain time in it is left out.
+    In the activity that uses most, by the time that is printed for them; a kind that gives no certain time in it is
+    left out.
     """
     found = {}
     for store in cylinders:
@@ -350,5 +351,6 @@ def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins,
             for activity, order in case.prescription.orders().items()
         )
         if shortest:
-            found[store.id] = math.ceil(wait_min / shortest)
+            fewest = math.ceil(wait_min / shortest)
+            found[store.id] = next(number for number in count(fewest) if round_down(number * shortest) >= wait_min)
     return found

@@ -58,7 +58,9 @@ def pdf_of(sheet: str, name: str, tag: str = "en", region: str | None = None) ->
     """Return the PDF of one sheet of an example, on the paper of its own region or of another."""
     case = example(name)
     if region:
-        case = case.model_copy(update={"clinic": case.clinic.model_copy(update={"region": region})})
+        case = case.model_copy(
+            update={"clinic": case.clinic.model_copy(update={"region": region, "subdivision": None})}
+        )
     page = sheet_page(sheet, case, plan(case), Locale(tag, case.clinic.region), Code("x", None))
     return to_pdf(page, case)
 
