@@ -41,8 +41,8 @@ NOTICES: dict[NoticeCode, str] = {
     "what is kept beyond a delivery, {most} days between two rounds are the most. Ask the supplier to come more often.",
     "larger reservoir": "{container}: a reservoir of at least {kg} kg of oxygen ({litres} L of liquid), with the same "
     "boil-off and gauge, would do.",
-    "shorter wait": "A wait of at most {days} days from a call to its delivery, days off included, would do.",
-    "a round instead": "A round at most every {days} days, without a call, would do.",
+    "shorter wait": "A wait of at most {wait} from a call to its delivery, days off included, would do.",
+    "a round instead": "Or a supplier who comes without a call, at most {between} apart.",
     "no backup": "There is no back-up cylinder. Liquid oxygen evaporates and is no store for an emergency. Agree with "
     "the supplier and the prescriber what the patient does if the reservoir fails.",
     "backup short": "All full cylinders together last {minutes} in the activity that uses most. A delivery "
@@ -57,7 +57,7 @@ NOTICES: dict[NoticeCode, str] = {
     "Set 'fire_number' in the clinic's policy; until then the guide names none.",
     "closed days short": "The calendar until the review date has {days} days in a row without deliveries; the case "
     "says {stated}. Ask the supplier, and put the larger figure into the case.",
-    "delivery late": "The delivery expected on {date} comes after the clinic's reserve has begun. Ask the supplier "
+    "delivery late": "The delivery expected on {date} comes after the clinic's spare days have begun. Ask the supplier "
     "for an earlier one.",
     "round on a day off": "The round of {date} falls on a public holiday, and is counted as not coming. Ask the "
     "supplier on which day they come instead, and tell the patient.",
@@ -146,6 +146,9 @@ def notice_words(notice: Notice) -> str:
     held = dict(notice.values)
     if "container" in held:
         held["container"] = container_words(held["container"])
+    for name in ("wait", "between"):
+        if name in held:
+            held[name] = f"{held[name]} day{'' if held[name] == 1 else 's'}"
     for name in ("hours", "needed"):
         if name in held:
             held[name] = f"{held[name]:.4g}"

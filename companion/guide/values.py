@@ -239,22 +239,20 @@ def _call_rule(case: Case, made: Plan, locale: Locale) -> Markup:
     if rule.mark is not None and rule.unless_within_days is not None:
         return locale.say(
             "Call when the reservoir gauge shows {call_mark}, unless the supplier comes within {days}. "
-            "Always call when the gauge shows less. Between two marks, take the mark nearer to empty.",
+            "Always call when the gauge shows less. Between two marks, take the lower.",
             call_mark=level_words(rule.mark, locale),
             days=locale.days(rule.unless_within_days),
         )
     if rule.mark is not None:
         return locale.say(
-            "Call for a delivery when the reservoir gauge shows {call_mark} or less. "
-            "Between two marks, take the mark nearer to empty.",
+            "Call when the reservoir gauge shows {call_mark} or less. Between two marks, take the lower.",
             call_mark=level_words(rule.mark, locale),
         )
     if case.clinic.delivery.round is not None:
         return locale.say("If the supplier does not come on the day of the round, call at once.")
     if rule.next_within_days:
         return locale.say(
-            "Each time the supplier comes, ask for the next delivery before the supplier leaves. "
-            "The next delivery must come within {days}.",
+            "At each delivery, ask for the next one. The supplier must come again within {days}.",
             days=locale.days(rule.next_within_days),
         )
     return locale.say("The reservoir is too small for your flow. Ask the clinic now how you get enough oxygen.")

@@ -26,7 +26,7 @@ class ExpectedDelivery:
     expected: dt.date
     """The day by which it comes."""
     in_time: bool
-    """Whether it comes before the clinic's reserve has begun."""
+    """Whether it comes before the spare days have begun."""
     day_off: bool = False
     """Whether a round falls on a public holiday, so that nobody knows whether it comes."""
 
@@ -68,7 +68,7 @@ def latest_hour_days(case: Case) -> float:
     return case.clinic.delivery.latest_hour / 24
 
 
-def reserve_days(case: Case) -> float:
+def spare_days(case: Case) -> float:
     """Return the days of oxygen to keep beyond the day of a delivery: the clinic's, or that day to its latest hour."""
     return max(float(case.clinic.policy.safety_days), latest_hour_days(case))
 

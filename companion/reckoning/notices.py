@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Literal
 
+from companion.case.equipment import Reservoir
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts import oxygen
@@ -95,51 +96,46 @@ def notices(
     return told
 
 
-def tight_notices(
-    case: Case, found: tuple[Store, ...], supply: tuple[ReservoirSupply, ...], margins: Margins, bridge: Bridge
-) -> list[Notice]:
+def tight_notices(case: Case, supply: tuple[ReservoirSupply, ...], margins: Margins, bridge: Bridge) -> list[Notice]:
     """Warn where no reading below full bridges the wait for a delivery, or a round comes too seldom; say what helps."""
     fixed = case.clinic.delivery.round
     gap = longest_round_gap(fixed) if fixed else 0
     told = []
-    for line in supply:
+    for item, line in zip(case.reservoir, supply, strict=True):
         held = (("container", line.container), ("days", line.days_to_empty))
-        store = next(store for store in found if store.id == line.container)
-        assert isinstance(store, LiquidStore)
-        error = margins.reading_error_divisions * store.division
+        error = margins.reading_error_divisions / item.gauge.divisions
         needed = 0.0
         if line.call_mark is None:
             code: NoticeCode = "no call mark on a round" if fixed else "no call mark"
             told.append(Notice(code, (*held, ("needed", bridge.days)), rank=1))
-            needed = _least_full_days(bridge.days, error)
-        if fixed and gap > line.days_between:
+            needed = max(_full_days(bridge.days, float(LEVELS[1]), error), _full_days(bridge.days + 1, 1, error))
+        if gap > line.days_between:
             told.append(Notice("round too long", (*held, ("gap", gap), ("most", line.days_between)), rank=1))
-            needed = max(needed, (gap + bridge.reserve_days) / (1 - error))
+            needed = max(needed, _full_days(gap + bridge.spare_days, 1, error))
         if needed:
-            told += _larger_reservoir(case, line, needed)
+            told += _larger_reservoir(item, line, needed)
     if any(line.call_mark is None for line in supply):
         told += _other_help(supply, bridge, on_a_round=fixed is not None)
     return told
 
 
-def _least_full_days(wait: float, error: float) -> float:
-    """Return how many days of use a reservoir must hold so that its highest reading below full bridges a wait.
+def _full_days(days: float, level: float, error: float) -> float:
+    """Return how many days of use a full reservoir must hold so that a reading lasts for some days.
 
     Args:
-        wait: to bridge [days].
-        error: of a reading, as a share of full.
+        days: that it must last; the last is counted whole, whatever is used first in it.
+        level: the reading, as a share of full.
+        error: of the reading, on the same scale.
     """
-    highest = float(LEVELS[1])
-    return max(wait / (highest - error), (wait + 1) / (1 - error)) if error < highest else math.inf
+    return math.ceil(days) / (level - error) if error < level else math.inf
 
 
-def _larger_reservoir(case: Case, line: ReservoirSupply, days: float) -> list[Notice]:
+def _larger_reservoir(item: Reservoir, line: ReservoirSupply, days: float) -> list[Notice]:
     """Say what size would do, if it boils off as much and has the same gauge; nothing above the largest for a home."""
-    item = case.reservoir[int(line.container.rpartition("-")[2]) - 1]
-    pressure = item.working_pressure.to("pressure") * 0.0689476 if item.working_pressure else None
-    bar = oxygen.HIGHEST_WORKING_PRESSURE_BAR if pressure is None else pressure
+    bar = item.working_pressure.to("pressure") * 0.0689476 if item.working_pressure else None
     kg = days * line.worst.total / oxygen.GAS_LITRES_PER_KG
-    litres = kg / oxygen.liquid_density_kg_per_l(bar)
+    # Where nobody has said the pressure, the least dense liquid needs the most room.
+    litres = kg / oxygen.liquid_density_kg_per_l(oxygen.HIGHEST_WORKING_PRESSURE_BAR if bar is None else bar)
     if litres > oxygen.LARGEST_HOME_RESERVOIR_L:
         return []
     size = (("kg", math.ceil(kg * 10) / 10), ("litres", math.ceil(litres)))
@@ -153,10 +149,10 @@ def _other_help(supply: tuple[ReservoirSupply, ...], bridge: Bridge, *, on_a_rou
         min(min(line.days_from[LEVELS[1]], line.days_from[Fraction(1)] - 1) for line in supply) - bridge.kept_days
     )
     if wait > 0:
-        told.append(Notice("shorter wait", (("days", wait),), rank=1))
+        told.append(Notice("shorter wait", (("wait", wait),), rank=1))
     between = min(line.days_between for line in supply)
     if between > 0 and not on_a_round:
-        told.append(Notice("a round instead", (("days", between),), rank=1))
+        told.append(Notice("a round instead", (("between", between),), rank=1))
     return told
 
 

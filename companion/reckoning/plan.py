@@ -13,7 +13,7 @@ from companion.reckoning.deliveries import (
     expected_deliveries,
     latest_hour_days,
     longest_wait_days,
-    reserve_days,
+    spare_days,
 )
 from companion.reckoning.demand import demand
 from companion.reckoning.duration import Margins, Window, window
@@ -83,10 +83,10 @@ def margins_of(case: Case) -> Margins:
 
 
 def _bridge(case: Case, wait_days: int) -> Bridge:
-    """Return what the oxygen must last; a round has kept its reserve already when more is called for before it."""
-    reserve = reserve_days(case)
-    kept = reserve if case.clinic.delivery.round is None else latest_hour_days(case)
-    return Bridge(wait_days, kept, reserve)
+    """Return what the oxygen must last; a round has kept its spare days already when more is called for before it."""
+    spare = spare_days(case)
+    kept = spare if case.clinic.delivery.round is None else latest_hour_days(case)
+    return Bridge(wait_days, kept, spare)
 
 
 def plan(case: Case) -> Plan:
@@ -124,7 +124,7 @@ def plan(case: Case) -> Plan:
         wait_min=wait_min,
         bridge_days=bridge.days,
         notices=in_order(
-            *tight_notices(case, found, supply, margins, bridge),
+            *tight_notices(case, supply, margins, bridge),
             *notices(case, found, windows, backup, wait_min, margins),
             *delivery_notices(case, deliveries),
         ),

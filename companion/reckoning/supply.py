@@ -55,7 +55,7 @@ class ReservoirSupply:
     days_to_empty: int
     """Whole days from a reading of full to empty, at the worst reading and use."""
     days_between: int
-    """Whole days after a delivery within which the next must come so that the reserve is still there."""
+    """Whole days after a delivery within which the next must come so that the spare days are still there."""
     call_mark: Fraction | None
     """Ask for a delivery when the gauge shows this or less; None where only a full one bridges the wait, or none."""
     days_to_mark: int | None
@@ -63,7 +63,7 @@ class ReservoirSupply:
     days_to_call: int
     """Whole days from a reading of full for which a call can wait, if the longest wait follows."""
     covers_delivery: bool
-    """Whether a full reservoir outlasts the wait for a delivery with the reserve at all."""
+    """Whether a full reservoir outlasts the wait for a delivery with the spare days at all."""
 
     @property
     def call_at(self) -> str:
@@ -174,7 +174,7 @@ class Bridge:
     """From a call to its delivery at the longest."""
     kept_days: float
     """Kept beyond the day of a delivery that was called for."""
-    reserve_days: float
+    spare_days: float
     """Kept beyond the day of a delivery that was expected."""
 
     @property
@@ -211,7 +211,7 @@ def reservoir_supply(
         safe_min={level: round_down(lasts) for level, lasts in minutes.items()},
         days_from=days_from,
         days_to_empty=int(full),
-        days_between=max(0, int(full - bridge.reserve_days)),
+        days_between=max(0, int(full - bridge.spare_days)),
         call_mark=mark,
         days_to_mark=None
         if mark is None
@@ -270,7 +270,7 @@ def what_if(
             replace(
                 bridge,
                 wait_days=2 * bridge.wait_days,
-                reserve_days=bridge.reserve_days + bridge.wait_days,
+                spare_days=bridge.spare_days + bridge.wait_days,
             ),
         ),
     }

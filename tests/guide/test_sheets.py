@@ -160,7 +160,7 @@ def test_the_fridge_sheet_gives_the_plan() -> None:
         ]
         for level in (Fraction(1), Fraction(3, 4), Fraction(1, 2), Fraction(1, 4))
     ]
-    for told in ("555-0142", "555-0143", "911", "reservoir gauge shows one half or less", "November 2, 2026"):
+    for told in ("555-0142", "555-0143", "911", "reservoir gauge shows three quarters or less", "November 2, 2026"):
         assert told in words
 
 
@@ -310,9 +310,17 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
         "12 hours a day",
     ),
     "no economiser": ({"portable[1].economiser": False}, "Portable 1"),
-    "reservoir too small": ({"clinic.delivery.closed_days": 14}, "Reservoir 1"),
+    "no call mark": ({"clinic.delivery.closed_days": 14}, "Reservoir 1: no reading below full"),
+    "no call mark on a round": (
+        {"clinic.delivery.lead_days": 9, "clinic.delivery.round": {"weekdays": ["thursday"]}},
+        "misses a round",
+    ),
+    "round too long": ({"clinic.delivery.round": {"weekdays": ["thursday"]}}, "the supplier comes every 7 days"),
+    "larger reservoir": ({"clinic.delivery": {"lead_days": 1, "closed_days": 3}}, "54.2 kg of oxygen (53 L of liquid)"),
+    "shorter wait": ({"clinic.delivery.closed_days": 14}, "at most 1 day from"),
+    "a round instead": ({"clinic.delivery.closed_days": 14}, "at most 3 days apart"),
     "no backup": ({"cylinder": []}, "no back-up cylinder"),
-    "backup short": ({"clinic.delivery.lead_days": 10}, "432 hours"),  # ten working days over Christmas and New Year
+    "backup short": ({"clinic.delivery.lead_days": 10}, "450 hours"),  # ten working days over Christmas and New Year
     "portable useless": (
         {"clinic.policy": {"portable_reserve": "240 min"}, "portable[1].liquid_volume": "0.4 L"},
         "rest",
@@ -322,6 +330,8 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
     "no fire number": ({"clinic.region": "AU"}, "'fire_number'"),
     "closed days short": ({"clinic.delivery.closed_days": 0}, "says 0"),
     "delivery late": ({"clinic.delivery.weekdays": ["monday"]}, "2026-"),
+    "round on a day off": ({"clinic.delivery.round": {"weekdays": ["thursday"]}}, "2026-11-26"),  # Thanksgiving
+    "no subdivision": ({"clinic.subdivision": None}, "which part of US"),
 }
 
 

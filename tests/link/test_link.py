@@ -131,6 +131,7 @@ def test_which_free_text_travels() -> None:
         "Clinic.phone_day",
         "Clinic.phone_night",
         "Clinic.region",
+        "Clinic.subdivision",  # the part of the country, for its holidays
         "Conserver.bolus",
         "Policy.emergency_number",
         "Policy.fire_number",

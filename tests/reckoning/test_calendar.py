@@ -301,7 +301,7 @@ def test_supply_command_as_text(tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert main(["supply", str(tmp_path / "case.toml")]) == 0
     told = capsys.readouterr().out
     assert "Back-up: it lasts 96 h; the delivery may take 90 h." in told
-    assert "The guide says: Call for a delivery when the reservoir gauge shows three quarters or less." in told
+    assert "The guide says: Call when the reservoir gauge shows three quarters or less." in told
     assert "one outing a day more" in told
     assert "WARNING" not in told
 
