@@ -15,9 +15,20 @@ from companion.reckoning.deliveries import (
     longest_wait_days,
     spare_days,
 )
-from companion.reckoning.demand import demand
-from companion.reckoning.duration import Margins, Window, window
-from companion.reckoning.notices import Notice, delivery_notices, in_order, notices, tight_notices
+from companion.reckoning.demand import demand, gives_pulses, steady_demand
+from companion.reckoning.duration import Window, window
+from companion.reckoning.margins import Margins, margins_of
+from companion.reckoning.nights import Night, cylinder_changes, nights
+from companion.reckoning.notices import (
+    Notice,
+    delivery_notices,
+    equipment_notices,
+    in_order,
+    night_notices,
+    notices,
+    steady_notices,
+    tight_notices,
+)
 from companion.reckoning.supply import (
     Bridge,
     ReservoirSupply,
@@ -29,6 +40,7 @@ from companion.reckoning.supply import (
     standing,
     what_if,
 )
+from companion.reckoning.trips import Trips, trips
 
 
 @dataclass(frozen=True)
@@ -38,7 +50,13 @@ class Plan:
     stores: tuple[Store, ...]
     margins: Margins
     windows: tuple[Window, ...]
+    steady_windows: tuple[Window, ...]
+    """On the ordered steady flow, of each container and activity with pulses: how long it lasts when they fail."""
+    nights: tuple[Night, ...]
+    """One unbroken sleep on one full portable, on one full cylinder; empty where no sleep is ordered."""
     standing: tuple[Standing, ...]
+    trips: tuple[Trips, ...]
+    """By portable, from a gauge that shows full."""
     supply: tuple[ReservoirSupply, ...]
     what_if: tuple[WhatIf, ...]
     """The supply of each reservoir after each change that the equipment allows."""
@@ -48,6 +66,10 @@ class Plan:
     """The next deliveries, from a reservoir that is full on the day of the guide."""
     backup_min: dict[Activity, int]
     """How long all full cylinders together last [min]; empty without cylinders."""
+    backup_one_min: int
+    """How long one full cylinder lasts where most is used, of several kinds the shortest [min]; 0 without one."""
+    backup_changes: int
+    """How often somebody must change the cylinder until all are used."""
     backup_needed: dict[str, int]
     """By cylinder: how many full ones of its kind alone cover the wait for a delivery."""
     wait_days: int
@@ -72,16 +94,6 @@ class Plan:
         )
 
 
-def margins_of(case: Case) -> Margins:
-    """Return the clinic's policy as plain numbers."""
-    policy = case.clinic.policy
-    return Margins(
-        flow_tolerance=float(policy.flow_tolerance_percent) / 100,
-        reading_error_divisions=float(policy.reading_error_divisions),
-        portable_reserve_min=policy.portable_reserve.to("time"),
-    )
-
-
 def _bridge(case: Case, wait_days: int) -> Bridge:
     """Return what the oxygen must last; a round has kept its spare days already when more is called for before it."""
     spare = spare_days(case)
@@ -102,6 +114,14 @@ def plan(case: Case) -> Plan:
         for level in LEVELS
         for activity, order in case.prescription.orders().items()
     )
+    steady_windows = tuple(
+        window(store, level, steady_demand(activity, order), margins)
+        for store in found
+        for level in LEVELS
+        for activity, order in case.prescription.orders().items()
+        if gives_pulses(order, store)
+    )
+    asleep = tuple(nights(case, windows))
     wait_days = longest_wait_days(case)
     wait_min = wait_days * 1440 + case.clinic.delivery.latest_hour * 60
     bridge = _bridge(case, wait_days)
@@ -113,19 +133,27 @@ def plan(case: Case) -> Plan:
         stores=found,
         margins=margins,
         windows=windows,
+        steady_windows=steady_windows,
+        nights=asleep,
         standing=tuple(standing(case, store, margins) for store in portables),
+        trips=tuple(trips(case, store, margins) for store in portables),
         supply=supply,
         what_if=tuple(line for store in reservoirs for line in what_if(case, store, portables, margins, bridge)),
         call=rule,
         deliveries=deliveries,
         backup_min=backup,
+        backup_one_min=min((one.safe_min for one in windows if one.kind == "cylinder" and one.level == 1), default=0),
+        backup_changes=cylinder_changes(case),
         backup_needed=cylinders_to_bridge(case, cylinders, margins, wait_min),
         wait_days=wait_days,
         wait_min=wait_min,
         bridge_days=bridge.days,
         notices=in_order(
-            *tight_notices(case, supply, margins, bridge),
+            *tight_notices(case, supply, bridge),
             *notices(case, found, windows, backup, wait_min, margins),
+            *night_notices(asleep),
+            *steady_notices(steady_windows),
+            *equipment_notices(case, found),
             *delivery_notices(case, deliveries),
         ),
     )

@@ -18,7 +18,8 @@ from companion.errors import CaseError
 from companion.reckoning.notices import Notice
 from companion.reckoning.plan import Plan, plan
 from tests.cases import LEFT_OUT, a_case, valid_cases
-from tests.reckoning.test_worst_case import checked, minutes_until_short, worst_day, worst_litres
+from tests.reckoning.test_worst_case import checked
+from tests.reckoning.walk import minutes_until_short, worst_day, worst_litres
 
 # ── a calendar written apart: sorted lists of days, and places in them ──────────────────────────
 
