@@ -17,7 +17,7 @@ from tests.cases import a_case
 from tests.guide.test_sheets import body_of, tables_of, words_of
 
 LOCALE = Locale("en", "US")
-LARGE: dict[str, Any] = {"reservoir[1].oxygen_mass": "60 kg", "reservoir[1].empty_mass": "50 kg"}
+LARGE: dict[str, Any] = {"reservoir[1].oxygen_mass": "66 kg", "reservoir[1].empty_mass": "50 kg"}
 
 
 def delivery(lead_days: int, closed_days: int, **fixed: Any) -> dict[str, Any]:
@@ -35,7 +35,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str | None]] = {
     ),
     "no mark": (
         delivery(1, 3),
-        "At each delivery, ask for the next one. The supplier must come again within 3 days.",
+        "At each delivery, ask for the next one. The supplier must come again within 2 days.",
         None,
     ),
     "too small": (
@@ -45,13 +45,13 @@ RULES: dict[str, tuple[dict[str, Any], str, str | None]] = {
     ),
     "a round": (
         LARGE | delivery(1, 2, weekdays=["friday", "tuesday"]),
-        "Call when the reservoir gauge shows three quarters, unless the supplier comes within 5 days. Always call when "
+        "Call when the reservoir gauge shows three quarters, unless the supplier comes within 6 days. Always call when "
         "the gauge shows less. Between two marks, take the lower.",
         "The supplier comes every Tuesday and Friday without a call.",
     ),
     "every second week": (
         LARGE | delivery(1, 2, weekdays=["monday"], every_weeks=2, starts=dt.date(2026, 11, 2)),
-        "Call when the reservoir gauge shows three quarters, unless the supplier comes within 5 days. Always call when "
+        "Call when the reservoir gauge shows three quarters, unless the supplier comes within 6 days. Always call when "
         "the gauge shows less. Between two marks, take the lower.",
         "The supplier comes on Monday, every 2 weeks, without a call.",
     ),

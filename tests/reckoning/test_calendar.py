@@ -301,7 +301,7 @@ def test_cylinders_needed_for_the_lead_time() -> None:
 
 
 def test_supply_command_as_text(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    text = CASE_FILE.read_text(encoding="utf-8").replace("count = 3", "count = 5")
+    text = CASE_FILE.read_text(encoding="utf-8").replace("count = 3", "count = 6")
     (tmp_path / "case.toml").write_text(text, encoding="utf-8")
     assert main(["supply", str(tmp_path / "case.toml")]) == 0
     told = capsys.readouterr().out
