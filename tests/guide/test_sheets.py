@@ -329,9 +329,9 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
         "misses a round",
     ),
     "round too long": ({"clinic.delivery.round": {"weekdays": ["thursday"]}}, "the supplier comes every 7 days"),
-    "larger reservoir": ({"clinic.delivery": {"lead_days": 1, "closed_days": 3}}, "54.2 kg of oxygen (53 L of liquid)"),
+    "larger reservoir": ({"clinic.delivery": {"lead_days": 1, "closed_days": 3}}, "60.1 kg of oxygen (55 L of liquid)"),
     "shorter wait": ({"clinic.delivery.closed_days": 14}, "at most 1 day from"),
-    "a round instead": ({"clinic.delivery.closed_days": 14}, "at most 3 days apart"),
+    "a round instead": ({"clinic.delivery.closed_days": 14}, "at most 2 days apart"),
     "no backup": ({"cylinder": []}, "no back-up cylinder"),
     "backup short": ({"clinic.delivery.lead_days": 10}, "450 hours"),  # ten working days over Christmas and New Year
     "portable useless": (
