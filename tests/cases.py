@@ -85,6 +85,7 @@ BASE: dict[str, Any] = {
         "name": "Harbour Lane Breathing Clinic",
         "phone_day": "555-0142",
         "region": "US",
+        "subdivision": "OH",
         "delivery": {"lead_days": 2, "closed_days": 2},
     },
 }
@@ -217,6 +218,8 @@ the guide takes the shortest, the latest or the highest of several figures, this
 def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Return a case as a file gives it, with the fields at some paths changed or left out."""
     made = copy.deepcopy(BASE)
+    if "clinic.region" in (changes or {}):
+        del made["clinic"]["subdivision"]  # a part of another country
     for path, value in (changes or {}).items():
         *way, last = (int(step) - 1 if step.isdigit() else step for step in re.findall(r"\w+", path))
         part: Any = made
@@ -344,6 +347,18 @@ _PERCENT = (
     "boil_off_tolerance_percent",
     "let_down_percent",
 )
+_WEEKDAYS = st.lists(st.sampled_from(WEEKDAYS), min_size=1, max_size=7, unique=True)
+
+
+@st.composite
+def _rounds(draw: st.DrawFn) -> dict[str, Any]:
+    starts = draw(st.dates(dt.date(2026, 1, 1), dt.date(2027, 12, 31)))
+    others = draw(_WEEKDAYS)
+    return {
+        "weekdays": list(dict.fromkeys([WEEKDAYS[starts.weekday()], *others])),
+        "every_weeks": draw(st.integers(1, 8)),
+        "starts": starts,
+    }
 
 
 @st.composite
@@ -379,7 +394,7 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
             | draw(
                 st.fixed_dictionaries(
                     {},
-                    optional={"weekdays": st.lists(st.sampled_from(WEEKDAYS), min_size=1, max_size=7, unique=True)},
+                    optional={"weekdays": _WEEKDAYS, "latest_hour": st.integers(1, 24), "round": _rounds()},
                 )
             ),
             "clinic.policy": {

@@ -128,6 +128,7 @@ def test_nothing_imports_the_command() -> None:
     [
         ("pint", {"companion.facts.units"}),
         ("babel", {"companion.language.locale", "companion.editing.catalogues"}),
+        ("holidays", {"companion.facts.days_off"}),
         ("typst", {"companion.render.pdf"}),
         ("zxingcpp", {"companion.render.qr", "companion.recheck.paper"}),
     ],

@@ -12,7 +12,10 @@ from companion.reckoning.trips import Trips
 
 
 def as_json(made: Plan, case: Case) -> dict[str, Any]:
-    """Return the plan as the JSON contract: windows, nights, standing, trips, supply, deliveries, notices, basis."""
+    """Return the plan as the JSON contract.
+
+    Windows, nights, standing, trips, supply, deliveries, call, notices, basis.
+    """
     return {
         "issued": case.issued.isoformat(),
         "review_date": case.prescription.review_date.isoformat(),
@@ -43,17 +46,26 @@ def as_json(made: Plan, case: Case) -> dict[str, Any]:
         "what_if": [{"change": line.change, **_supply_json(line.supply)} for line in made.what_if],
         "deliveries": [
             {
-                "call_by": line.call_by.isoformat(),
+                "call_by": line.call_by.isoformat() if line.call_by else None,
                 "expected": line.expected.isoformat(),
                 "in_time": line.in_time,
+                "day_off": line.day_off,
             }
             for line in made.deliveries
         ],
+        "call": {
+            "mark": level_name(made.call.mark) if made.call.mark else None,
+            "unless_within_days": made.call.unless_within_days,
+            "next_within_days": made.call.next_within_days,
+            "wait_days": made.wait_days,
+            "wait_min": made.wait_min,
+            "bridge_days": made.bridge_days,
+        },
         "backup_min": made.backup_min,
         "backup_one_min": made.backup_one_min,
         "backup_changes": made.backup_changes,
         "backup_needed": made.backup_needed,
-        "notices": [{"code": notice.code, **dict(notice.values)} for notice in made.notices],
+        "notices": [{"code": notice.code, "rank": notice.rank, **dict(notice.values)} for notice in made.notices],
         "basis": basis(made, case),
     }
 
@@ -88,8 +100,9 @@ def _supply_json(line: ReservoirSupply) -> dict[str, Any]:
         "days_nominal": round(line.days_nominal, 2),
         "safe_min": {level_name(level): minutes for level, minutes in line.safe_min.items()},
         "days_to_empty": line.days_to_empty,
+        "days_between": line.days_between,
         "days_to_mark": line.days_to_mark,
-        "call_mark": level_name(line.call_mark),
+        "call_mark": level_name(line.call_mark) if line.call_mark else None,
         "covers_delivery": line.covers_delivery,
     }
 
@@ -133,6 +146,7 @@ def basis(made: Plan, case: Case) -> dict[str, Any]:
         "safety_days": policy.safety_days,
         "lead_days": case.clinic.delivery.lead_days,
         "closed_days": case.clinic.delivery.closed_days,
+        "latest_hour": case.clinic.delivery.latest_hour,
         "rounding": "down: to 5 minutes below 12 h, to 30 minutes below 48 h, to whole days above",
         "containers": [_store_json(store) for store in made.stores],
     }

@@ -327,24 +327,41 @@ def deliveries(made: Plan, locale: Locale) -> list[Table]:
     """Return the calendar of deliveries as a table; none where no delivery is needed in these weeks."""
     if not made.deliveries:
         return []
-
-    def comes(line: ExpectedDelivery) -> Markup:
-        day = locale.weekday_date(line.expected)
-        if line.in_time:
-            return day
-        return locale.say("{date}. This may be too late. Ask the supplier now.", date=day)
-
+    if made.deliveries[0].call_by is None:
+        corner, head = locale.say("The supplier comes"), locale.say("What you do")
+    elif made.call.mark is None:
+        corner, head = locale.say("Ask on this day"), locale.say("The supplier must come by this day")
+    else:
+        corner, head = locale.say("Call by this day"), locale.say("Expected by this day")
     return [
         Table(
             caption=locale.say("Deliveries in the next eight weeks"),
-            corner=locale.say("Call by this day"),
-            columns=(Column(locale.say("Expected by this day"), Markup("")),),
+            corner=corner,
+            columns=(Column(head, Markup("")),),
             rows=tuple(
-                Row(head=locale.weekday_date(line.call_by), quarters=None, cells=(comes(line),))
+                Row(
+                    head=locale.weekday_date(line.call_by or line.expected),
+                    quarters=None,
+                    cells=(_coming(line, locale),),
+                )
                 for line in made.deliveries
             ),
         )
     ]
+
+
+def _coming(line: ExpectedDelivery, locale: Locale) -> Markup:
+    """Return the day of a delivery and what to do about it; on a round the day stands in the head."""
+    if line.call_by is not None:
+        day = locale.weekday_date(line.expected)
+        if line.in_time:
+            return day
+        return locale.say("{date}. This may be too late. Ask the supplier now.", date=day)
+    if not line.in_time:
+        return locale.say("This may be too late. Ask the supplier now for an extra delivery.")
+    if line.day_off:
+        return locale.say("This is a public holiday. Ask the supplier now on which day they come.")
+    return locale.say("If nobody comes, call on the same day.")
 
 
 def flows(made: Plan, locale: Locale) -> list[Table]:

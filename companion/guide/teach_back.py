@@ -57,7 +57,7 @@ def asked_activity(case: Case) -> Activity:
 def _times(case: Case, made: Plan, v: Values, locale: Locale) -> tuple[Question, ...]:
     call = Question(
         locale.say("When do you call for a delivery?"),
-        locale.say("When the reservoir gauge shows {call_mark} or less.", call_mark=v.call_mark),
+        v.call_rule,
     )
     if not made.standing:
         line = made.supply[0]

@@ -11,6 +11,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from companion.case.clinic import WEEKDAYS, Round
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts import oxygen
@@ -43,7 +44,9 @@ class Values:
     walk_time: Markup | None = _help("time after which to turn back on a walk without a stop, such as 1 hour")
     portable_sleep_time: Markup | None = _help("how long a full portable lasts asleep, such as 6 hours")
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
-    call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
+    call_rule: Markup = _help("whole sentences that say when to ask for a delivery")
+    call_mark: Markup | None = _help("mark of the reservoir's gauge: one quarter, one half, three quarters")
+    round: Markup | None = _help("a whole sentence that says on which days the supplier comes without a call")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
     reservoir_low_time: Markup | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
     cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
@@ -86,6 +89,9 @@ class Has:
     hanging_gauge: bool
     night_phone: bool
     trolley: bool
+    call_mark: bool
+    round: bool
+    subdivision: bool
     walk: bool
     night_on_portable: bool
     """Whether sleep on a portable is ordered."""
@@ -120,6 +126,9 @@ def has(case: Case, made: Plan) -> Has:
         hanging_gauge=any(item.gauge.kind == "hanging" for item in case.portable),
         night_phone=case.clinic.phone_night is not None,
         trolley=any(item.carrier == "trolley" for item in case.portable),
+        call_mark=made.call.mark is not None,
+        round=case.clinic.delivery.round is not None,
+        subdivision=case.clinic.subdivision is not None,
         walk=bool(made.trips) and all(line.walk_min for line in made.trips),
         night_on_portable=any(night.asleep_min is not None for night in on_portable),
         short_night_on_portable=any(night.asleep_min is not None and not night.lasts for night in on_portable),
@@ -238,7 +247,9 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         portable_empty_by=(
             locale.hours(min(line.empty_after_hours for line in made.standing)) if made.standing else None
         ),
-        call_mark=level_words(max(line.call_mark for line in made.supply), locale),
+        call_rule=_call_rule(case, made, locale),
+        call_mark=None if made.call.mark is None else level_words(made.call.mark, locale),
+        round=_round(case.clinic.delivery.round, locale),
         delivery_days=locale.days(made.wait_days),
         reservoir_low_time=locale.duration(low) if low else None,
         cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
@@ -265,6 +276,46 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
 def _asleep(made: Plan, kind: str, locale: Locale) -> Markup | None:
     shortest = _shortest(_nights(made, kind))
     return locale.duration(shortest) if shortest else None
+
+
+def _call_rule(case: Case, made: Plan, locale: Locale) -> Markup:
+    """Return the sentences that say when to ask for oxygen, the same wherever they stand."""
+    rule = made.call
+    if rule.mark is not None and rule.unless_within_days is not None:
+        return locale.say(
+            "Call when the reservoir gauge shows {call_mark}, unless the supplier comes within {days}. "
+            "Always call when the gauge shows less. Between two marks, take the lower.",
+            call_mark=level_words(rule.mark, locale),
+            days=locale.days(rule.unless_within_days),
+        )
+    if rule.mark is not None:
+        return locale.say(
+            "Call when the reservoir gauge shows {call_mark} or less. Between two marks, take the lower.",
+            call_mark=level_words(rule.mark, locale),
+        )
+    if case.clinic.delivery.round is not None:
+        return locale.say("If the supplier does not come on the day of the round, call at once.")
+    if rule.next_within_days:
+        return locale.say(
+            "At each delivery, ask for the next one. The supplier must come again within {days}.",
+            days=locale.days(rule.next_within_days),
+        )
+    return locale.say("The reservoir is too small for your flow. Ask the clinic now how you get enough oxygen.")
+
+
+def _round(fixed: Round | None, locale: Locale) -> Markup | None:
+    if fixed is None:
+        return None
+    weekdays = locale.weekdays([WEEKDAYS.index(day) for day in fixed.weekdays])
+    if fixed.every_weeks == 1:
+        # Translators: {weekdays} is one day or a list of days, such as "Tuesday and Friday"
+        return locale.say("The supplier comes every {weekdays} without a call.", weekdays=weekdays)
+    return locale.say(
+        # Translators: {weeks} is a length of time, such as "2 weeks"
+        "The supplier comes on {weekdays}, every {weeks}, without a call.",
+        weeks=locale.weeks(fixed.every_weeks),
+        weekdays=weekdays,
+    )
 
 
 def liquid_stores(made: Plan, kind: str) -> list[LiquidStore]:

@@ -14,7 +14,7 @@ from functools import cache, lru_cache
 from typing import Any, Literal
 
 import babel
-from babel import dates, numbers, units
+from babel import dates, lists, numbers, units
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
 from markupsafe import Markup, escape
@@ -199,6 +199,17 @@ class Locale:
     def days(self, count: int) -> Markup:
         """Spell a number of whole days."""
         return self._unit(count, "duration-day")
+
+    def weeks(self, count: int) -> Markup:
+        """Spell a number of whole weeks."""
+        return self._unit(count, "duration-week")
+
+    def weekdays(self, days: list[int]) -> Markup:
+        """Spell the names of weekdays, Monday as 0, as a list in the order of the week."""
+        names = dates.get_day_names("wide", "stand-alone", locale=self.cldr)
+        return Markup("<bdi>{}</bdi>").format(
+            lists.format_list([names[day] for day in sorted(set(days))], locale=self.cldr)
+        )
 
     def hours(self, count: int) -> Markup:
         """Spell a number of whole hours."""

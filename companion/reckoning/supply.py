@@ -1,15 +1,16 @@
 """How long the supply at home lasts: the reservoir under a day's use, when to call, and the back-up."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from itertools import count, pairwise
 from typing import Literal
 
 from companion.case.model import Case
 from companion.case.prescription import Activity, ActivityOrder
 from companion.facts.units import Amount
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore
+from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, level_name
 from companion.reckoning.demand import demand
 from companion.reckoning.duration import liquid_minutes_at_least, round_down, window
 from companion.reckoning.fills import fill_litres, share_with_pauses
@@ -50,14 +51,25 @@ class ReservoirSupply:
     """From full to empty, no margins."""
     safe_min: dict[Fraction, int]
     """From each gauge reading to empty under the day's use, at the worst, rounded down [min]."""
+    days_from: dict[Fraction, float]
+    """From each gauge reading to empty under the day's use, at the worst, not rounded [days]."""
     days_to_empty: int
     """Whole days from a reading of full to empty, at the worst reading and use."""
-    call_mark: Fraction
-    """Ask for a delivery when the gauge shows this or less."""
-    days_to_mark: int
+    days_between: int
+    """Whole days after a delivery within which the next must come so that the spare days are still there."""
+    call_mark: Fraction | None
+    """Ask for a delivery when the gauge shows this or less; None where only a full one bridges the wait, or none."""
+    days_to_mark: int | None
     """Whole days from a reading of full to the call mark, at the worst."""
+    days_to_call: int
+    """Whole days from a reading of full for which a call can wait, if the longest wait follows."""
     covers_delivery: bool
-    """Whether a full reservoir outlasts the wait for a delivery with the safety days at all."""
+    """Whether a full reservoir outlasts the wait for a delivery with the spare days at all."""
+
+    @property
+    def call_at(self) -> str:
+        """Return the call mark as it stands in tables."""
+        return "none" if self.call_mark is None else level_name(self.call_mark)
 
 
 Change = Literal["1 L/min more", "one outing a day more", "a delivery missed"]
@@ -139,8 +151,25 @@ def daily_use(
     )
 
 
+@dataclass(frozen=True)
+class Bridge:
+    """What the oxygen at home must last, in days."""
+
+    wait_days: int
+    """From a call to its delivery at the longest."""
+    kept_days: float
+    """Kept beyond the day of a delivery that was called for."""
+    spare_days: float
+    """Kept beyond the day of a delivery that was expected."""
+
+    @property
+    def days(self) -> float:
+        """Days that the oxygen must last when a delivery is asked for."""
+        return self.wait_days + self.kept_days
+
+
 def reservoir_supply(
-    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, bridge_days: int
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, bridge: Bridge
 ) -> ReservoirSupply:
     """Compute how long a reservoir lasts and the gauge mark at which to ask for a delivery.
 
@@ -149,32 +178,47 @@ def reservoir_supply(
         reservoir: the reservoir, as if it were the only one in use.
         portables: those that are filled from it.
         margins: the clinic's policy.
-        bridge_days: days that the oxygen at home must last when a delivery is asked for.
+        bridge: what the oxygen at home must last.
     """
     nominal = daily_use(case, reservoir, portables, margins, NOMINAL)
     worst = daily_use(case, reservoir, portables, margins, margins)
     breathed = _breathed(case, reservoir, portables, margins, margins)
     standing_loss = reservoir.boil_off_at_most(margins)
-    needed = bridge_days * worst.total
-    enough = [level for level in LEVELS if reservoir.litres_at_least(level, margins) >= needed]
-    mark = min(enough, default=Fraction(1))
-    full = reservoir.litres_at_least(Fraction(1), margins)
+    litres = {level: reservoir.litres_at_least(level, margins) for level in LEVELS}
+    minutes = {level: _hungriest_first(content, standing_loss, worst, breathed) for level, content in litres.items()}
+    days_from = {level: lasts / 1440 for level, lasts in minutes.items()}
+    full = days_from[Fraction(1)]
+    mark = _call_mark(days_from, bridge.days)
     return ReservoirSupply(
         container=reservoir.id,
         nominal=nominal,
         worst=worst,
         days_nominal=reservoir.full_litres / nominal.total,
-        safe_min={
-            level: round_down(
-                _hungriest_first(reservoir.litres_at_least(level, margins), standing_loss, worst, breathed)
-            )
-            for level in LEVELS
-        },
-        days_to_empty=int(full // worst.total),
+        safe_min={level: round_down(lasts) for level, lasts in minutes.items()},
+        days_from=days_from,
+        days_to_empty=int(full),
+        days_between=max(0, int(full - bridge.spare_days)),
         call_mark=mark,
-        days_to_mark=max(0, int((full - reservoir.litres(mark)) // worst.total)),
-        covers_delivery=bool(enough),
+        days_to_mark=None
+        if mark is None
+        else max(0, int((litres[Fraction(1)] - reservoir.litres(mark)) // worst.total)),
+        days_to_call=max(0, int(full - bridge.days)),
+        covers_delivery=full >= bridge.days,
     )
+
+
+def _call_mark(days_from: dict[Fraction, float], wait_days: float) -> Fraction | None:
+    """Return the lowest reading below full that bridges the wait for a delivery; None where there is none.
+
+    The gauge is read once a day, and a needle between two marks counts as the lower. So on the day before, the
+    next mark above was there, less what one day takes.
+    """
+    fit = (
+        level
+        for level, above in pairwise(sorted(days_from))
+        if days_from[level] >= wait_days and days_from[above] >= wait_days + 1
+    )
+    return next(fit, None)
 
 
 def _hungriest_first(
@@ -195,21 +239,28 @@ def _hungriest_first(
 
 
 def what_if(
-    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, bridge_days: int, wait_days: int
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, bridge: Bridge
 ) -> tuple[WhatIf, ...]:
     """Compute the supply after each change that the equipment allows.
 
     1 L/min more in every activity with a continuous flow, where every container can give it; one outing a
     day more, which is one cold fill of the largest portable; a delivery missed, which is the wait for another.
     """
-    changed: dict[Change, tuple[Case | None, int]] = {
-        "1 L/min more": (_with_more_flow(case), bridge_days),
-        "one outing a day more": (_with_an_outing(case, portables), bridge_days),
-        "a delivery missed": (case, bridge_days + wait_days),
+    changed: dict[Change, tuple[Case | None, Bridge]] = {
+        "1 L/min more": (_with_more_flow(case), bridge),
+        "one outing a day more": (_with_an_outing(case, portables), bridge),
+        "a delivery missed": (
+            case,
+            replace(
+                bridge,
+                wait_days=2 * bridge.wait_days,
+                spare_days=bridge.spare_days + bridge.wait_days,
+            ),
+        ),
     }
     return tuple(
-        WhatIf(change, reservoir_supply(after, reservoir, portables, margins, days))
-        for change, (after, days) in changed.items()
+        WhatIf(change, reservoir_supply(after, reservoir, portables, margins, asked))
+        for change, (after, asked) in changed.items()
         if after is not None
     )
 
@@ -271,10 +322,11 @@ def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> d
     }
 
 
-def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins, wait_days: int) -> dict[str, int]:
+def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins, wait_min: int) -> dict[str, int]:
     """Return for each kind of cylinder how many full ones alone cover the wait for a delivery.
 
-    In the activity that uses most; a kind that gives no certain time in it is left out.
+    In the activity that uses most, by the time that is printed for them; a kind that gives no certain time in it is
+    left out.
     """
     found = {}
     for store in cylinders:
@@ -283,5 +335,6 @@ def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins,
             for activity, order in case.prescription.orders().items()
         )
         if shortest:
-            found[store.id] = math.ceil(wait_days * 1440 / shortest)
+            fewest = math.ceil(wait_min / shortest)
+            found[store.id] = next(number for number in count(fewest) if round_down(number * shortest) >= wait_min)
     return found

@@ -104,7 +104,7 @@ def test_the_guide_says(sentence: str) -> None:
 @pytest.mark.parametrize(
     ("section", "sentence"),
     [
-        ("refill-and-delivery", "Is the needle or marker between two marks? Take the mark nearer to empty."),
+        ("refill-and-delivery", "Between two marks, take the lower."),
         ("refill-and-delivery", "Is it a weekend or a holiday? Call all the same, at 555-0143."),
         ("refill-and-delivery", "If your oxygen may not last until they come, call an ambulance now."),
         ("refill-and-delivery", "Above one quarter, it does not hold yet."),

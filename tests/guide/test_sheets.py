@@ -61,7 +61,9 @@ def pdf_of(sheet: str, name: str, tag: str = "en", region: str | None = None) ->
     """Return the PDF of one sheet of an example, on the paper of its own region or of another."""
     case = example(name)
     if region:
-        case = case.model_copy(update={"clinic": case.clinic.model_copy(update={"region": region})})
+        case = case.model_copy(
+            update={"clinic": case.clinic.model_copy(update={"region": region, "subdivision": None})}
+        )
     page = sheet_page(sheet, case, plan(case), Locale(tag, case.clinic.region), Code("x", None))
     return to_pdf(page, case)
 
@@ -161,7 +163,7 @@ def test_the_fridge_sheet_gives_the_plan() -> None:
         ]
         for level in (Fraction(1), Fraction(3, 4), Fraction(1, 2), Fraction(1, 4))
     ]
-    for told in ("555-0142", "555-0143", "911", "reservoir gauge shows one half or less", "November 2, 2026"):
+    for told in ("555-0142", "555-0143", "911", "reservoir gauge shows three quarters or less", "November 2, 2026"):
         assert told in words
 
 
@@ -323,9 +325,17 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
         "12 hours a day",
     ),
     "no economiser": ({"portable[1].economiser": False}, "Portable 1"),
-    "reservoir too small": ({"clinic.delivery.closed_days": 14}, "Reservoir 1"),
+    "no call mark": ({"clinic.delivery.closed_days": 14}, "Reservoir 1: no reading below full"),
+    "no call mark on a round": (
+        {"clinic.delivery.lead_days": 9, "clinic.delivery.round": {"weekdays": ["thursday"]}},
+        "misses a round",
+    ),
+    "round too long": ({"clinic.delivery.round": {"weekdays": ["thursday"]}}, "the supplier comes every 7 days"),
+    "larger reservoir": ({"clinic.delivery": {"lead_days": 1, "closed_days": 3}}, "60.1 kg of oxygen (55 L of liquid)"),
+    "shorter wait": ({"clinic.delivery.closed_days": 14}, "at most 1 day from"),
+    "a round instead": ({"clinic.delivery.closed_days": 14}, "at most 2 days apart"),
     "no backup": ({"cylinder": []}, "no back-up cylinder"),
-    "backup short": ({"clinic.delivery.lead_days": 10}, "432 hours"),  # ten working days over Christmas and New Year
+    "backup short": ({"clinic.delivery.lead_days": 10}, "450 hours"),  # ten working days over Christmas and New Year
     "portable useless": (
         {"clinic.policy": {"portable_reserve": "240 min"}, "portable[1].liquid_volume": "0.4 L"},
         "rest",
@@ -368,6 +378,8 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
     "altitude": ({"clinic.altitude": "1600 m"}, "at 1600 m above the sea"),
     "closed days short": ({"clinic.delivery.closed_days": 0}, "says 0"),
     "delivery late": ({"clinic.delivery.weekdays": ["monday"]}, "2026-"),
+    "round on a day off": ({"clinic.delivery.round": {"weekdays": ["thursday"]}}, "2026-11-26"),  # Thanksgiving
+    "no subdivision": ({"clinic.subdivision": None}, "which part of US"),
 }
 
 

@@ -93,6 +93,7 @@ def test_which_free_text_travels() -> None:
         "clinic.phone_day",
         "clinic.phone_night",
         "clinic.region",
+        "clinic.subdivision",  # the part of the country, for its holidays
         "clinic.policy.emergency_number",
         "clinic.policy.fire_number",
     }
