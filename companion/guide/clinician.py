@@ -192,11 +192,11 @@ def _spelled(value: object) -> str:
 def _windows(made: Plan, locale: Locale) -> Iterator[Grid]:
     """Yield a table for each container: nominal time, each deduction and the safe time, in minutes."""
     for store in made.stores:
-        alike: dict[tuple[Fraction, str, float, str | None], list[Window]] = {}
+        alike: dict[tuple[object, ...], list[Window]] = {}
         for found in made.windows:
             if found.container == store.id:
                 asked = found.demand
-                alike.setdefault((found.level, asked.mode, asked.flow_l_min, asked.setting), []).append(found)
+                alike.setdefault((found.level, asked.set_to, asked.flow_l_min), []).append(found)
         groups = list(alike.values())
         causes = tuple(CAUSES[deduction.cause] for deduction in groups[0][0].deductions)
         yield Grid(
@@ -226,9 +226,9 @@ def _minutes(minutes: float) -> str:
 
 
 def _use_words(asked: Demand) -> str:
-    if asked.mode == "pulse":
+    if asked.flow is None:
         return f"setting {asked.setting}, {asked.flow_l_min * 1000:.0f} mL/min"
-    return f"{asked.flow_l_min:g} L/min"
+    return str(asked.flow)
 
 
 def _standing(made: Plan, locale: Locale) -> Iterator[Grid]:

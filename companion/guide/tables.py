@@ -62,9 +62,9 @@ def store_name(store: Store, made: Plan, locale: Locale) -> Markup:
 
 def demand_words(found: Demand, locale: Locale) -> Markup:
     """Return the flow or the setting, never one for the other."""
-    if found.mode == "pulse":
+    if found.flow is None:
         return locale.say("number {setting}", setting=isolated(found.setting))
-    return locale.flow(found.flow_l_min)
+    return locale.flow(found.flow)
 
 
 def answer(kind: str, minutes: int, locale: Locale) -> Markup:
@@ -103,7 +103,7 @@ def _grouped(store: Store, made: Plan) -> list[list[Demand]]:
 
 
 def _alike(asked: list[Demand]) -> bool:
-    return len({(found.mode, found.flow_l_min, found.setting) for found in asked}) == 1
+    return len({found.set_to for found in asked}) == 1
 
 
 def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
@@ -190,7 +190,7 @@ def ordered(case: Case, locale: Locale) -> list[tuple[Markup, Markup]]:
     """Return each activity with what is ordered for it: the flow, the setting, or both."""
     found = []
     for activity, order in case.prescription.orders().items():
-        uses = [locale.flow(order.flow.to("flow"))] if order.flow else []
+        uses = [locale.flow(order.flow)] if order.flow else []
         if order.pulse_setting:
             uses.append(locale.say("pulses: number {setting}", setting=isolated(order.pulse_setting)))
         found.append((activity_words(activity, locale), Markup("<br/>").join(uses)))
@@ -290,7 +290,7 @@ def flows(made: Plan, locale: Locale) -> list[Table]:
     # Containers that are set alike share a column.
     columns: dict[tuple[object, ...], list[Store]] = {}
     for store, column in asked.items():
-        columns.setdefault(tuple((found.mode, found.flow_l_min, found.setting) for found in column), []).append(store)
+        columns.setdefault(tuple(found.set_to for found in column), []).append(store)
     shown = [(alike, asked[alike[0]]) for alike in columns.values()]
 
     def head(alike: list[Store]) -> Markup:

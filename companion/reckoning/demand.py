@@ -5,6 +5,7 @@ from typing import Literal
 
 from companion.case.equipment import Conserver
 from companion.case.prescription import Activity, ActivityOrder
+from companion.facts.units import Amount
 from companion.reckoning.containers import Store
 
 
@@ -18,6 +19,13 @@ class Demand:
     """Gas used [L/min]. For pulses: bolus × breaths, which is no setting and is never shown as one."""
     setting: str | None
     """The number on the conserver, for pulses."""
+    flow: Amount | None
+    """The flow as it was ordered, to be spelled; None for pulses."""
+
+    @property
+    def set_to(self) -> tuple[str, str | None, Amount | None]:
+        """What the patient sets: equal for two activities that need no change at the container."""
+        return self.mode, self.setting, self.flow
 
 
 def demand(activity: Activity, order: ActivityOrder, store: Store, conserver: Conserver | None) -> Demand:
@@ -31,6 +39,6 @@ def demand(activity: Activity, order: ActivityOrder, store: Store, conserver: Co
         assert conserver is not None
         assert order.breaths_per_minute is not None
         bolus_ml = conserver.bolus[order.pulse_setting].to("dose")
-        return Demand(activity, "pulse", bolus_ml * order.breaths_per_minute / 1000, order.pulse_setting)
+        return Demand(activity, "pulse", bolus_ml * order.breaths_per_minute / 1000, order.pulse_setting, None)
     assert order.flow is not None, "the case was checked: what gives no pulses has a flow ordered"
-    return Demand(activity, "continuous", order.flow.to("flow"), None)
+    return Demand(activity, "continuous", order.flow.to("flow"), None, order.flow)

@@ -1,6 +1,7 @@
 """How long a container lasts: published examples, the deductions, and rounding down."""
 
 from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
@@ -8,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from companion.facts.units import Amount
 from companion.reckoning.containers import LiquidStore
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Margins, Window, liquid_minutes_at_least, round_down, window
@@ -21,7 +23,7 @@ LB_KG = 0.45359237
 
 def flow(l_min: float) -> Demand:
     """Return a continuous flow at rest."""
-    return Demand("rest", "continuous", l_min, None)
+    return Demand("rest", "continuous", l_min, None, Amount(Decimal(str(l_min)), "liter / minute"))
 
 
 def liquid(kg: float, kind: Literal["reservoir", "portable"] = "reservoir") -> LiquidStore:
