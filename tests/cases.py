@@ -192,7 +192,7 @@ def _cylinders(draw: st.DrawFn) -> dict[str, Any]:
     return content | {
         "count": draw(st.integers(1, 20)),
         "full_pressure": f"{full} psi",
-        "reserve": f"{draw(st.integers(0, min(1500, (full - 1) // 2)))} psi",
+        "reserve": f"{draw(st.integers(1, min(1500, (full - 1) // 2)))} psi",
         "gauge_division": f"{draw(st.integers(1, 1000))} psi",
         "max_flow": "60 L/min",
         "conserver": draw(st.booleans()),

@@ -61,7 +61,15 @@ WorkingPressure = Annotated[
 CylinderPressure = Annotated[
     Amount, Within("pressure", 500, 4400, "a full cylinder holds 500 to 4,400 psi (34 to 303 bar)")
 ]
-ReservePressure = Annotated[Amount, Within("pressure", 0, 1500, "more than any usual reserve (1,500 psi, 103 bar)")]
+ReservePressure = Annotated[
+    Amount,
+    Within(
+        "pressure",
+        1,
+        1500,
+        "a reserve lies between 1 and 1,500 psi (103 bar); at 0 the cylinder is empty before anybody changes it",
+    ),
+]
 GaugeDivision = Annotated[Amount, Within("pressure", 1, 1000, "no division of a pressure gauge: 1 to 1,000 psi")]
 GasVolume = Annotated[
     Amount,

@@ -139,7 +139,9 @@ def parse_amount(text: object, kind: str) -> Amount:
     if sign:
         raise ValueError("less than nothing: an amount has no minus sign")
     if len(whole) > _MOST_DIGITS or len(part or "") > _MOST_DIGITS:
-        raise ValueError(f"too many digits: at most {_MOST_DIGITS} before the decimal point and {_MOST_DIGITS} after it")
+        raise ValueError(
+            f"too many digits: at most {_MOST_DIGITS} before the decimal point and {_MOST_DIGITS} after it"
+        )
     unit = _unit_named(unit_text)
     if unit not in SPELLED or SPELLED[unit] not in units_of(kind):
         raise ValueError(f"'{unit_text}' is no unit of {kind} here; write one of {', '.join(units_of(kind))}")

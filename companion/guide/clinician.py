@@ -7,7 +7,6 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 
 from markupsafe import Markup
 from pydantic import BaseModel

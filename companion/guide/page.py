@@ -175,6 +175,7 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         "times_out": partial(tables.times_out, made, locale),
         "standing": partial(tables.standing, made, locale),
         "flows": partial(tables.flows, made, locale),
+        "stop_readings": partial(tables.stop_readings, case, made, locale),
         "deliveries": partial(tables.deliveries, made, locale),
         "code": code,
         "carried": _carried(case, made, code),

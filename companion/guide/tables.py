@@ -1,7 +1,7 @@
 """The tables of the guide as rows and columns of ready text: what a template prints and nothing more."""
 
-import math
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from fractions import Fraction
 
 from markupsafe import Markup
@@ -158,8 +158,32 @@ def _reading(store: Store, level: Fraction, locale: Locale) -> Markup:
     """Return what the gauge shows: words for a level, the pressure for a cylinder in the unit of its gauge."""
     if not isinstance(store, GasStore):
         return level_words(level, locale)
-    # Rounded up: a gauge that shows this much holds at least what was computed.
-    return isolated(f"{math.ceil(store.full_reading * float(level))} {store.pressure_unit}")
+    return pressure(store.reading(level), store, locale)
+
+
+def pressure(reading: Decimal, store: GasStore, locale: Locale) -> Markup:
+    """Spell what the gauge of a cylinder shows, in its own unit."""
+    return isolated(f"{locale.number(reading, 6)} {store.pressure_unit}")
+
+
+def stop_readings(case: Case, made: Plan, locale: Locale) -> Table:
+    """Return the reading at which to change each kind of cylinder, with the name that the clinic gave it."""
+    cylinders = [store for store in made.stores if isinstance(store, GasStore)]
+    return Table(
+        caption=Markup(""),
+        corner=locale.say("Cylinder"),
+        columns=(Column(locale.say("Change it when the gauge shows"), Markup("")),),
+        rows=tuple(
+            Row(
+                head=store_name(store, made, locale)
+                + (Markup("<br/><bdi>{}</bdi>").format(item.name) if item.name else ""),
+                quarters=None,
+                # Translators: {pressure} is a reading of a pressure gauge, such as 200 psi
+                cells=(locale.say("{pressure} or less", pressure=pressure(store.stop_reading, store, locale)),),
+            )
+            for store, item in zip(cylinders, case.cylinder, strict=True)
+        ),
+    )
 
 
 def standing(made: Plan, locale: Locale) -> list[Table]:

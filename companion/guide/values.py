@@ -15,6 +15,7 @@ from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts import oxygen
 from companion.facts.region import Region
+from companion.facts.units import Amount
 from companion.language.locale import Locale, isolated
 from companion.reckoning.containers import LEVELS, LiquidStore
 from companion.reckoning.plan import Plan
@@ -45,7 +46,7 @@ class Values:
     reservoir_low_time: Markup | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
     cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
     cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
-    cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
+    cylinder_stop: Markup | None = _help("pressure at which to change cylinders of every kind, such as 200 psi")
     flame_distance: Markup = _help("least distance to a flame, such as 10 feet (3 metres)")
     heat_distance: Markup = _help("least distance to heaters, such as 5 feet (1.5 metres)")
     airing_time: Markup = _help("how long to air clothes, such as 30 minutes")
@@ -68,6 +69,7 @@ class Has:
 
     portable: bool
     cylinder: bool
+    one_cylinder_stop: bool
     humidifier: bool
     water_bottle: bool
     pulse: bool
@@ -90,6 +92,7 @@ def has(case: Case) -> Has:
     return Has(
         portable=bool(case.portable),
         cylinder=bool(case.cylinder),
+        one_cylinder_stop=_cylinder_stop(case) is not None,
         humidifier=case.prescription.humidifier,
         water_bottle=any(item.water_bottle for item in case.reservoir),
         pulse=pulses and any(order.pulse_setting for order in orders.values()),
@@ -103,6 +106,12 @@ def has(case: Case) -> Has:
         night_phone=case.clinic.phone_night is not None,
         trolley=any(item.carrier == "trolley" for item in case.portable),
     )
+
+
+def _cylinder_stop(case: Case) -> Amount | None:
+    """Return the reading at which to change cylinders where it is the same for every kind."""
+    stops = {item.reserve for item in case.cylinder}
+    return stops.pop() if len(stops) == 1 else None
 
 
 def level_words(level: Fraction, locale: Locale) -> Markup:
@@ -188,7 +197,6 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     low = min(line.safe_min[LEVELS[-1]] for line in made.supply)
     target = case.prescription.target_saturation
     night = case.clinic.phone_night
-    cylinder = case.cylinder[0] if case.cylinder else None
     return Values(
         clinic_name=Markup("<bdi>{}</bdi>").format(case.clinic.name),
         phone_day=isolated(case.clinic.phone_day),
@@ -204,9 +212,9 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         call_mark=level_words(max(line.call_mark for line in made.supply), locale),
         delivery_days=locale.days(made.wait_days),
         reservoir_low_time=locale.duration(low) if low else None,
-        cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
+        cylinder_count=isolated(sum(item.count for item in case.cylinder)) if case.cylinder else None,
         cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
-        cylinder_stop=isolated(cylinder.reserve) if cylinder else None,
+        cylinder_stop=isolated(stop) if (stop := _cylinder_stop(case)) else None,
         flame_distance=distance(settings.flame_distance_m, locale, metric=metric),
         heat_distance=distance(settings.heat_distance_m, locale, metric=metric),
         airing_time=locale.duration(settings.airing_min),

@@ -5,6 +5,7 @@ Contents are litres of gas at 70 °F and 1 atm for liquid and gas alike, so that
 """
 
 from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 from typing import Literal
 
@@ -74,12 +75,22 @@ class GasStore:
     count: int
     full_litres: float
     full_psi: float
-    full_reading: float
+    full_reading: Decimal
     """The full pressure in the unit of its gauge."""
+    stop_reading: Decimal
+    """What the gauge shows when it is time to change to the next cylinder, in the same unit."""
     pressure_unit: str
     reserve_psi: float
     division_psi: float
     conserver: bool
+
+    def reading(self, level: Fraction) -> Decimal:
+        """Return what the gauge shows at a level, in its own unit and as fine as its full pressure is written.
+
+        Rounded up: a gauge that shows this much holds at least what was computed.
+        """
+        exact = self.full_reading * level.numerator / level.denominator
+        return exact.quantize(Decimal(1).scaleb(int(self.full_reading.as_tuple().exponent)), ROUND_CEILING)
 
     def litres(self, level: Fraction) -> float:
         """Return the gas at a reading by the trade's rule: in proportion to the pressure [L]."""
@@ -132,7 +143,8 @@ def _gas(place: int, item: Cylinder) -> GasStore:
         count=item.count,
         full_litres=item.full_litres(),
         full_psi=item.full_pressure.to("pressure"),
-        full_reading=float(item.full_pressure.number),
+        full_reading=item.full_pressure.number,
+        stop_reading=item.reserve.number,
         pressure_unit=SPELLED[item.full_pressure.unit],
         reserve_psi=item.reserve.to("pressure"),
         division_psi=item.gauge_division.to("pressure"),

@@ -86,6 +86,17 @@ SLIPS: dict[str, tuple[str, str, dict[str, Any]]] = {
     "psi for bar, full": ("cylinder[1].full_pressure", "500 to", {"cylinder[1].full_pressure": "137 psi"}),
     "no full pressure": ("cylinder[1].full_pressure", "missing", {"cylinder[1].full_pressure": LEFT_OUT}),
     "bar for psi, reserve": ("cylinder[1].reserve", "1,500 psi", {"cylinder[1].reserve": "200 bar"}),
+    "psi for bar, reserve": (
+        "cylinder[1].reserve",
+        "'full_pressure' is in bar",
+        {"cylinder[1].full_pressure": "138 bar", "cylinder[1].gauge_division": "10 bar"},
+    ),
+    "psi for bar, marks": (
+        "cylinder[1].gauge_division",
+        "read in one unit",
+        {"cylinder[1].full_pressure": "138 bar", "cylinder[1].reserve": "14 bar"},
+    ),
+    "to the last of it": ("cylinder[1].reserve", "at 0 the cylinder is empty", {"cylinder[1].reserve": "0 psi"}),
     "reserve of half": ("cylinder[1]", "half", {"cylinder[1].reserve": "1100 psi"}),
     "no reserve": ("cylinder[1].reserve", "missing", {"cylinder[1].reserve": LEFT_OUT}),
     "water volume for content": ("cylinder[1].content", "litres of liquid", {"cylinder[1].content": "4.7 L"}),
@@ -325,8 +336,12 @@ def test_a_full_mass_of_less_than_twice_the_empty_mass(changes: dict[str, Any]) 
         {"prescription.rest.flow": "0.05 L/min"},
         {"prescription.rest.flow": "50 mL/min"},
         {"prescription.review_date": dt.date(2026, 11, 3)},
-        {"cylinder[1].reserve": "0 psi"},
-        {"cylinder[1].full_pressure": "303 bar", "cylinder[1].reserve": "14 bar"},
+        {"cylinder[1].reserve": "1 psi"},
+        {
+            "cylinder[1].full_pressure": "303 bar",
+            "cylinder[1].reserve": "14 bar",
+            "cylinder[1].gauge_division": "5 bar",
+        },
         {"prescription.rest.on_portable": "13 h"},
         {"portable[1].coupling": " Top Fill "},  # as it may be typed
         {"portable": LEFT_OUT, "cylinder": LEFT_OUT},

@@ -70,7 +70,7 @@ def test_cylinder_examples(
     content: str, full: str, level: Fraction, l_min: float, published_min: float, within_min: float
 ) -> None:
     field = "factor" if "psi" in content else "content"
-    store = only_cylinder(**{field: content, "full_pressure": full, "reserve": "0 psi"})
+    store = only_cylinder(**{field: content, "full_pressure": full, "reserve": "1 psi"})
     found = window(store, Fraction(level), flow(l_min), TEXTBOOK)
     assert found.nominal_min == pytest.approx(published_min, abs=within_min)
     assert found.safe_min <= found.nominal_min
