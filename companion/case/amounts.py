@@ -138,4 +138,5 @@ Phone = Annotated[
     str, Field(min_length=2, max_length=24, pattern=r"^\+?[0-9][0-9 ().-]*$"), AfterValidator(_plain_line)
 ]
 LanguageTag = Annotated[str, Field(max_length=20, pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
+Entry = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_plain_line)]
 Percent = Annotated[Decimal, Field(ge=0, le=100, max_digits=5, decimal_places=2)]

@@ -21,7 +21,7 @@ from companion.case.amounts import (
     Word,
     WorkingPressure,
 )
-from companion.case.fields import CLINICIAN, SUPPLIER, Part, asked
+from companion.case.fields import CLINICIAN, CONSERVER_SUPPLIER, SUPPLIER, Part, asked
 from companion.facts import oxygen
 
 
@@ -218,7 +218,7 @@ class Conserver(Part):
 
     bolus: dict[Annotated[str, Field(pattern=r"^[0-9]{1,2}(\.5)?$")], Dose] = asked(
         "the bolus of each ordered setting from the device's own data: { '2' = '22.8 mL' }",
-        "the supplier of the conserver (its data sheet gives mL per pulse for each setting)",
+        CONSERVER_SUPPLIER,
         {"2": "22.8 mL"},
         min_length=1,
         max_length=12,

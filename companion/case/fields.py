@@ -5,6 +5,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 
 SUPPLIER = "the equipment supplier (it stands on the container's data sheet)"
+CONSERVER_SUPPLIER = "the supplier of the conserver (its data sheet gives mL per pulse for each setting)"
 PRESCRIBER = "the prescriber"
 CLINIC = "whoever keeps the clinic's own settings"
 CLINICIAN = "the person who hands over the equipment"

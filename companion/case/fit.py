@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from companion.case.equipment import Conserver, Cylinder, Portable, Reservoir
-from companion.case.fields import CLINICIAN, PRESCRIBER, SUPPLIER
+from companion.case.fields import CLINICIAN, CONSERVER_SUPPLIER, PRESCRIBER, SUPPLIER
 from companion.case.prescription import Prescription
 from companion.errors import Fault
 from companion.facts.units import SPELLED
@@ -71,7 +71,7 @@ def _pulses_without_data(
                 f"setting {setting} is ordered for {activity}, and a setting is not a flow: without the device's "
                 "own data no time can be given",
                 f"the mL of one pulse at setting {setting}; or take 'pulse_setting' out and order a 'flow'",
-                "the supplier of the conserver (its data sheet gives mL per pulse for each setting)",
+                CONSERVER_SUPPLIER,
             )
         if setting is not None and not any(on_conserver) and containers:
             yield Fault(

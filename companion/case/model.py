@@ -8,6 +8,7 @@ nothing that can hurt has a default.
 import datetime as dt
 from typing import Any
 
+from companion.case.amounts import Entry
 from companion.case.clinic import Clinic
 from companion.case.equipment import Conserver, Cylinder, Portable, Reservoir
 from companion.case.fields import CLINIC, CLINICIAN, PRESCRIBER, SUPPLIER, Part, asked
@@ -24,6 +25,15 @@ class Case(Part):
         "2026-11-02",
         ge=dt.date(2020, 1, 1),  # the code of the link counts days from here
         le=dt.date(2099, 12, 31),  # holidays by the moon are not known for later
+    )
+    confirmed: list[Entry] = asked(
+        "the fields whose unlikely value is meant, such as ['prescription.rest.flow'], and 'expired' for an order past "
+        "its review date; each only after you were asked about it",
+        CLINICIAN,
+        ["prescription.rest.flow"],
+        default=[],
+        in_link=False,  # a code is made from what was accepted
+        max_length=60,
     )
     patient: Patient = asked("may be left out", CLINICIAN, {}, default=Patient())
     prescription: Prescription = asked("what the prescriber ordered", PRESCRIBER, {})

@@ -12,27 +12,58 @@ from pydantic_core import ErrorDetails
 from companion.case.fields import CLINICIAN
 from companion.case.fit import misfits
 from companion.case.model import Case
+from companion.case.slips import idle, slips
 from companion.errors import CaseError, Fault
 
 LARGEST_FILE = 256 * 1024
 """A case file is 2 kB; anything over this [bytes] is not one."""
 
 
-def read_case(path: Path) -> Case:
+def read_case(path: Path, today: dt.date | None = None) -> Case:
     """Read a case file.
+
+    Args:
+        path: the file.
+        today: the day on which the case is used; None: whether the order has run out by now is not asked.
 
     Raises:
         CaseError: with every fault found: file, field, what was read, what would be right, whom to ask.
     """
-    return case_from_dict(_toml(path), source=str(path))
+    return case_from_dict(_toml(path), str(path), today)
 
 
-def case_from_dict(raw: dict[str, Any], source: str) -> Case:
-    """Check a case given as plain values, as TOML, JSON or a form give them.
+def case_from_dict(raw: dict[str, Any], source: str, today: dt.date | None = None) -> Case:
+    """Check a case given as plain values, as TOML, JSON or a form give them; ``today`` as for a file.
+
+    Raises:
+        CaseError: with every fault found, and with every value that is unlikely and not confirmed.
+    """
+    parts, faults = _parts(raw)
+    unlikely = slips(parts, today)
+    confirmed = parts.get("confirmed") or []
+    faults += [fault for fault in unlikely if fault.confirm not in confirmed] or (
+        [] if faults else idle(confirmed, unlikely)
+    )
+    return _case(parts, faults, source)
+
+
+def accepted_case(raw: dict[str, Any], source: str) -> Case:
+    """Check a case that was accepted before, as a code or a manifest holds it: what is unlikely is not asked again.
 
     Raises:
         CaseError: with every fault found.
     """
+    return _case(*_parts(raw), source)
+
+
+def _case(parts: dict[str, Any], faults: list[Fault], source: str) -> Case:
+    if faults:
+        raise CaseError(source, faults)
+    return Case.model_construct(**parts)
+
+
+def _parts(raw: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
+    """Return the parts that are right by themselves, and what is wrong with them and between them."""
     parts: dict[str, Any] = {}
     faults: list[Fault] = []
     for name, field in Case.model_fields.items():
@@ -50,10 +81,7 @@ def case_from_dict(raw: dict[str, Any], source: str) -> Case:
     faults += [_unknown((name,), raw[name]) for name in raw if name not in Case.model_fields]
     # Parts that are right by themselves are held against each other even where another part is wrong,
     # so that one run tells all.
-    faults += misfits(parts)
-    if faults:
-        raise CaseError(source, faults)
-    return Case.model_construct(**parts)
+    return parts, faults + misfits(parts)
 
 
 def toml_values(data: bytes, source: str) -> dict[str, Any]:

@@ -147,7 +147,7 @@ def _inputs(case: Case) -> Iterator[Grid]:
         title = name.capitalize()
         if isinstance(value, BaseModel):
             yield _part(title, _fields(value))
-        elif isinstance(value, list) and value:
+        elif isinstance(value, list) and value and isinstance(value[0], BaseModel):
             yield from (_part(f"{title} {place}", _fields(item)) for place, item in enumerate(value, start=1))
         else:
             origin = "entered" if value else "not given"

@@ -25,7 +25,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from companion.case.model import Case
-from companion.case.read import case_from_dict
+from companion.case.read import accepted_case
 from companion.errors import CaseError, LinkError, SettingError
 from companion.facts.units import SPELLED, Amount
 
@@ -124,7 +124,7 @@ def decode(code: str, keys: Keys) -> Case:
         raise LinkError(f"The code is of version {body[0]}; this program reads version {VERSION}.")
     reader = _Reader(body[2:])
     try:
-        return case_from_dict(_unpacked_model(Case, reader), source="the code")
+        return accepted_case(_unpacked_model(Case, reader), source="the code")
     except CaseError as error:
         raise LinkError("The code no longer passes today's checks; a new guide is needed.") from error
 
