@@ -1,11 +1,12 @@
 """The kinds of values that may be entered: amounts with their bounds, lines of text, phone numbers."""
 
+import datetime as dt
 import re
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, Field, StringConstraints
+from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
 from pydantic_core import core_schema
 
 from companion.facts.units import COMPUTED_IN, SPELLED, Amount, parse_amount
@@ -139,4 +140,21 @@ Phone = Annotated[
 ]
 LanguageTag = Annotated[str, Field(max_length=20, pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
 Entry = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_plain_line)]
-Percent = Annotated[Decimal, Field(ge=0, le=100, max_digits=5, decimal_places=2)]
+Percent = Annotated[Decimal, Field(ge=0, le=100, max_digits=5, decimal_places=2, strict=False)]
+
+
+def _day(value: object) -> object:
+    """Read a date as TOML, JSON or a form give it; a number or a time of day is none."""
+    if isinstance(value, dt.datetime):
+        raise ValueError("a time of day where only a date belongs")
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        raise ValueError("a number, not a date; a date has hyphens")
+    if isinstance(value, str):
+        try:
+            return dt.date.fromisoformat(value)
+        except ValueError:
+            raise ValueError("not a date") from None
+    return value
+
+
+Day = Annotated[dt.date, BeforeValidator(_day)]

@@ -80,6 +80,7 @@ class Policy(Part):
         ge=0,
         le=2,
         max_digits=3,
+        strict=False,
     )
     portable_reserve: ShortTime = asked(
         "time held back on a portable so that the patient gets home",

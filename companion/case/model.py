@@ -8,7 +8,7 @@ nothing that can hurt has a default.
 import datetime as dt
 from typing import Any
 
-from companion.case.amounts import Entry
+from companion.case.amounts import Day, Entry
 from companion.case.clinic import Clinic
 from companion.case.equipment import Conserver, Cylinder, Portable, Reservoir
 from companion.case.fields import CLINIC, CLINICIAN, PRESCRIBER, SUPPLIER, Part, asked
@@ -19,7 +19,7 @@ from companion.facts.units import units_of
 class Case(Part):
     """One patient's home: what was ordered, with what equipment, by which clinic."""
 
-    issued: dt.date = asked(
+    issued: Day = asked(
         "the date of this guide, such as 2026-11-02",
         CLINICIAN,
         "2026-11-02",

@@ -183,8 +183,6 @@ _PROBLEMS = {
     "literal_error": "not one of the words that it may be",
     "date_type": "not a date",
     "date_parsing": "not a date",
-    "date_from_datetime_parsing": "not a date",
-    "date_from_datetime_inexact": "a time of day where only a date belongs",
     "dict_type": "not a table of fields",
     "model_type": "not a table of fields",
     "model_attributes_type": "not a table of fields",

@@ -23,14 +23,14 @@ from companion.case.read import case_from_dict
 from companion.reckoning.containers import LEVELS
 from companion.reckoning.plan import Plan, plan
 from companion.reckoning.supply import ReservoirSupply
-from tests.cases import NO_MARGINS, a_case, case_dict, valid_cases
+from tests.cases import NO_MARGINS, a_case, case_dict, meant, valid_cases
 from tests.facts.test_oxygen import LITRES_PER_KG, litres_out
 
 Container = Reservoir | Portable | Cylinder
 
 
 def checked(raw: dict[str, Any]) -> Case:
-    return case_from_dict(raw, "the test")
+    return case_from_dict(meant(raw), "the test")
 
 
 # ── the walk ────────────────────────────────────────────────────────────────────────────────────

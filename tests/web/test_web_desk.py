@@ -173,7 +173,7 @@ def test_every_generic_size_has_a_source_and_passes_the_model(size: equipment.Si
         )
         raw[size.kind][0].pop("oxygen_mass", None)
         raw[size.kind][0]["empty_mass"] = "60 lb" if size.kind == "reservoir" else "5.5 lb"
-    case_from_dict(raw, "size")
+    case_from_dict(meant(raw), "size")
 
 
 def test_a_container_of_the_clinic_is_kept_without_its_patient(app: ASGIApp, tmp_path: Path) -> None:
