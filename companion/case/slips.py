@@ -184,7 +184,13 @@ def _unusual(where: str, read: object, value: float, name: str) -> Iterator[Faul
     usual = USUAL[name]
     if not usual.least <= round(value, 9) <= usual.most:
         span = f"{usual.least:g} to {usual.most:g}" if usual.least else f"up to {usual.most:g}"
-        here = "" if str(read).startswith(f"{value:g} ") else f"; here it is {value:.0f}" if value >= 100 else f"; here it is {value:.2g}"
+        here = (
+            ""
+            if str(read).startswith(f"{value:g} ")
+            else f"; here it is {value:.0f}"
+            if value >= 100
+            else f"; here it is {value:.2g}"
+        )
         yield _question(where, read, f"{usual.what} is usually {span} {usual.unit}".rstrip() + here, usual.ask)
 
 

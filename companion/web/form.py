@@ -85,13 +85,24 @@ class Group:
 
 
 def groups(entries: Entries, faults: Sequence[Fault]) -> dict[str, "Field | Group"]:
-    """Return the form, by the top-level fields of the case, each message beside its field."""
-    return {name: _part(name, name, field, entries, faults) for name, field in Case.model_fields.items()}
+    """Return the form, by the top-level fields of the case, each message beside its field.
+
+    The list ``confirmed`` is no question of its own: it is the ticks beside the fields that it names.
+    """
+    fields = {name: field for name, field in Case.model_fields.items() if name != "confirmed"}
+    return {name: _part(name, name, field, entries, faults) for name, field in fields.items()}
 
 
 def places(found: "Mapping[str, Field | Group]") -> dict[str, str]:
-    """Return the id of every field and group by its name, to link messages to them."""
-    return {part.name: part.id for top in found.values() for part in _walk(top)}
+    """Return the id of every field and group by its name, and by the field of each message beside it."""
+    names = {part.name: part.id for part in parts(found)}
+    return names | {fault.where: part.id for part in parts(found) for fault in part.faults}
+
+
+def parts(found: "Mapping[str, Field | Group]") -> Iterator["Field | Group"]:
+    """Yield every group and field of the form, each group before what is in it."""
+    for top in found.values():
+        yield from _walk(top)
 
 
 def _walk(part: "Field | Group") -> Iterator["Field | Group"]:
