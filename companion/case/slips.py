@@ -120,9 +120,9 @@ USUAL = {
 }
 """Every range outside of which a value is asked back."""
 
-OLDEST_ISSUE = dt.timedelta(days=92)
-"""British Thoracic Society, quality standards for home oxygen use in adults, 2017: the first review is after 3 months,
-so a guide dated before that is none of today."""
+OLDEST_ISSUE = dt.timedelta(days=366)
+"""British Thoracic Society, quality standards for home oxygen use in adults, 2017: a review at least once a year, so a
+guide dated before that is none of today."""
 FURTHEST_ISSUE = dt.timedelta(days=31)
 """Common practice, no source: a guide is made shortly before it is handed over."""
 FURTHEST_REVIEW = dt.timedelta(days=366)
@@ -257,10 +257,8 @@ def _of_conserver(conserver: Conserver) -> Iterator[Fault]:
 
 
 def _of_liquid(where: str, kind: str, item: Reservoir | Portable) -> Iterator[Fault]:
-    content = item.content_kg()
-    field, amount = (
-        ("oxygen_mass", item.oxygen_mass) if item.oxygen_mass is not None else ("liquid_volume", item.liquid_volume)
-    )
+    field, content = min(item.contents_kg().items(), key=lambda pair: pair[1])
+    amount = getattr(item, field)
     questions = [_unusual(f"{where}.{field}", amount, content / item.empty_mass.to("mass"), f"{kind} content")]
     if kind == "portable" and item.liquid_volume is not None:
         litres = item.liquid_volume.to("liquid volume")
@@ -275,8 +273,8 @@ def _of_liquid(where: str, kind: str, item: Reservoir | Portable) -> Iterator[Fa
 
 
 def _of_cylinder(where: str, item: Cylinder) -> Iterator[Fault]:
-    name = next(name for name in ("content", "water_volume", "factor") if getattr(item, name) is not None)
-    yield from _unusual(f"{where}.{name}", getattr(item, name), item.full_litres(), "gas")
+    name, litres = min(item.contents_l().items(), key=lambda pair: pair[1])
+    yield from _unusual(f"{where}.{name}", getattr(item, name), litres, "gas")
     division, reserve = item.gauge_division.to("pressure"), item.reserve.to("pressure")
     yield from _unusual(
         f"{where}.gauge_division", item.gauge_division, item.full_pressure.to("pressure") / division, "marks"
@@ -308,7 +306,7 @@ def _of_review(order: Prescription, issued: dt.date | None, today: dt.date | Non
 
 def _of_issue(issued: dt.date, today: dt.date) -> Iterator[Fault]:
     if today - issued > OLDEST_ISSUE:
-        problem = f"more than three months before today, {today}: the printed deliveries would be over"
+        problem = f"more than a year before today, {today}: the printed deliveries would be over"
         yield _question("issued", issued, problem, CLINICIAN)
     if issued - today > FURTHEST_ISSUE:
         yield _question("issued", issued, f"more than a month after today, {today}", CLINICIAN)

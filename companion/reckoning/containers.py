@@ -127,7 +127,7 @@ def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
     return LiquidStore(
         id=f"{kind}-{place}",
         kind=kind,
-        full_kg=item.content_kg(),
+        full_kg=min(item.contents_kg().values()),
         boil_off_l_min=item.boil_off.to("mass loss") * oxygen.GAS_LITRES_PER_KG / 1440,
         economiser=bool(item.economiser),
         division=1 / item.gauge.divisions,
@@ -141,7 +141,7 @@ def _gas(place: int, item: Cylinder) -> GasStore:
         id=f"cylinder-{place}",
         kind="cylinder",
         count=item.count,
-        full_litres=item.full_litres(),
+        full_litres=min(item.contents_l().values()),
         full_psi=item.full_pressure.to("pressure"),
         full_reading=item.full_pressure.number,
         stop_reading=item.reserve.number,

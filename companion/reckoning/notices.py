@@ -5,6 +5,7 @@ from typing import Any, Literal
 
 from companion.case.model import Case
 from companion.case.prescription import Activity
+from companion.facts.units import Amount
 from companion.reckoning.containers import LiquidStore, Store
 from companion.reckoning.deliveries import ExpectedDelivery, longest_closed_run
 from companion.reckoning.duration import Margins, Window
@@ -22,6 +23,7 @@ NoticeCode = Literal[
     "no fire number",
     "closed days short",
     "delivery late",
+    "no margin",
 ]
 
 
@@ -77,6 +79,22 @@ def notices(
     if settings.fire_number is None:
         told.append(Notice("no fire number", (("region", case.clinic.region),)))
     return told
+
+
+def margin_notices(case: Case) -> list[Notice]:
+    """Warn of each margin that the clinic's policy has taken away: without one a safe time is the textbook's sum."""
+    policy = case.clinic.policy
+    gone = tuple(
+        name
+        for name, field in type(policy).model_fields.items()
+        if not _is_zero(field.default) and _is_zero(getattr(policy, name))
+    )
+    return [Notice("no margin", (("margins", gone),))] if gone else []
+
+
+def _is_zero(value: object) -> bool:
+    number = value.number if isinstance(value, Amount) else value
+    return number is not None and number == 0
 
 
 def delivery_notices(case: Case, deliveries: tuple[ExpectedDelivery, ...]) -> list[Notice]:

@@ -9,7 +9,7 @@ from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store,
 from companion.reckoning.deliveries import ExpectedDelivery, expected_deliveries, longest_wait_days
 from companion.reckoning.demand import demand
 from companion.reckoning.duration import Margins, Window, window
-from companion.reckoning.notices import Notice, delivery_notices, notices
+from companion.reckoning.notices import Notice, delivery_notices, margin_notices, notices
 from companion.reckoning.supply import (
     ReservoirSupply,
     Standing,
@@ -103,5 +103,6 @@ def plan(case: Case) -> Plan:
         notices=(
             *notices(case, found, windows, supply, backup, wait_days, margins),
             *delivery_notices(case, deliveries),
+            *margin_notices(case),
         ),
     )

@@ -106,8 +106,10 @@ SLIPS: dict[str, tuple[str, str, dict[str, Any]]] = {
         "0.02 and 4",
         {"cylinder[1].content": LEFT_OUT, "cylinder[1].factor": "0.28 L/bar"},
     ),
-    "two contents": ("cylinder[1]", "content and factor", {"cylinder[1].factor": "0.28 L/psi"}),
-    "cylinder without content": ("cylinder[1]", "read none", {"cylinder[1].content": LEFT_OUT}),
+    # 623 L at 2,200 psi is a US size E of 0.28 L/psi; 3.14 is the factor of an H
+    "factor of another size": ("cylinder[1]", "one of them is wrong", {"cylinder[1].factor": "3.14 L/psi"}),
+    "twice the water volume": ("cylinder[1]", "one of them is wrong", {"cylinder[1].water_volume": "9.36 L"}),
+    "cylinder without content": ("cylinder[1]", "content is missing", {"cylinder[1].content": LEFT_OUT}),
     "a size by letter": ("cylinder[1].size", "no such field", {"cylinder[1].size": "E"}),
     "no cylinder": ("cylinder[1].count", "too small", {"cylinder[1].count": 0}),
     "part of a cylinder": ("cylinder[1].count", "whole number", {"cylinder[1].count": 1.5}),
@@ -353,6 +355,7 @@ def test_a_full_mass_of_less_than_twice_the_empty_mass(changes: dict[str, Any]) 
         {"prescription.rest.flow": "50 mL/min"},
         {"prescription.review_date": dt.date(2026, 11, 3)},
         {"cylinder[1].reserve": "1 psi"},
+        {"cylinder[1].factor": "0.28 L/psi", "cylinder[1].water_volume": "4.1 L"},
         {
             "cylinder[1].full_pressure": "303 bar",
             "cylinder[1].reserve": "14 bar",
