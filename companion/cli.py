@@ -190,11 +190,18 @@ def _case(parser: argparse.ArgumentParser) -> None:
 def _day(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--today",
-        type=dt.date.fromisoformat,
+        type=_date,
         default=dt.date.today(),
         metavar="DATE",
         help="the day on which the guide is made, such as 2026-11-02; default: the clock's",
     )
+
+
+def _date(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is no date; write it as 2026-11-02") from None
 
 
 def _for_programs(parser: argparse.ArgumentParser) -> None:
@@ -386,7 +393,7 @@ def _fhir(arguments: argparse.Namespace) -> int:
     return 2
 
 
-def _told_of(raw: dict[str, Any], source: str, today: dt.date) -> list[str]:
+def _told_of(raw: dict[str, Any], source: str, today: dt.date) -> list[dict[str, str]]:
     """Return what the clinician must know of a case that was read from another form."""
     from companion.case.read import case_from_dict
     from companion.export.answer import before_handing_over

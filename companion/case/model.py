@@ -37,9 +37,9 @@ class Case(Part):
     )
     patient: Patient = asked("may be left out", CLINICIAN, {}, default=Patient())
     prescription: Prescription = asked("what the prescriber ordered", PRESCRIBER, {})
-    reservoir: list[Reservoir] = asked("at least one [[reservoir]]", SUPPLIER, [], min_length=1, max_length=4)
-    portable: list[Portable] = asked("none or more [[portable]]", SUPPLIER, [], default=[], max_length=4)
-    cylinder: list[Cylinder] = asked("none or more [[cylinder]]", SUPPLIER, [], default=[], max_length=4)
+    reservoir: list[Reservoir] = asked("one to four [[reservoir]]", SUPPLIER, [], min_length=1, max_length=4)
+    portable: list[Portable] = asked("up to four [[portable]]", SUPPLIER, [], default=[], max_length=4)
+    cylinder: list[Cylinder] = asked("up to four [[cylinder]]", SUPPLIER, [], default=[], max_length=4)
     conserver: Conserver | None = asked("the conserver, if a pulse setting is ordered", SUPPLIER, {}, default=None)
     clinic: Clinic = asked("who stands behind the guide", CLINIC, {})
 

@@ -1,6 +1,7 @@
 """From a case file to a Case, or to everything that is wrong with it at once."""
 
 import datetime as dt
+import re
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -106,10 +107,22 @@ def toml_values(data: bytes, source: str) -> dict[str, Any]:
             "it is not UTF-8 text",
             "a text file saved as UTF-8",
         ) from error
-    except ValueError as error:  # TOMLDecodeError is one; a number of thousands of digits raises a plain one
-        raise unreadable("text that is no TOML", str(error), "TOML, as in the examples folder") from error
+    except tomllib.TOMLDecodeError as error:
+        raise unreadable(
+            "text that is no TOML", _said_of_toml(str(error)), "TOML, as in the examples folder"
+        ) from error
+    except ValueError as error:  # Python reads no whole number of more digits
+        raise unreadable(
+            "a number of more than 4,300 digits", "no value of a case has so many", "TOML, as in the examples folder"
+        ) from error
     except RecursionError as error:
         raise unreadable("brackets nested too deep", "it is no case file", "TOML, as in the examples folder") from error
+
+
+def _said_of_toml(words: str) -> str:
+    """Return what is wrong with a TOML file, in plain words where the library's speak of its own workings."""
+    twice = re.match(r"Cannot (?:overwrite a value|declare \(.*\) twice|mutate immutable namespace .*)", words)
+    return f"the same field or table stands there twice{words[twice.end() :]}" if twice else words
 
 
 def _toml(path: Path) -> dict[str, Any]:
@@ -187,13 +200,13 @@ _PROBLEMS = {
     "model_type": "not a table of fields",
     "model_attributes_type": "not a table of fields",
     "list_type": "not a list; write it in double brackets, [[ ]]",
-    "too_long": "more than there can be",
-    "too_short": "fewer than there must be",
-    "greater_than_equal": "too small",
-    "less_than_equal": "too large",
+    "too_long": "more than there can be: at most {max_length}",
+    "too_short": "fewer than there must be: at least {min_length}",
+    "greater_than_equal": "too small: at least {ge}",
+    "less_than_equal": "too large: at most {le}",
     "finite_number": "not a number",
-    "decimal_max_digits": "too many digits",
-    "decimal_max_places": "too many digits after the point",
+    "decimal_max_digits": "too many digits: at most {max_digits}",
+    "decimal_max_places": "too many digits after the point: at most {decimal_places}",
 }
 
 
@@ -205,8 +218,10 @@ def _fault(at: tuple[str | int, ...], detail: ErrorDetails) -> Fault:
         return _unknown(path, detail["input"])
     if detail["type"] == "value_error":
         problem = str(detail["ctx"]["error"])
+    elif detail["type"] in _PROBLEMS:
+        problem = _PROBLEMS[detail["type"]].format(**detail.get("ctx", {}))
     else:
-        problem = _PROBLEMS.get(detail["type"], detail["msg"])
+        problem = detail["msg"]
     right, ask = _told(path)
     return Fault(_spelled(path), _shown(detail["input"]), problem, right, ask)
 
@@ -233,6 +248,8 @@ def _spelled(path: tuple[str | int, ...]) -> str:
 def _shown(value: Any) -> str:
     if isinstance(value, dict):
         text = "fields: " + (", ".join(map(str, value)) or "none")
+    elif isinstance(value, list):
+        text = f"a list of {len(value)}"
     elif isinstance(value, bool):
         text = str(value).lower()
     elif isinstance(value, dt.date | dt.time):

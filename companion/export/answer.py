@@ -15,20 +15,21 @@ FRESH = dt.timedelta(days=14)
 """Common practice, no source: a guide is handed over within two weeks of its date."""
 
 
-def before_handing_over(case: Case, planned: Plan, today: dt.date) -> list[str]:
-    """Return what the clinician must know before the guide is handed over, a sentence or a few each."""
-    told = [notice_words(notice) for notice in planned.notices]
+def before_handing_over(case: Case, planned: Plan, today: dt.date) -> list[dict[str, str]]:
+    """Return what the clinician must know before the guide is handed over: each notice with its code and its words."""
+    told = [{"code": str(notice.code), "words": notice_words(notice)} for notice in planned.notices]
     if today - case.issued > FRESH:
-        told.append(
+        words = (
             f"The case is dated {case.issued}, {(today - case.issued).days} days before today. The deliveries are "
             "counted from that day. Put today's date into 'issued'."
         )
+        told.append({"code": "dated before", "words": words})
     return told
 
 
-def notice_lines(told: Iterable[str]) -> str:
-    """Return the sentences as lines for a terminal; nothing where there are none."""
-    lines = [f"  - {sentence}" for sentence in told]
+def notice_lines(told: Iterable[Mapping[str, str]]) -> str:
+    """Return notices as lines for a terminal; nothing where there are none."""
+    lines = [f"  - {notice['words']}" for notice in told]
     return "\n".join(["Before you hand it over:", *lines]) + "\n" if lines else ""
 
 

@@ -47,6 +47,8 @@ NOTICES: dict[NoticeCode, str] = {
     "{stated}. Ask the supplier, and put the larger figure into the case.",
     "delivery late": "The delivery expected on {date} comes after the clinic's safety days have begun. Ask the "
     "supplier for an earlier one.",
+    "no margin": "The clinic's policy sets to 0: {margins}. Nothing is taken off for that, so a time may be longer "
+    "than what the patient gets. Set it again, unless somebody has decided otherwise.",
 }
 """What each notice of a plan says to the clinician."""
 
@@ -130,6 +132,8 @@ def notice_words(notice: Notice) -> str:
     held = dict(notice.values)
     if "container" in held:
         held["container"] = container_words(held["container"])
+    if "margins" in held:
+        held["margins"] = ", ".join(margin.replace("_", " ") for margin in held["margins"])
     if "hours" in held:
         held["hours"] = f"{held['hours']:g}"
     if "minutes" in held:

@@ -319,6 +319,7 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
     "no emergency number": ({"clinic.region": "AU"}, "AU"),
     "no fire number": ({"clinic.region": "AU"}, "'fire_number'"),
     "closed days short": ({"clinic.delivery.closed_days": 0}, "says 0"),
+    "no margin": ({"clinic.policy": {"flow_tolerance_percent": 0}}, "flow tolerance percent"),
     "delivery late": ({"clinic.delivery.weekdays": ["monday"]}, "2026-"),
 }
 
