@@ -34,6 +34,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     return status
 
 
+def today() -> dt.date:
+    """Read the clock, for every command that was not told the day."""
+    return dt.date.today()
+
+
 CLOSED_PIPE = 141
 """What a shell shows for a program whose reader has gone: 128 and the number of the signal SIGPIPE."""
 
@@ -191,7 +196,7 @@ def _day(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--today",
         type=_date,
-        default=dt.date.today(),
+        default=today(),
         metavar="DATE",
         help="the day on which the guide is made, such as 2026-11-02; default: the clock's",
     )

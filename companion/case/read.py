@@ -20,27 +20,27 @@ LARGEST_FILE = 256 * 1024
 """A case file is 2 kB; anything over this [bytes] is not one."""
 
 
-def read_case(path: Path, today: dt.date | None = None) -> Case:
+def read_case(path: Path, day: dt.date | None = None) -> Case:
     """Read a case file.
 
     Args:
         path: the file.
-        today: the day on which the case is used; None: whether the order has run out by now is not asked.
+        day: the day on which the case is used; None: whether the order has run out by now is not asked.
 
     Raises:
         CaseError: with every fault found: file, field, what was read, what would be right, whom to ask.
     """
-    return case_from_dict(_toml(path), str(path), today)
+    return case_from_dict(_toml(path), str(path), day)
 
 
-def case_from_dict(raw: dict[str, Any], source: str, today: dt.date | None = None) -> Case:
-    """Check a case given as plain values, as TOML, JSON or a form give them; ``today`` as for a file.
+def case_from_dict(raw: dict[str, Any], source: str, day: dt.date | None = None) -> Case:
+    """Check a case given as plain values, as TOML, JSON or a form give them; ``day`` as for a file.
 
     Raises:
         CaseError: with every fault found, and with every value that is unlikely and not confirmed.
     """
     parts, faults = _parts(raw)
-    unlikely = slips(parts, today)
+    unlikely = slips(parts, day)
     confirmed = parts.get("confirmed") or []
     faults += [fault for fault in unlikely if fault.confirm not in confirmed] or (
         [] if faults else idle(confirmed, unlikely)

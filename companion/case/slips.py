@@ -129,18 +129,18 @@ FURTHEST_REVIEW = dt.timedelta(days=366)
 """British Thoracic Society, quality standards for home oxygen use in adults, 2017: a review at least once a year."""
 
 
-def slips(parts: dict[str, Any], today: dt.date | None) -> list[Fault]:
+def slips(parts: dict[str, Any], day: dt.date | None) -> list[Fault]:
     """Return every unlikely value of the parts that are right by themselves, the confirmed ones too.
 
     Args:
         parts: the parts of a case by name; one that was refused is not there.
-        today: the day on which the case is used; None: its dates are held against each other alone.
+        day: the day on which the case is used; None: its dates are held against each other alone.
     """
     found: list[Fault] = []
     order = parts.get("prescription")
     if isinstance(order, Prescription):
         found += _of_order(order)
-        found += _of_review(order, parts.get("issued"), today)
+        found += _of_review(order, parts.get("issued"), day)
     if isinstance(parts.get("conserver"), Conserver):
         found += _of_conserver(parts["conserver"])
     for kind in ("reservoir", "portable"):
@@ -150,8 +150,8 @@ def slips(parts: dict[str, Any], today: dt.date | None) -> list[Fault]:
     for place, item in enumerate(parts.get("cylinder") or [], start=1):
         if isinstance(item, Cylinder):
             found += _of_cylinder(f"cylinder[{place}]", item)
-    if today is not None and isinstance(parts.get("issued"), dt.date):
-        found += _of_issue(parts["issued"], today)
+    if day is not None and isinstance(parts.get("issued"), dt.date):
+        found += _of_issue(parts["issued"], day)
     return found
 
 
@@ -289,24 +289,24 @@ def _of_cylinder(where: str, item: Cylinder) -> Iterator[Fault]:
 # ── dates ───────────────────────────────────────────────────────────────────────────────────────
 
 
-def _of_review(order: Prescription, issued: dt.date | None, today: dt.date | None) -> Iterator[Fault]:
-    where, day = "prescription.review_date", order.review_date
-    if today is not None and day < today:
-        problem = f"the order had to be reviewed by this day, and today is {today}; a guide is not made from it"
+def _of_review(order: Prescription, issued: dt.date | None, day: dt.date | None) -> Iterator[Fault]:
+    where, review = "prescription.review_date", order.review_date
+    if day is not None and review < day:
+        problem = f"the order had to be reviewed by this day, and today is {day}; a guide is not made from it"
         right = (
             "the new review date, once the prescriber has reviewed the order; if a guide is to be made all the same, "
         )
         right += f'add "{EXPIRED}" to the list \'confirmed\' at the top of the case: confirmed = ["{EXPIRED}"]'
-        yield Fault(where, str(day), problem, right, PRESCRIBER, confirm=EXPIRED)
-    if issued is not None and day - issued > FURTHEST_REVIEW:
+        yield Fault(where, str(review), problem, right, PRESCRIBER, confirm=EXPIRED)
+    if issued is not None and review - issued > FURTHEST_REVIEW:
         yield _question(
-            where, day, f"an order is reviewed once a year at least, and the guide is of {issued}", PRESCRIBER
+            where, review, f"an order is reviewed once a year at least, and the guide is of {issued}", PRESCRIBER
         )
 
 
-def _of_issue(issued: dt.date, today: dt.date) -> Iterator[Fault]:
-    if today - issued > OLDEST_ISSUE:
-        problem = f"more than a year before today, {today}: the printed deliveries would be over"
+def _of_issue(issued: dt.date, day: dt.date) -> Iterator[Fault]:
+    if day - issued > OLDEST_ISSUE:
+        problem = f"more than a year before today, {day}: the printed deliveries would be over"
         yield _question("issued", issued, problem, CLINICIAN)
-    if issued - today > FURTHEST_ISSUE:
-        yield _question("issued", issued, f"more than a month after today, {today}", CLINICIAN)
+    if issued - day > FURTHEST_ISSUE:
+        yield _question("issued", issued, f"more than a month after today, {day}", CLINICIAN)

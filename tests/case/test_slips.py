@@ -30,10 +30,10 @@ def portable(**fields: str) -> dict[str, Any]:
     return {f"portable[1].{name}": value for name, value in (contents | fields).items()}
 
 
-def questions(changes: dict[str, Any], confirmed: list[str] | None = None, today: dt.date = TODAY) -> list[Fault]:
+def questions(changes: dict[str, Any], confirmed: list[str] | None = None, day: dt.date = TODAY) -> list[Fault]:
     raw = case_dict(changes) | ({"confirmed": confirmed} if confirmed is not None else {})
     try:
-        case_from_dict(raw, "the test", today)
+        case_from_dict(raw, "the test", day)
     except CaseError as error:
         return error.faults
     return []
@@ -212,7 +212,7 @@ def test_while_something_is_wrong_no_entry_is_called_idle() -> None:
 def test_a_review_far_ahead_that_was_confirmed_is_asked_about_again_when_it_has_passed() -> None:
     far = {"issued": dt.date(2026, 1, 2), "prescription.review_date": dt.date(2028, 5, 3)}
     assert not questions(far, ["prescription.review_date"])
-    late = questions(far, ["prescription.review_date", "issued"], today=dt.date(2028, 5, 4))
+    late = questions(far, ["prescription.review_date", "issued"], day=dt.date(2028, 5, 4))
     assert [fault.confirm for fault in late] == ["expired"]
 
 
