@@ -236,7 +236,10 @@ def _check(arguments: argparse.Namespace) -> int:
     if arguments.format == "json":
         print(as_json_line({"file": arguments.case, "faults": [], "notices": told}), end="")
     else:
-        print(f"{arguments.case}: nothing is wrong or missing.\n{notice_lines(told)}", end="")
+        print(
+            f"{arguments.case}: nothing is wrong or missing.\n{notice_lines(notice['words'] for notice in told)}",
+            end="",
+        )
     return 0
 
 
@@ -304,7 +307,7 @@ def _guide(arguments: argparse.Namespace) -> int:
     if arguments.format == "json":
         print(as_json_line({"file": arguments.case, "files": written, "notices": told}), end="")
     else:
-        print("".join(f"Wrote {path}\n" for path in written) + notice_lines(told), end="")
+        print("".join(f"Wrote {path}\n" for path in written) + notice_lines(notice["words"] for notice in told), end="")
     return 0
 
 
@@ -352,6 +355,7 @@ def _batch(arguments: argparse.Namespace) -> int:
 
     from companion.batch import run as batch
     from companion.batch.progress import shown
+    from companion.export.answer import as_json_line
     from companion.language.locale import settings
     from companion.link.code import default_key_file
 
@@ -363,12 +367,20 @@ def _batch(arguments: argparse.Namespace) -> int:
     for tag in languages:
         settings(tag)
     key_file = arguments.keys or default_key_file()
-    job = batch.Job(arguments.out, key_file, languages, batch.made_with(key_file))
+    job = batch.Job(arguments.out, key_file, languages, batch.made_with(key_file), arguments.today)
     count = sum(1 for _ in batch.entries(arguments.source))
     processes = arguments.processes or os.cpu_count() or 1
     with shown(count) as told:
         counted = batch.run(arguments.source, job, min(processes, count) or 1, told)
+    notices = arguments.out / batch.NOTICES
+    if arguments.format == "json":
+        reports = {"errors": arguments.out / batch.ERRORS[0], "notices": notices}
+        written = {name: path for name, path in reports.items() if path.exists()}
+        print(as_json_line({name: counted[name] for name in ("made", "kept", "faulty")} | written), end="")
+        return 2 if counted["faulty"] else 0
     print(f"{counted['made']} made, {counted['kept']} left as they were, {counted['faulty']} with faults.")
+    if notices.exists():
+        print(f"Before you hand them over, read {notices}.")
     if counted["faulty"]:
         print(f"The faults: {arguments.out / batch.ERRORS[1]}", file=sys.stderr)
     return 2 if counted["faulty"] else 0
@@ -389,7 +401,7 @@ def _fhir(arguments: argparse.Namespace) -> int:
         print(as_json_line({"case": raw, "faults": faults_json(faults), "notices": told}), end="")
         return 2 if faults else 0
     _put(arguments.out, tomli_w.dumps(raw).encode())
-    print(notice_lines(told), end="", file=sys.stderr)
+    print(notice_lines(notice["words"] for notice in told), end="", file=sys.stderr)
     if not faults:
         return 0
     print(f"{arguments.bundle}: what it does not say, or cannot be used ({len(faults)}):", file=sys.stderr)

@@ -33,7 +33,7 @@ def typed(text: str, kind: Any) -> Any:
     A text that does not fit stays one, and the check says so.
     """
     if kind is bool:
-        return {"true": True, "false": False}.get(text, text)
+        return {"true": True, "false": False}.get(text.casefold(), text)  # a spreadsheet writes TRUE
     if kind is int:
         return int(text) if re.fullmatch(r"-?[0-9]{1,9}", text) else text
     try:

@@ -27,9 +27,9 @@ def before_handing_over(case: Case, planned: Plan, today: dt.date) -> list[dict[
     return told
 
 
-def notice_lines(told: Iterable[Mapping[str, str]]) -> str:
-    """Return notices as lines for a terminal; nothing where there are none."""
-    lines = [f"  - {notice['words']}" for notice in told]
+def notice_lines(words: Iterable[str]) -> str:
+    """Return what must be known as lines for a terminal; nothing where there is nothing."""
+    lines = [f"  - {sentences}" for sentences in words]
     return "\n".join(["Before you hand it over:", *lines]) + "\n" if lines else ""
 
 

@@ -17,7 +17,7 @@ from companion.case import read_case
 from companion.case.model import Case, json_schema
 from companion.case.read import LARGEST_FILE, case_from_dict
 from companion.errors import CaseError, Fault
-from tests.cases import LEFT_OUT, PULSE, a_case, case_dict, valid_cases
+from tests.cases import BASE, LEFT_OUT, PULSE, a_case, case_dict, valid_cases
 from tests.conftest import WriteCase, as_toml
 
 EXAMPLES = sorted(Path("examples").glob("*.toml"))
@@ -208,7 +208,9 @@ SLIPS: dict[str, tuple[str, str, dict[str, Any]]] = {
     "unknown part": ("oxygen", "no such field", {"oxygen": "yes"}),
     "unknown field": ("reservoir[1].boiloff", "no such field", {"reservoir[1].boiloff": "1 lb/day"}),
     "single brackets": ("reservoir", "double brackets", {"reservoir": {"oxygen_mass": "73 lb"}}),
-    "no reservoir": ("reservoir", "fewer", {"reservoir": []}),
+    "no reservoir": ("reservoir", "at least 1", {"reservoir": []}),
+    "five reservoirs": ("reservoir", "at most 4", {"reservoir": BASE["reservoir"] * 5}),
+    "five portables": ("portable", "at most 4", {"portable": BASE["portable"] * 5}),
     "reservoir left out": ("reservoir", "missing", {"reservoir": LEFT_OUT}),
     "a word for a reservoir": ("reservoir[1]", "not a table", {"reservoir": ["big"]}),
     "a word for a clinic": ("clinic", "not a table", {"clinic": "ours"}),
@@ -531,9 +533,10 @@ def test_a_file_gives_what_plain_values_give(write_case: WriteCase) -> None:
         pytest.param(b'{"issued": "2026-11-02"}', "no TOML", id="JSON"),
         pytest.param(b"issued = 02.11.2026", "no TOML", id="no date of TOML"),
         pytest.param(b"issued = 2026-02-30", "no TOML", id="a day that is not there"),
-        pytest.param(b"issued = 2026-11-02\nissued = 2026-11-03", "no TOML", id="a field twice"),
+        pytest.param(b"issued = 2026-11-02\nissued = 2026-11-03", "stands there twice", id="a field twice"),
+        pytest.param(b"[clinic]\n[clinic]", "stands there twice", id="a table twice"),
         pytest.param(b"a = " + b"[" * 100_000, "no case file", id="nested too deep"),
-        pytest.param(b"issued = " + b"1" * 5000, "no TOML", id="a number without end"),
+        pytest.param(b"issued = " + b"1" * 5000, "more than 4,300 digits", id="a number without end"),
     ],
 )
 def test_files_that_are_no_case(tmp_path: Path, content: bytes, told: str) -> None:
