@@ -65,7 +65,8 @@ class _LiquidContainer(Part):
         default=None,
     )
     working_pressure: WorkingPressure | None = asked(
-        "the pressure at which it works, such as '20 psi'; needed with 'liquid_volume'",
+        "the pressure at which it works, such as '20 psi'; needed with 'liquid_volume'; left out, the highest of any "
+        "home container is counted, which errs short",
         SUPPLIER,
         "20 psi",
         default=None,
@@ -152,9 +153,11 @@ class Portable(_LiquidContainer):
     @model_validator(mode="after")
     def _can_be_carried(self) -> Self:
         largest = oxygen.LARGEST_PORTABLE_L
-        litres = (
-            self.liquid_volume.to("liquid volume") if self.liquid_volume else min(self.contents_kg().values()) / 1.1412
-        )
+        if self.liquid_volume is not None:
+            litres = self.liquid_volume.to("liquid volume")
+        else:
+            assert self.oxygen_mass is not None
+            litres = self.oxygen_mass.to("mass") / oxygen.liquid_density_kg_per_l(0)
         if litres > largest:
             raise ValueError(
                 f"a portable holds at most {largest} L of liquid oxygen (1.7 kg, 3.8 lb); is it litres of gas, or lb?"

@@ -1,8 +1,7 @@
 """What a full container holds, by each figure that its label or data sheet gives."""
 
 from companion.facts import oxygen
-
-BAR_PER_PSI = 0.0689475729
+from companion.facts.units import BAR_PER_PSI
 
 
 def liquid_contents_kg(

@@ -12,7 +12,8 @@ from typing import Literal
 from companion.case.equipment import Cylinder, Portable, Reservoir
 from companion.case.model import Case
 from companion.facts import oxygen
-from companion.facts.units import SPELLED
+from companion.facts.units import BAR_PER_PSI, SPELLED
+from companion.reckoning.margins import Margins
 
 Kind = Literal["reservoir", "portable", "cylinder"]
 
@@ -33,6 +34,12 @@ class LiquidStore:
     """Kind and place in the case, such as ``portable-1``; the same with and without personal names."""
     kind: Kind
     full_kg: float
+    most_kg: float
+    """The most oxygen that a fill leaves in it: liquid let down to the open air is denser [kg]."""
+    vapour_share: float
+    """The cold vapour that fills it when its liquid is gone, as a share of full."""
+    flash_share: float
+    """How much of its liquid turns to gas when it is let down to the open air."""
     boil_off_l_min: float
     """What evaporates while it stands unused, as gas [L/min]."""
     economiser: bool
@@ -52,18 +59,35 @@ class LiquidStore:
         """Return the gas at a gauge reading that is exact [L]."""
         return self.full_litres * float(level)
 
-    def litres_at_least(self, level: Fraction, error_divisions: float) -> float:
-        """Return the gas at the worst case of a gauge reading [L]."""
-        return self.full_litres * max(0.0, float(level) - error_divisions * self.division)
+    def vapour_litres(self, margins: Margins) -> float:
+        """Return the gas that stays behind as cold vapour when the liquid is gone [L]."""
+        return self.full_litres * self.vapour_share * margins.vapour
 
-    def loss_l_min(self, flow_l_min: float) -> float:
-        """Return what leaves the container while a flow is on [L/min].
+    def gauge_error(self, margins: Margins) -> float:
+        """Return how far a reading may be wrong, as a share of full.
+
+        The greater of misreading and accuracy, and not their sum: a table row is read at a mark, or at the next
+        lower one, so that half a division is slack enough for a coarse gauge with its own error. On a fine scale
+        that slack shrinks, and the gauge becomes no better by it.
+        """
+        return max(margins.reading_error_divisions * self.division, margins.gauge_accuracy)
+
+    def litres_at_least(self, level: Fraction, margins: Margins) -> float:
+        """Return the gas that can be drawn at the worst case of a gauge reading [L]."""
+        read = self.full_litres * (float(level) - self.gauge_error(margins))
+        return max(0.0, read - self.vapour_litres(margins))
+
+    def boil_off_at_most(self, margins: Margins) -> float:
+        """Return what evaporates at most while it stands unused [L/min]."""
+        return self.boil_off_l_min * (1 + margins.boil_off_tolerance)
+
+    def loss_l_min(self, flow_l_min: float, margins: Margins) -> float:
+        """Return what leaves the container at most while a flow is on [L/min].
 
         With an economiser the boil-off is breathed, so the greater of the two counts; without, both do.
         """
-        if self.economiser:
-            return max(flow_l_min, self.boil_off_l_min)
-        return flow_l_min + self.boil_off_l_min
+        boil_off = self.boil_off_at_most(margins)
+        return max(flow_l_min, boil_off) if self.economiser else flow_l_min + boil_off
 
 
 @dataclass(frozen=True)
@@ -96,6 +120,19 @@ class GasStore:
         """Return the gas at a reading by the trade's rule: in proportion to the pressure [L]."""
         return self.full_litres * float(level)
 
+    def psi_at_least(self, level: Fraction, margins: Margins) -> float:
+        """Return the pressure at 70 °F at the worst case of a gauge reading [psi]."""
+        return self.cool_psi(level, margins) - self.gauge_error_psi(margins)
+
+    def cool_psi(self, level: Fraction, margins: Margins) -> float:
+        """Return the pressure at 70 °F of a cylinder that is read warm [psi]."""
+        return self.full_psi * float(level) / (1 + margins.warm_cylinder)
+
+    def gauge_error_psi(self, margins: Margins) -> float:
+        """Return how far a reading may be wrong: the greater of misreading and accuracy, as of a liquid gauge [psi]."""
+        misread = margins.reading_error_divisions * self.division_psi
+        return max(misread, margins.cylinder_gauge_accuracy * self.full_psi)
+
     def litres_at_least(self, psi: float) -> float:
         """Return the gas down to 0 gauge at a pressure, by the rule or as a real gas, whichever is less [L]."""
         return self.litres_between(psi, 0.0)
@@ -124,16 +161,30 @@ def stores(case: Case) -> tuple[Store, ...]:
 
 
 def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
+    bar = _working_pressure_bar(item)
+    masses = item.contents_kg().values()
+    full_kg = min(masses)
+    litres = max(masses) / oxygen.liquid_density_kg_per_l(bar)
     return LiquidStore(
         id=f"{kind}-{place}",
         kind=kind,
-        full_kg=min(item.contents_kg().values()),
+        full_kg=full_kg,
+        most_kg=litres * oxygen.liquid_density_at_most_kg_per_l(0),
+        vapour_share=litres * oxygen.vapour_density_kg_per_l(bar) / full_kg,
+        flash_share=oxygen.flash_share(bar),
         boil_off_l_min=item.boil_off.to("mass loss") * oxygen.GAS_LITRES_PER_KG / 1440,
         economiser=bool(item.economiser),
         division=1 / item.gauge.divisions,
         hanging_gauge=item.gauge.kind == "hanging",
         conserver=isinstance(item, Portable) and item.conserver,
     )
+
+
+def _working_pressure_bar(item: Reservoir | Portable) -> float:
+    """Return the working pressure [bar gauge]; where nobody has said it, the highest, which errs short."""
+    if item.working_pressure is None:
+        return oxygen.HIGHEST_WORKING_PRESSURE_BAR
+    return item.working_pressure.to("pressure") * BAR_PER_PSI
 
 
 def _gas(place: int, item: Cylinder) -> GasStore:
