@@ -217,7 +217,7 @@ def test_a_fine_scale_makes_no_better_gauge(divisions: int, misread: float, wron
 def test_a_warm_cylinder_and_a_gauge_that_is_wrong() -> None:
     # 2,200 psi read warm are 2,095; half a division of 100 psi is less than 3.5 % of full, 77 psi
     margins = Margins(reading_error_divisions=0.5, warm_cylinder=0.05, cylinder_gauge_accuracy=0.035)
-    store = only_cylinder(content="2200 L", full_pressure="2200 psi", reserve="0 psi")
+    store = only_cylinder(content="2200 L", full_pressure="2200 psi", reserve="1 psi")
     off = minutes_off(window(store, Fraction(1), flow(1), margins))
     # one litre a psi by the trade's rule, up to 2 % less as a real gas
     assert off["warm cylinder"] == pytest.approx(2200 - 2200 / 1.05, rel=0.02)

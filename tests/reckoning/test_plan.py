@@ -12,8 +12,9 @@ from tests.cases import LEFT_OUT, PERSONAL, PULSE, a_case
 
 QUIET: dict[str, Any] = {
     "clinic.delivery": {"lead_days": 1, "closed_days": 4},
-    "clinic.policy": {"safety_days": 0},
-    "reservoir[1].oxygen_mass": "80 lb",
+    "clinic.policy": {"safety_days": 1},
+    "reservoir[1].oxygen_mass": "96 lb",
+    "reservoir[1].empty_mass": "68 lb",
     "cylinder[1].content": "3455 L",
     "cylinder[1].count": 6,
 }
@@ -40,6 +41,8 @@ NOTICES: list[tuple[str, dict[str, Any]]] = [
     ("no economiser", {"portable[1].economiser": False}),
     ("reservoir too small", {"clinic.delivery": {"lead_days": 5, "closed_days": 5}, "cylinder[1].count": 20}),
     ("no backup", {"cylinder": []}),
+    ("no margin", {"clinic.policy": {"safety_days": 0}}),
+    ("no margin", {"clinic.policy": {"safety_days": 1, "portable_reserve": "0 min"}}),
     ("backup short", {"cylinder[1].content": "623 L"}),
     ("portable useless", {"clinic.policy": {"portable_reserve": "4 h"}, "portable[1].liquid_volume": "0.5 L"}),
     (
