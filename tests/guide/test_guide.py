@@ -110,10 +110,10 @@ def test_the_guide_says(sentence: str) -> None:
         ("refill-and-delivery", "Above one quarter, it does not hold yet."),
         ("refill-and-delivery", "Use it as long as oxygen comes, and check often."),
         ("refill-and-delivery", "For one quarter, plan for no more than 20 hours."),
-        ("going-out", "30 minutes5 hoursone half"),  # a line of the table: one way, the stay, the mark
+        ("going-out", "30 minutes4 hours 55 minutesone half"),  # a line of the table: one way, the stay, the mark
         ("going-out", "If no line fits, take the next longer one."),
         ("going-out", "If the portable has waited, fill it again."),
-        ("going-out", "On a walk without a stop, 3 hours have passed since you left."),
+        ("going-out", "On a walk without a stop, 2 hours 55 minutes have passed since you left."),
         ("going-out", "Take your phone, the phone numbers and your cold gloves."),
         ("filling", "Does the needle or marker of the reservoir stand on one quarter, or lower? Do not fill."),
         ("filling", "Spray is drops of liquid, not a cloud."),
@@ -155,7 +155,7 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
         (
             NIGHT_ON_PORTABLE | {"prescription.sleep.on_portable": "5 h"},
             "how-long",
-            "a full portable",
+            "A full portable",
             "sleep on the portable",
         ),
         (
@@ -177,7 +177,7 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
         ({"cylinder[1].content": "6909 L"}, "backup", "Changes until all are used: 1.", "sleep through"),
         (PULSE, "how-long", "Portable, if the pulses stop: it lasts at least", "None"),
         (PULSE, "unexpected", "If the pulses stop, set the steady flow that was ordered.", "None"),
-        ({}, "how-long", "a full portable", "pulses"),
+        ({}, "how-long", "A full portable", "pulses"),
     ],
 )
 def test_nights_and_steady_flow(changes: dict[str, Any], section: str, told: str, not_told: str) -> None:
