@@ -87,7 +87,7 @@ def test_every_notice_is_tested() -> None:
         {"clinic.altitude": "1499 m"},
         {
             "clinic.region": "PK",
-            "clinic.policy": {"emergency_number": "1122", "fire_number": "16", "safety_days": 0},
+            "clinic.policy": {"emergency_number": "1122", "fire_number": "16", "safety_days": 1},
         },
     ],
 )
