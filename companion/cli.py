@@ -18,6 +18,7 @@ from companion.guide.sheets import SHEETS, picked
 if TYPE_CHECKING:
     from companion.case import Case
     from companion.language.locale import Locale
+    from companion.link.keys import Keys
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -155,6 +156,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     recheck.add_argument("guide", type=Path, metavar="GUIDE", help="its HTML, its PDF, or a photo of its QR code")
     _for_programs(recheck)
+    recheck.add_argument("--case", type=Path, metavar="CASE", help="hold it against today's order as well")
     _keys(recheck)
     recheck.set_defaults(run=_recheck)
 
@@ -185,6 +187,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     _keys(publish)
     publish.set_defaults(run=_publish)
+
+    keys = commands.add_parser("keys", help="show the fingerprints of the clinic's keys, to compare two machines")
+    keys.add_argument("--new", action="store_true", help="put a new key on top, which signs from now on")
+    _keys(keys)
+    keys.set_defaults(run=_show_keys)
 
     schema = commands.add_parser("schema", help="print the JSON Schema of a case file")
     schema.set_defaults(run=_schema)
@@ -226,8 +233,14 @@ def _keys(parser: argparse.ArgumentParser) -> None:
         "--keys",
         type=Path,
         metavar="FILE",
-        help="the clinic's key file; default: companion/link.keys in your settings",
+        help="the clinic's key file; default: companion/link.keys in your settings, which is made on first use",
     )
+
+
+def _loaded_keys(arguments: argparse.Namespace) -> "Keys":
+    from companion.link.keys import clinic_key_file, load_keys
+
+    return load_keys(clinic_key_file(arguments.keys))
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -265,7 +278,7 @@ def _table(arguments: argparse.Namespace) -> int:
     from companion.guide.make import code_of, to_pdf
     from companion.guide.page import table_page
 
-    page = table_page(case, made, locale, code_of(case, made, locale, arguments.keys))
+    page = table_page(case, made, locale, code_of(case, made, locale, _loaded_keys(arguments)))
     if arguments.format == "html":
         return _put(arguments.out, page.encode())
     if arguments.out is None:
@@ -296,6 +309,7 @@ def _guide(arguments: argparse.Namespace) -> int:
     made = plan(case)
     tags = [arguments.language] if arguments.language else case.patient.languages or ["en"]
     locales = [_locale(tag, arguments, case) for tag in tags]
+    keys = _loaded_keys(arguments)
     folder = arguments.out or Path(arguments.case.stem)
     if case.clinic.link_base is None:
         print(
@@ -304,7 +318,7 @@ def _guide(arguments: argparse.Namespace) -> int:
         )
     written: list[Path] = []
     for locale in locales:
-        for name, data in make_set(case, made, locale, arguments.keys, sheets):
+        for name, data in make_set(case, made, locale, keys, sheets):
             write_whole(folder / name, data)
             written.append(folder / name)
     told = before_handing_over(case, made, arguments.today)
@@ -364,7 +378,7 @@ def _batch(arguments: argparse.Namespace) -> int:
     from companion.batch.progress import shown
     from companion.export.answer import as_json_line
     from companion.language.locale import settings
-    from companion.link.code import default_key_file
+    from companion.link.keys import clinic_key_file
 
     if arguments.changed_since is not None:
         return _recall(arguments)
@@ -373,7 +387,7 @@ def _batch(arguments: argparse.Namespace) -> int:
     languages = tuple(arguments.language or ["en"])
     for tag in languages:
         settings(tag)
-    key_file = arguments.keys or default_key_file()
+    key_file = clinic_key_file(arguments.keys)
     job = batch.Job(arguments.out, key_file, languages, batch.made_with(key_file), arguments.today)
     count = sum(1 for _ in batch.entries(arguments.source))
     processes = arguments.processes or os.cpu_count() or 1
@@ -428,16 +442,21 @@ def _told_of(raw: dict[str, Any], source: str, today: dt.date) -> list[dict[str,
 
 
 def _recheck(arguments: argparse.Namespace) -> int:
+    from companion.case import read_case
     from companion.export.answer import as_json_line
-    from companion.link import code as link
-    from companion.recheck import recheck
+    from companion.link.keys import default_key_file, load_keys
+    from companion.recheck.verdict import recheck
 
-    keys = link.load_keys(arguments.keys or link.default_key_file(), make=False)
-    verdict = recheck(arguments.guide, keys, dt.date.today())
+    keys = load_keys(arguments.keys or default_key_file())
+    order = read_case(arguments.case) if arguments.case else None
+    verdict = recheck(arguments.guide, keys, today(), order)
     if arguments.format == "json":
-        print(as_json_line({"file": arguments.guide, "state": verdict.state, "reasons": verdict.reasons}), end="")
+        answer = {"file": arguments.guide, "state": verdict.state, "reasons": verdict.reasons}
+        print(as_json_line(answer | {"looked_at": verdict.looked_at}), end="")
     else:
         print("\n    ".join([f"{arguments.guide}: {verdict.state}", *verdict.reasons]))
+        if verdict.looked_at:
+            print(verdict.looked_at)
     return {"same": 0, "stale": 1, "not ours": 2}[verdict.state]
 
 
@@ -513,23 +532,36 @@ def _readability(arguments: argparse.Namespace) -> int:
 
 
 def _serve(arguments: argparse.Namespace) -> int:
-    from companion.link.code import default_key_file
+    from companion.link.keys import clinic_key_file, default_key_file
     from companion.web.serve import serve_desk, serve_public
 
-    start = serve_public if arguments.public else serve_desk
-    start(arguments.host, arguments.port, arguments.keys or default_key_file())
+    if arguments.public:
+        # A new key would read no code that the clinic has printed: the desk's key file is copied here.
+        serve_public(arguments.host, arguments.port, arguments.keys or default_key_file())
+    else:
+        serve_desk(arguments.host, arguments.port, clinic_key_file(arguments.keys))
     return 0
 
 
 def _publish(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
-    from companion.link.code import default_key_file, load_keys
     from companion.web.publish import publish
 
     cases = [read_case(path, arguments.today) for path in arguments.case]
-    keys = load_keys(arguments.keys or default_key_file(), make=True)
+    keys = _loaded_keys(arguments)
     for address in publish(cases, arguments.folder, arguments.language, keys, arguments.today):
         print(f"Wrote {address}")
+    return 0
+
+
+def _show_keys(arguments: argparse.Namespace) -> int:
+    from companion.link.keys import add_key, default_key_file, load_keys
+
+    path = arguments.keys or default_key_file()
+    keys = add_key(path) if arguments.new else load_keys(path)
+    print(f"{path}:")
+    for place, fingerprint in enumerate(keys.fingerprints()):
+        print(f"    {fingerprint}  {'is still read' if place else 'signs'}")
     return 0
 
 

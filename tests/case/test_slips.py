@@ -10,7 +10,8 @@ from companion.case import Case
 from companion.case.read import accepted_case, case_from_dict
 from companion.case.slips import USUAL
 from companion.errors import CaseError, Fault
-from companion.link.code import Keys, decode, encode
+from companion.link.code import decode, encode
+from companion.link.keys import Keys
 from companion.reckoning.plan import plan
 from tests.cases import LEFT_OUT, PULSE, a_case, case_dict, valid_cases
 
