@@ -16,6 +16,7 @@ from companion.case import Case
 from companion.case.clinic import WEEKDAYS
 from companion.case.prescription import ACTIVITIES
 from companion.case.read import case_from_dict
+from companion.errors import CaseError
 from companion.reckoning.containers import GasStore, LiquidStore, stores
 
 LEFT_OUT = object()
@@ -232,9 +233,19 @@ def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
     return made
 
 
+def meant(raw: dict[str, Any]) -> dict[str, Any]:
+    """Return a case as a file gives it with each of its unlikely values confirmed, and nothing else."""
+    asked = {name: value for name, value in raw.items() if name != "confirmed"}
+    try:
+        case_from_dict(asked, "the test")
+    except CaseError as error:
+        return asked | {"confirmed": sorted({fault.confirm for fault in error.faults if fault.confirm})}
+    return asked
+
+
 def a_case(changes: Mapping[str, Any] | None = None) -> Case:
-    """Return the checked case of ``case_dict``."""
-    return case_from_dict(case_dict(changes), "the test")
+    """Return the checked case of ``case_dict``, its unlikely values confirmed."""
+    return case_from_dict(meant(case_dict(changes)), "the test")
 
 
 def only_cylinder(**fields: str) -> GasStore:
@@ -313,7 +324,7 @@ def _cylinders(draw: st.DrawFn) -> dict[str, Any]:
     return content | {
         "count": draw(st.integers(1, 20)),
         "full_pressure": f"{full} psi",
-        "reserve": f"{draw(st.integers(0, min(1500, (full - 1) // 2)))} psi",
+        "reserve": f"{draw(st.integers(1, min(1500, (full - 1) // 2)))} psi",
         "gauge_division": f"{draw(st.integers(1, 1000))} psi",
         "max_flow": "60 L/min",
         "conserver": draw(st.booleans()),
@@ -372,42 +383,44 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
         for order in orders.values():
             if isinstance(order, dict):
                 order.pop("on_portable", None)
-    return case_dict(
-        {
-            "prescription": {
-                key: value
-                for key, value in BASE["prescription"].items()
-                if key not in (*ACTIVITIES, "hours_off_oxygen")
+    return meant(
+        case_dict(
+            {
+                "prescription": {
+                    key: value
+                    for key, value in BASE["prescription"].items()
+                    if key not in (*ACTIVITIES, "hours_off_oxygen")
+                }
+                | orders,
+                "reservoir": [
+                    item | {"water_bottle": True}
+                    for item in draw(st.lists(_liquid(68, 60, lightest=0.6), min_size=1, max_size=2))
+                ],
+                "portable": portables,
+                "cylinder": cylinders,
+                "conserver": {"bolus": {"3": draw(_amounts(1, 200, "mL"))}},
+                "clinic.delivery": {
+                    "lead_days": draw(st.integers(0, 30)),
+                    "closed_days": draw(st.integers(0, 14)),
+                }
+                | draw(
+                    st.fixed_dictionaries(
+                        {},
+                        optional={"weekdays": _WEEKDAYS, "latest_hour": st.integers(1, 24), "round": _rounds()},
+                    )
+                ),
+                "clinic.policy": {
+                    "flow_tolerance_percent": draw(st.integers(0, 1000)) / 10,
+                    "reading_error_divisions": draw(st.integers(0, 20)) / 10,
+                    "portable_spread": f"{draw(st.integers(0, 1440))} min",
+                    "warm_cylinder_percent": draw(st.integers(0, 200)) / 10,
+                    **{name: draw(st.integers(0, 1000)) / 10 for name in _PERCENT},
+                    "portable_reserve": f"{draw(st.integers(0, 240))} min",
+                    "cold_fill_loss_percent": draw(st.integers(0, 100)),
+                    "warm_fill_loss_percent": draw(st.integers(0, 100)),
+                    "safety_days": draw(st.integers(0, 14)),
+                }
+                | {name: OWN_FIGURES[name] for name in draw(st.sets(st.sampled_from(sorted(OWN_FIGURES))))},
             }
-            | orders,
-            "reservoir": [
-                item | {"water_bottle": True}
-                for item in draw(st.lists(_liquid(68, 60, lightest=0.6), min_size=1, max_size=2))
-            ],
-            "portable": portables,
-            "cylinder": cylinders,
-            "conserver": {"bolus": {"3": draw(_amounts(1, 200, "mL"))}},
-            "clinic.delivery": {
-                "lead_days": draw(st.integers(0, 30)),
-                "closed_days": draw(st.integers(0, 14)),
-            }
-            | draw(
-                st.fixed_dictionaries(
-                    {},
-                    optional={"weekdays": _WEEKDAYS, "latest_hour": st.integers(1, 24), "round": _rounds()},
-                )
-            ),
-            "clinic.policy": {
-                "flow_tolerance_percent": draw(st.integers(0, 1000)) / 10,
-                "reading_error_divisions": draw(st.integers(0, 20)) / 10,
-                "portable_spread": f"{draw(st.integers(0, 1440))} min",
-                "warm_cylinder_percent": draw(st.integers(0, 200)) / 10,
-                **{name: draw(st.integers(0, 1000)) / 10 for name in _PERCENT},
-                "portable_reserve": f"{draw(st.integers(0, 240))} min",
-                "cold_fill_loss_percent": draw(st.integers(0, 100)),
-                "warm_fill_loss_percent": draw(st.integers(0, 100)),
-                "safety_days": draw(st.integers(0, 14)),
-            }
-            | {name: OWN_FIGURES[name] for name in draw(st.sets(st.sampled_from(sorted(OWN_FIGURES))))},
-        }
+        )
     )

@@ -151,6 +151,7 @@ class Policy(Part):
         ge=0,
         le=2,
         max_digits=3,
+        strict=False,
     )
     gauge_accuracy_percent: Percent = asked(
         "how far the gauge of a liquid container may itself be wrong, in per cent of full; it counts where it is more "

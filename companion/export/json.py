@@ -115,7 +115,7 @@ def _window_json(found: Window) -> dict[str, Any]:
         "activity": found.demand.activity,
         "mode": found.demand.mode,
         "setting": found.demand.setting,
-        "flow_l_min": round(found.demand.flow_l_min, 4),
+        "flow_l_min": round(found.demand.flow_l_min, 9),
         "nominal_min": round(found.nominal_min, 2),
         "deductions": {deduction.cause: round(deduction.minutes, 2) for deduction in found.deductions},
         "safe_min": found.safe_min,

@@ -36,7 +36,7 @@ def as_csv(made: Plan) -> str:
                 level_name(found.level),
                 asked.activity,
                 asked.mode,
-                round(asked.flow_l_min, 4),
+                round(asked.flow_l_min, 9),
                 round(found.nominal_min, 2),
                 found.safe_min,
             )

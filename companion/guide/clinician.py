@@ -80,6 +80,8 @@ NOTICES: dict[NoticeCode, str] = {
     "supplier on which day they come instead, and tell the patient.",
     "no subdivision": "The case does not say in which part of {region} the patient lives, so the public holidays of "
     "every part count as days off. With 'subdivision' the waits may be shorter.",
+    "no margin": "The clinic's policy sets to 0: {margins}. Nothing is taken off for that, so a time may be longer "
+    "than what the patient gets. Set it again, unless somebody has decided otherwise.",
 }
 """What each notice of a plan says to the clinician."""
 
@@ -137,6 +139,8 @@ def notice_words(notice: Notice) -> str:
     held = dict(notice.values)
     if "container" in held:
         held["container"] = container_words(held["container"])
+    if "margins" in held:
+        held["margins"] = ", ".join(margin.replace("_", " ") for margin in held["margins"])
     for name in ("wait", "between"):
         if name in held:
             held[name] = f"{held[name]} day{'' if held[name] == 1 else 's'}"
@@ -160,7 +164,7 @@ def _inputs(case: Case) -> Iterator[Grid]:
         title = name.capitalize()
         if isinstance(value, BaseModel):
             yield _part(title, _fields(value))
-        elif isinstance(value, list) and value:
+        elif isinstance(value, list) and value and isinstance(value[0], BaseModel):
             yield from (_part(f"{title} {place}", _fields(item)) for place, item in enumerate(value, start=1))
         else:
             origin = "entered" if value else "not given"

@@ -182,6 +182,7 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         "standing": partial(tables.standing, made, locale),
         "steady": partial(tables.steady, made, locale),
         "flows": partial(tables.flows, made, locale),
+        "stop_readings": partial(tables.stop_readings, case, made, locale),
         "deliveries": partial(tables.deliveries, made, locale),
         "code": code,
         "carried": _carried(template.partition(".")[0], locale, code),

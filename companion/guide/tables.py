@@ -1,8 +1,8 @@
 """The tables of the guide as rows and columns of ready text: what a template prints and nothing more."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 
 from markupsafe import Markup
@@ -64,9 +64,9 @@ def store_name(store: Store, made: Plan, locale: Locale) -> Markup:
 
 def demand_words(found: Demand, locale: Locale) -> Markup:
     """Return the flow or the setting, never one for the other."""
-    if found.mode == "pulse":
+    if found.flow is None:
         return locale.say("number {setting}", setting=isolated(found.setting))
-    return locale.flow(found.flow_l_min)
+    return locale.flow(found.flow)
 
 
 def answer(kind: str, minutes: int, locale: Locale) -> Markup:
@@ -169,7 +169,7 @@ def _grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
 
 
 def _alike(asked: list[Demand]) -> bool:
-    return len({(found.mode, found.flow_l_min, found.setting) for found in asked}) == 1
+    return len({found.set_to for found in asked}) == 1
 
 
 def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
@@ -224,8 +224,32 @@ def _reading(store: Store, level: Fraction, locale: Locale) -> Markup:
     """Return what the gauge shows: words for a level, the pressure for a cylinder in the unit of its gauge."""
     if not isinstance(store, GasStore):
         return level_words(level, locale)
-    # Rounded up: a gauge that shows this much holds at least what was computed.
-    return isolated(f"{math.ceil(store.full_reading * float(level))} {store.pressure_unit}")
+    return pressure(store.reading(level), store, locale)
+
+
+def pressure(reading: Decimal, store: GasStore, locale: Locale) -> Markup:
+    """Spell what the gauge of a cylinder shows, in its own unit."""
+    return isolated(f"{locale.number(reading, 6)} {store.pressure_unit}")
+
+
+def stop_readings(case: Case, made: Plan, locale: Locale) -> Table:
+    """Return the reading at which to change each kind of cylinder, with the name that the clinic gave it."""
+    cylinders = [store for store in made.stores if isinstance(store, GasStore)]
+    return Table(
+        caption=Markup(""),
+        corner=locale.say("Cylinder"),
+        columns=(Column(locale.say("Change it when the gauge shows"), Markup("")),),
+        rows=tuple(
+            Row(
+                head=store_name(store, made, locale)
+                + (Markup("<br/><bdi>{}</bdi>").format(item.name) if item.name else ""),
+                quarters=None,
+                # Translators: {pressure} is a reading of a pressure gauge, such as 200 psi
+                cells=(locale.say("{pressure} or less", pressure=pressure(store.stop_reading, store, locale)),),
+            )
+            for store, item in zip(cylinders, case.cylinder, strict=True)
+        ),
+    )
 
 
 def standing(made: Plan, locale: Locale) -> list[Table]:
@@ -256,7 +280,7 @@ def ordered(case: Case, locale: Locale) -> list[tuple[Markup, Markup]]:
     """Return each activity with what is ordered for it: the flow, the setting, or both."""
     found = []
     for activity, order in case.prescription.orders().items():
-        uses = [locale.flow(order.flow.to("flow"))] if order.flow else []
+        uses = [locale.flow(order.flow)] if order.flow else []
         if order.pulse_setting:
             uses.append(locale.say("pulses: number {setting}", setting=isolated(order.pulse_setting)))
         found.append((activity_words(activity, locale), Markup("<br/>").join(uses)))
@@ -373,7 +397,7 @@ def flows(made: Plan, locale: Locale) -> list[Table]:
     # Containers that are set alike share a column.
     columns: dict[tuple[object, ...], list[Store]] = {}
     for store, column in asked.items():
-        columns.setdefault(tuple((found.mode, found.flow_l_min, found.setting) for found in column), []).append(store)
+        columns.setdefault(tuple(found.set_to for found in column), []).append(store)
     shown = [(alike, asked[alike[0]]) for alike in columns.values()]
 
     def head(alike: list[Store]) -> Markup:

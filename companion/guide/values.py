@@ -16,6 +16,7 @@ from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts import oxygen
 from companion.facts.region import Region
+from companion.facts.units import Amount
 from companion.language.locale import Locale, isolated
 from companion.reckoning.containers import LEVELS, LiquidStore
 from companion.reckoning.nights import Night
@@ -54,7 +55,7 @@ class Values:
     cylinder_one_time: Markup | None = _help("how long one full cylinder lasts where most is used, such as 3 hours")
     cylinder_sleep_time: Markup | None = _help("how long one full cylinder lasts asleep, such as 3 hours")
     cylinder_changes: Markup = _help("how often the cylinder must be changed until all are used, such as 13")
-    cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
+    cylinder_stop: Markup | None = _help("pressure at which to change cylinders of every kind, such as 200 psi")
     flame_distance: Markup = _help("least distance to a flame, such as 10 feet (3 metres)")
     heat_distance: Markup = _help("least distance to heaters, such as 5 feet (1.5 metres)")
     airing_time: Markup = _help("how long to air clothes, such as 30 minutes")
@@ -77,6 +78,7 @@ class Has:
 
     portable: bool
     cylinder: bool
+    one_cylinder_stop: bool
     humidifier: bool
     water_bottle: bool
     pulse: bool
@@ -114,6 +116,7 @@ def has(case: Case, made: Plan) -> Has:
     return Has(
         portable=bool(case.portable),
         cylinder=bool(case.cylinder),
+        one_cylinder_stop=_cylinder_stop(case) is not None,
         humidifier=case.prescription.humidifier,
         water_bottle=any(item.water_bottle for item in case.reservoir),
         pulse=pulses and any(order.pulse_setting for order in orders.values()),
@@ -137,6 +140,12 @@ def has(case: Case, made: Plan) -> Has:
         cylinder_sleep_time=bool(_shortest(on_cylinder)),
         cylinder_changes=made.backup_changes > 0 and made.backup_one_min > 0,
     )
+
+
+def _cylinder_stop(case: Case) -> Amount | None:
+    """Return the reading at which to change cylinders where it is the same for every kind."""
+    stops = {item.reserve for item in case.cylinder}
+    return stops.pop() if len(stops) == 1 else None
 
 
 def _nights(made: Plan, kind: str) -> list[Night]:
@@ -232,7 +241,6 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     low = min(line.safe_min[LEVELS[-1]] for line in made.supply)
     target = case.prescription.target_saturation
     night = case.clinic.phone_night
-    cylinder = case.cylinder[0] if case.cylinder else None
     return Values(
         clinic_name=Markup("<bdi>{}</bdi>").format(case.clinic.name),
         phone_day=isolated(case.clinic.phone_day),
@@ -252,12 +260,12 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         round=_round(case.clinic.delivery.round, locale),
         delivery_days=locale.days(made.wait_days),
         reservoir_low_time=locale.duration(low) if low else None,
-        cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
+        cylinder_count=isolated(sum(item.count for item in case.cylinder)) if case.cylinder else None,
         cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
         cylinder_one_time=locale.duration(made.backup_one_min) if made.backup_one_min else None,
         cylinder_sleep_time=_asleep(made, "cylinder", locale),
         cylinder_changes=isolated(made.backup_changes),
-        cylinder_stop=isolated(cylinder.reserve) if cylinder else None,
+        cylinder_stop=isolated(stop) if (stop := _cylinder_stop(case)) else None,
         flame_distance=distance(settings.flame_distance_m, locale, metric=metric),
         heat_distance=distance(settings.heat_distance_m, locale, metric=metric),
         airing_time=locale.duration(settings.airing_min),

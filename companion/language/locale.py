@@ -21,6 +21,7 @@ from markupsafe import Markup, escape
 
 from companion import resources
 from companion.errors import SettingError
+from companion.facts.units import SPELLED, Amount
 
 SOURCE = "en"
 """The language in which the guide is written."""
@@ -176,9 +177,10 @@ class Locale:
             cut, locale=self.cldr, group_separator=False, decimal_quantization=False, numbering_system="latn"
         )
 
-    def flow(self, litres_per_minute: float) -> Markup:
-        """Spell a flow with the unit that stands on every flow control."""
-        return isolated(f"{self.number(litres_per_minute)} L/min")
+    def flow(self, ordered: Amount) -> Markup:
+        """Spell a flow exactly as it was ordered, in the unit of the order, without zeros at the end."""
+        places = max(0, -int(ordered.number.as_tuple().exponent))
+        return isolated(f"{self.number(ordered.number, places)} {SPELLED[ordered.unit]}")
 
     def duration(self, minutes: int) -> Markup:
         """Spell a length of time exactly: "3 hours 15 minutes", "7 days". The figure was rounded before."""

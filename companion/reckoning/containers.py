@@ -5,6 +5,7 @@ Contents are litres of gas at 70 °F and 1 atm for liquid and gas alike, so that
 """
 
 from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 from typing import Literal
 
@@ -98,12 +99,22 @@ class GasStore:
     count: int
     full_litres: float
     full_psi: float
-    full_reading: float
+    full_reading: Decimal
     """The full pressure in the unit of its gauge."""
+    stop_reading: Decimal
+    """What the gauge shows when it is time to change to the next cylinder, in the same unit."""
     pressure_unit: str
     reserve_psi: float
     division_psi: float
     conserver: bool
+
+    def reading(self, level: Fraction) -> Decimal:
+        """Return what the gauge shows at a level, in its own unit and as fine as its full pressure is written.
+
+        Rounded up: a gauge that shows this much holds at least what was computed.
+        """
+        exact = self.full_reading * level.numerator / level.denominator
+        return exact.quantize(Decimal(1).scaleb(int(self.full_reading.as_tuple().exponent)), ROUND_CEILING)
 
     def litres(self, level: Fraction) -> float:
         """Return the gas at a reading by the trade's rule: in proportion to the pressure [L]."""
@@ -151,7 +162,7 @@ def stores(case: Case) -> tuple[Store, ...]:
 
 def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
     bar = _working_pressure_bar(item)
-    masses = _masses_kg(item)
+    masses = item.contents_kg().values()
     full_kg = min(masses)
     litres = max(masses) / oxygen.liquid_density_kg_per_l(bar)
     return LiquidStore(
@@ -176,39 +187,17 @@ def _working_pressure_bar(item: Reservoir | Portable) -> float:
     return item.working_pressure.to("pressure") * BAR_PER_PSI
 
 
-def _masses_kg(item: Reservoir | Portable) -> list[float]:
-    """Return the oxygen in a full container, as a mass and by its volume, what is given of them [kg]."""
-    masses = []
-    if item.oxygen_mass is not None:
-        masses.append(item.oxygen_mass.to("mass"))
-    if item.liquid_volume is not None:
-        density = oxygen.liquid_density_kg_per_l(_working_pressure_bar(item))
-        masses.append(item.liquid_volume.to("liquid volume") * density)
-    return masses
-
-
 def _gas(place: int, item: Cylinder) -> GasStore:
     return GasStore(
         id=f"cylinder-{place}",
         kind="cylinder",
         count=item.count,
-        full_litres=_full_litres(item),
+        full_litres=min(item.contents_l().values()),
         full_psi=item.full_pressure.to("pressure"),
-        full_reading=float(item.full_pressure.number),
+        full_reading=item.full_pressure.number,
+        stop_reading=item.reserve.number,
         pressure_unit=SPELLED[item.full_pressure.unit],
         reserve_psi=item.reserve.to("pressure"),
         division_psi=item.gauge_division.to("pressure"),
         conserver=item.conserver,
     )
-
-
-def _full_litres(item: Cylinder) -> float:
-    """Return the gas in one full cylinder, down to 0 gauge [L at 70 °F and 1 atm]."""
-    pressure = item.full_pressure.to("pressure")
-    if item.content is not None:
-        return item.content.to("gas volume")
-    if item.factor is not None:
-        return item.factor.to("trade factor") * pressure
-    assert item.water_volume is not None
-    # Ideal gas: a real cylinder holds 2 to 7 % more below 300 bar, so this errs short.
-    return item.water_volume.to("gas volume") * pressure * BAR_PER_PSI / oxygen.ATMOSPHERE_BAR

@@ -11,6 +11,7 @@ from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts import oxygen
 from companion.facts.days_off import subdivisions
+from companion.facts.units import Amount
 from companion.reckoning.containers import LEVELS, LiquidStore, Store
 from companion.reckoning.deliveries import ExpectedDelivery, longest_closed_run, longest_round_gap
 from companion.reckoning.duration import Window
@@ -46,6 +47,7 @@ NoticeCode = Literal[
     "delivery late",
     "round on a day off",
     "no subdivision",
+    "no margin",
 ]
 
 Rank = Literal[1, 2]
@@ -164,6 +166,22 @@ def _other_help(supply: tuple[ReservoirSupply, ...], bridge: Bridge, *, on_a_rou
     if between > 0 and not on_a_round:
         told.append(Notice("a round instead", (("between", between),), rank=1))
     return told
+
+
+def margin_notices(case: Case) -> list[Notice]:
+    """Warn of each margin that the clinic's policy has taken away: without one a safe time is the textbook's sum."""
+    policy = case.clinic.policy
+    gone = tuple(
+        name
+        for name, field in type(policy).model_fields.items()
+        if not _is_zero(field.default) and _is_zero(getattr(policy, name))
+    )
+    return [Notice("no margin", (("margins", gone),))] if gone else []
+
+
+def _is_zero(value: object) -> bool:
+    number = value.number if isinstance(value, Amount) else value
+    return number is not None and number == 0
 
 
 def night_notices(nights: Sequence[Night]) -> Iterator[Notice]:

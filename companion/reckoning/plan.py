@@ -24,6 +24,7 @@ from companion.reckoning.notices import (
     delivery_notices,
     equipment_notices,
     in_order,
+    margin_notices,
     night_notices,
     notices,
     steady_notices,
@@ -155,5 +156,6 @@ def plan(case: Case) -> Plan:
             *steady_notices(steady_windows),
             *equipment_notices(case, found),
             *delivery_notices(case, deliveries),
+            *margin_notices(case),
         ),
     )

@@ -20,6 +20,8 @@ from companion.case.read import case_from_dict
 from companion.case.rows import read_rows
 from companion.cli import main
 from companion.errors import CaseError, CompanionError
+from companion.guide.clinician import notice_words
+from companion.reckoning.plan import plan
 from tests.caseload import snapshot, write_lines
 from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, a_case, case_dict
 from tests.tools import key_file
@@ -265,6 +267,7 @@ def test_same_bytes_from_two_processes_as_from_one(tmp_path: Path) -> None:
     one = batch.Job(tmp_path / "here", keys, ("en",), batch.made_with(keys))
     for entry in batch.entries(cases):
         batch.make_one(entry, one)
+    (tmp_path / "out" / batch.NOTICES).unlink()  # of the run, not of a case
     assert snapshot(tmp_path / "out") == snapshot(tmp_path / "here")
 
 
@@ -334,3 +337,26 @@ def test_recall_tells_a_guide_that_today_would_be_refused(job: batch.Job) -> Non
 def test_refuses_what_is_no_version(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["batch", "--changed-since", "last week", "--out", str(tmp_path)]) == 2
     assert "'last week' is no version" in capsys.readouterr().err
+
+
+def test_what_must_be_known_of_each_guide_stands_in_one_report(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    changes = {"clinic.policy": {"flow_tolerance_percent": 0}}
+    cases = write_lines(tmp_path / "cases.jsonl", case_dict(changes) | {"id": "no-margin"})
+    words = ["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(tmp_path / "k"), "--processes", "1"]
+    for made in (1, 0):  # made, and then left as it was
+        assert main([*words, "--format", "json"]) == 0
+        answer = json.loads(capsys.readouterr().out)
+        assert (answer["made"], answer["kept"], answer["faulty"]) == (made, 1 - made, 0)
+        report = Path(answer["notices"]).read_text(encoding="utf-8")
+        assert report.startswith("no-margin\n")
+        assert all(notice_words(notice) in report for notice in plan(a_case(changes)).notices)
+
+
+def test_an_order_past_its_review_date_is_listed_with_the_faults(tmp_path: Path) -> None:
+    cases = write_lines(tmp_path / "cases.jsonl", case_dict() | {"id": "late"})
+    words = ["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(tmp_path / "k"), "--processes", "1"]
+    assert main([*words, "--today", "2027-05-04"]) == 2  # to be reviewed by 3 May 2027
+    assert "a guide is not made from it" in (tmp_path / "out" / "errors.txt").read_text(encoding="utf-8")
+    assert not (tmp_path / "out" / "late").exists()

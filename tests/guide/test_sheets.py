@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import cache
@@ -29,7 +30,7 @@ from companion.reckoning.containers import level_name
 from companion.reckoning.duration import Cause, Window
 from companion.reckoning.notices import NoticeCode
 from companion.reckoning.plan import Plan, plan
-from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, case_dict
+from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, a_case, case_dict
 from tests.conftest import WriteCase
 from tests.guides import HOMES, example
 from tests.tools import key_file
@@ -46,7 +47,7 @@ HOME = pytest.mark.parametrize("name", HOMES)
 
 def changed(changes: dict[str, Any]) -> Case:
     """Return the base case with some fields changed."""
-    return case_from_dict(case_dict(changes), "test")
+    return a_case(changes)
 
 
 @cache
@@ -377,6 +378,7 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
     ),
     "altitude": ({"clinic.altitude": "1600 m"}, "at 1600 m above the sea"),
     "closed days short": ({"clinic.delivery.closed_days": 0}, "says 0"),
+    "no margin": ({"clinic.policy": {"flow_tolerance_percent": 0}}, "flow tolerance percent"),
     "delivery late": ({"clinic.delivery.weekdays": ["monday"]}, "2026-"),
     "round on a day off": ({"clinic.delivery.round": {"weekdays": ["thursday"]}}, "2026-11-26"),  # Thanksgiving
     "no subdivision": ({"clinic.subdivision": None}, "which part of US"),
@@ -397,6 +399,57 @@ def test_a_notice_is_told(code: NoticeCode) -> None:
     assert piece in sentences[0]
     page = sheet_page("clinician", case, made, Locale("en", case.clinic.region), Code("x", None))
     assert sentences[0] in words_of(body_of(page))
+
+
+# ── what was ordered, as it was ordered ─────────────────────────────────────────────────────────
+
+CYLINDER = {name: value for name, value in case_dict()["cylinder"][0].items() if name != "name"}
+
+SMALL_FLOWS = {
+    "prescription.rest.flow": "0.125 L/min",
+    "prescription.exertion.flow": "0.375 L/min",
+    "prescription.sleep.flow": "75 mL/min",
+}
+
+
+@pytest.mark.parametrize("sheet", ["guide", "wallet", "clinician"])
+def test_a_small_flow_is_never_cut(sheet: str) -> None:
+    case = changed(SMALL_FLOWS)
+    page = words_of(body_of(sheet_page(sheet, case, plan(case), Locale("en", "US"), Code("x", None))))
+    assert set(re.findall(r"[0-9.]+ mL/min", page)) == {"75 mL/min"}
+    assert {"0.125 L/min", "0.375 L/min"} <= set(re.findall(r"[0-9.]+ L/min", page))
+
+
+TWO_KINDS = {
+    "cylinder": [
+        {**CYLINDER, "name": "To carry"},
+        {
+            **CYLINDER,
+            "name": "In the hall",
+            "full_pressure": "13.8 MPa",
+            "reserve": "3.4 MPa",
+            "gauge_division": "1 MPa",
+        },
+    ]
+}
+
+
+def test_each_kind_of_cylinder_has_its_own_stop_reading() -> None:
+    case = changed(TWO_KINDS)
+    page = body_of(sheet_page("guide", case, plan(case), Locale("en", "US"), Code("x", None)))
+    rows = [words_of(row) for row in page.iter(f"{XHTML}tr")]
+    assert "Cylinder 1To carry200 psi or less" in rows
+    assert "Cylinder 2In the hall3.4 MPa or less" in rows
+    assert "when the gauge shows 200 psi" not in words_of(page)
+    heads = [words_of(row[0]) for row in page.iter(f"{XHTML}tr")]
+    readings = [head.removesuffix(" MPa") for head in heads if head.endswith(" MPa")]
+    assert readings == ["13.8", "10.4", "6.9", "3.5"]  # of 13.8: 10.35 and 3.45, rounded up
+
+
+def test_kinds_that_stop_alike_need_one_sentence() -> None:
+    case = changed({"cylinder": [CYLINDER, {**CYLINDER, "content": "3455 L"}]})
+    page = words_of(body_of(sheet_page("guide", case, plan(case), Locale("en", "US"), Code("x", None))))
+    assert "Change to the next cylinder when the gauge shows 200 psi or less." in page
 
 
 # ── teach-back ──────────────────────────────────────────────────────────────────────────────────

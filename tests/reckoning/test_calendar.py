@@ -19,6 +19,7 @@ from companion.export.ics import calendar_file
 from companion.language.locale import Locale, available
 from companion.reckoning.deliveries import WEEKS, CallRule, expected_deliveries, longest_closed_run, longest_wait_days
 from companion.reckoning.plan import plan
+from tests.cases import meant
 from tests.tools import ROOT
 
 CASE_FILE = ROOT / "examples" / "harbour-lane.toml"
@@ -29,7 +30,7 @@ def case_of(issued: str, region: str, delivery: dict[str, Any], safety_days: int
     raw["issued"] = dt.date.fromisoformat(issued)
     raw["clinic"] |= {"region": region, "delivery": delivery, "policy": {"safety_days": safety_days}}
     raw["clinic"]["subdivision"] = {"US": "OH", "GB": "ENG"}.get(region)
-    return case_from_dict(raw, "a test")
+    return case_from_dict(meant(raw), "a test")
 
 
 CASE = case_of("2026-11-02", "US", {"lead_days": 1, "closed_days": 3})

@@ -144,7 +144,7 @@ def test_water_volume(water_volume: str, full: str, coolprop_litres: float, simp
 @pytest.mark.parametrize("full_psi", [500, 1000, 2015, 2200, 2900, 3600, 4351, 4400])
 def test_water_volume_never_promises_more_than_the_real_gas(full_psi: int) -> None:
     store = only_cylinder(
-        water_volume="10 L", full_pressure=f"{full_psi} psi", reserve="0 psi", gauge_division="10 psi"
+        water_volume="10 L", full_pressure=f"{full_psi} psi", reserve="1 psi", gauge_division="10 psi"
     )
     for psi in range(0, full_psi + 1, 50):
         assert store.litres_at_least(psi) <= 10 * litres_out(psi) + 1e-6, psi

@@ -1,6 +1,7 @@
 """How long a container lasts: published examples, the deductions, and rounding down."""
 
 from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
@@ -8,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from companion.facts.units import Amount
 from companion.reckoning.containers import LEVELS, LiquidStore
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Window, liquid_minutes_at_least, round_down, window
@@ -21,7 +23,7 @@ LB_KG = 0.45359237
 
 def flow(l_min: float) -> Demand:
     """Return a continuous flow at rest."""
-    return Demand("rest", "continuous", l_min, None)
+    return Demand("rest", "continuous", l_min, None, Amount(Decimal(str(l_min)), "liter / minute"))
 
 
 def liquid(kg: float, kind: Literal["reservoir", "portable"] = "reservoir") -> LiquidStore:
@@ -68,7 +70,7 @@ def test_cylinder_examples(
     content: str, full: str, level: Fraction, l_min: float, published_min: float, within_min: float
 ) -> None:
     field = "factor" if "psi" in content else "content"
-    store = only_cylinder(**{field: content, "full_pressure": full, "reserve": "0 psi"})
+    store = only_cylinder(**{field: content, "full_pressure": full, "reserve": "1 psi"})
     found = window(store, Fraction(level), flow(l_min), TEXTBOOK)
     assert found.nominal_min == pytest.approx(published_min, abs=within_min)
     assert found.safe_min <= found.nominal_min
@@ -177,7 +179,7 @@ def test_each_deduction_of_a_cylinder() -> None:
 
 def test_each_deduction_of_pulses() -> None:
     # 754 L; 0.5 L/min of pulses: a tenth larger each and a tenth faster, not a flow a tenth higher
-    pulses = Demand("rest", "pulse", 0.5, "2")
+    pulses = Demand("rest", "pulse", 0.5, "2", None)
     margins = Margins(flow_tolerance=0.5, bolus_tolerance=0.1, breathing_tolerance=0.1)
     off = minutes_off(window(liquid(1, "portable"), Fraction(1), pulses, margins))
     assert "flow tolerance" not in off
@@ -215,7 +217,7 @@ def test_a_fine_scale_makes_no_better_gauge(divisions: int, misread: float, wron
 def test_a_warm_cylinder_and_a_gauge_that_is_wrong() -> None:
     # 2,200 psi read warm are 2,095; half a division of 100 psi is less than 3.5 % of full, 77 psi
     margins = Margins(reading_error_divisions=0.5, warm_cylinder=0.05, cylinder_gauge_accuracy=0.035)
-    store = only_cylinder(content="2200 L", full_pressure="2200 psi", reserve="0 psi")
+    store = only_cylinder(content="2200 L", full_pressure="2200 psi", reserve="1 psi")
     off = minutes_off(window(store, Fraction(1), flow(1), margins))
     # one litre a psi by the trade's rule, up to 2 % less as a real gas
     assert off["warm cylinder"] == pytest.approx(2200 - 2200 / 1.05, rel=0.02)

@@ -14,8 +14,9 @@ from tests.cases import LEFT_OUT, PERSONAL, PULSE, a_case
 
 QUIET: dict[str, Any] = {
     "clinic.delivery": {"lead_days": 1, "closed_days": 1, "weekdays": list(WEEKDAYS)},
-    "clinic.policy": {"safety_days": 0},
-    "reservoir[1].oxygen_mass": "80 lb",
+    "clinic.policy": {"safety_days": 1},
+    "reservoir[1].oxygen_mass": "96 lb",
+    "reservoir[1].empty_mass": "68 lb",
     "cylinder[1].content": "3455 L",
     "cylinder[1].count": 6,
 }
@@ -53,6 +54,8 @@ NOTICES: list[tuple[str, dict[str, Any]]] = [
     ("shorter wait", {"clinic.delivery": LONG_WAIT}),
     ("a round instead", {"clinic.delivery": LONG_WAIT}),
     ("no backup", {"cylinder": []}),
+    ("no margin", {"clinic.policy": {"safety_days": 0}}),
+    ("no margin", {"clinic.policy": {"safety_days": 1, "portable_reserve": "0 min"}}),
     ("backup short", {"cylinder[1].content": "623 L"}),
     ("portable useless", {"clinic.policy": {"portable_reserve": "4 h"}, "portable[1].liquid_volume": "0.5 L"}),
     (
@@ -104,7 +107,7 @@ def test_every_notice_is_tested() -> None:
         {
             "clinic.region": "PK",
             "prescription.review_date": dt.date(2027, 1, 10),  # before the holidays of several days
-            "clinic.policy": {"emergency_number": "1122", "fire_number": "16", "safety_days": 0},
+            "clinic.policy": {"emergency_number": "1122", "fire_number": "16", "safety_days": 1},
         },
     ],
 )

@@ -15,6 +15,7 @@ from companion.case.equipment import Cylinder
 from companion.case.prescription import Prescription
 from companion.errors import CaseError
 from companion.facts.region import REGIONS
+from companion.facts.units import parse_amount
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import round_down, window
 from companion.reckoning.margins import Margins
@@ -136,7 +137,9 @@ def test_12_the_mass_of_the_full_container() -> None:
 def test_13_a_cylinder_is_not_emptied() -> None:
     # US E at 500 psi, 2 L/min: 70 minutes to nothing, 42 to 200 psi
     store = only_cylinder(factor="0.28 L/psi", full_pressure="500 psi", reserve="200 psi")
-    found = window(store, Fraction(1), Demand("rest", "continuous", 2, None), Margins(0, 0, 0))
+    found = window(
+        store, Fraction(1), Demand("rest", "continuous", 2, None, parse_amount("2 L/min", "flow")), Margins(0, 0, 0)
+    )
     assert found.nominal_min == pytest.approx(70)
     assert found.safe_min <= 43
     assert refused({"cylinder[1].reserve": LEFT_OUT})

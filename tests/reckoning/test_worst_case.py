@@ -15,7 +15,7 @@ from companion.case.read import case_from_dict
 from companion.reckoning.containers import LEVELS
 from companion.reckoning.plan import Plan, plan
 from companion.reckoning.supply import ReservoirSupply
-from tests.cases import NO_MARGINS, a_case, case_dict, valid_cases
+from tests.cases import NO_MARGINS, a_case, case_dict, meant, valid_cases
 from tests.coolprop import LITRES_PER_KG
 from tests.reckoning.walk import (
     boil_off_l_min,
@@ -42,7 +42,7 @@ MARGINS = (
 
 
 def checked(raw: dict[str, Any]) -> Case:
-    return case_from_dict(raw, "the test")
+    return case_from_dict(meant(raw), "the test")
 
 
 # ── no safe time is longer than the truth ───────────────────────────────────────────────────────
@@ -66,7 +66,7 @@ def one_cylinder(**fields: str) -> dict[str, Any]:
 # At 4,400 psi a real gas is past its peak: 1,500 of 4,400 psi hold 36 % of it, not the 34 % of the straight line.
 HIGH_RESERVE = one_cylinder(full_pressure="4400 psi", content="3600 L", reserve="1500 psi")
 # 614.9 minutes at a quarter by CoolProp, 615.05 by the table between its rows at 3,000 and 3,500 psi
-BETWEEN_ROWS = one_cylinder(full_pressure="3240 psi", content="5014 L", reserve="0 psi")
+BETWEEN_ROWS = one_cylinder(full_pressure="3240 psi", content="5014 L", reserve="1 psi")
 # 4,319.9 minutes from full by CoolProp, 4,320.1 with what stays in taken from the table between 750 and 1,000 psi
 RESERVE_BETWEEN_ROWS = one_cylinder(full_pressure="4000 psi", content="10986.2 L", reserve="850 psi")
 
