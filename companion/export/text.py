@@ -19,25 +19,28 @@ def as_json_text(made: Plan, case: Case) -> str:
     return json.dumps(as_json(made, case), indent=2, ensure_ascii=False) + "\n"
 
 
-def as_csv(made: Plan) -> str:
-    """Return the windows as CSV (RFC 4180), one a line, with a head line."""
+CSV_COLUMNS = (
+    "container",
+    "kind",
+    "level",
+    "gauge_shows",
+    "activity",
+    "mode",
+    "flow_l_min",
+    "nominal_min",
+    "safe_min",
+    "printed",
+)
+
+
+def as_csv(made: Plan, case: Case) -> str:
+    """Return the windows of the JSON as CSV (RFC 4180), one a line, with a head line; ``printed`` is yes or no."""
     out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(("container", "kind", "level", "activity", "mode", "flow_l_min", "nominal_min", "safe_min"))
-    for found in made.windows:
-        asked = found.demand
-        writer.writerow(
-            (
-                found.container,
-                found.kind,
-                level_name(found.level),
-                asked.activity,
-                asked.mode,
-                round(asked.flow_l_min, 4),
-                round(found.nominal_min, 2),
-                found.safe_min,
-            )
-        )
+    writer = csv.DictWriter(out, CSV_COLUMNS, extrasaction="ignore")
+    writer.writeheader()
+    writer.writerows(
+        window | {"printed": "yes" if window["printed"] else "no"} for window in as_json(made, case)["windows"]
+    )
     return out.getvalue()
 
 

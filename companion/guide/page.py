@@ -15,7 +15,7 @@ from companion.guide import tables
 from companion.guide.clinician import clinician_copy
 from companion.guide.sections import blocks, template_source
 from companion.guide.sheets import SHEETS
-from companion.guide.values import Has, has, values
+from companion.guide.values import Has, has, level_words, values
 from companion.language.locale import SOURCE, Locale, isolated, plain
 from companion.reckoning.figures import as_text, figures
 from companion.reckoning.plan import Plan
@@ -136,7 +136,8 @@ def _section_template(name: str, locale: Locale) -> jinja2.Template:
 @lru_cache(maxsize=4096)
 def _drawing(name: str, locale: Locale, params: tuple[tuple[str, Any], ...]) -> Markup:
     template = environment().get_template(f"drawings/{name}.svg.jinja")
-    return Markup(template.render(_=locale.say, **dict(params)).strip())
+    words = partial(level_words, locale=locale)
+    return Markup(template.render(_=locale.say, level_words=words, **dict(params)).strip())
 
 
 def drawing(locale: Locale, name: str, **params: Any) -> Markup:
@@ -176,6 +177,7 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         "standing": partial(tables.standing, made, locale),
         "flows": partial(tables.flows, made, locale),
         "deliveries": partial(tables.deliveries, made, locale),
+        "gauge_rows": partial(tables.gauge_rows, made, locale),
         "code": code,
         "carried": _carried(case, made, code),
         "qr": lambda: qr_svg(code.content, locale.text("A code for the camera of a phone.")),

@@ -5,6 +5,7 @@ from typing import Any, Literal
 
 from companion.case.model import Case
 from companion.case.prescription import Activity
+from companion.reckoning import choices
 from companion.reckoning.containers import LiquidStore, Store
 from companion.reckoning.deliveries import ExpectedDelivery, longest_closed_run
 from companion.reckoning.duration import Margins, Window
@@ -56,10 +57,11 @@ def notices(
     for line in supply:
         if not line.covers_delivery:
             told.append(Notice("reservoir too small", (("container", line.container), ("days", line.days_to_empty))))
-    if not backup:
+    backup_min = choices.backup_min(backup)
+    if backup_min is None:
         told.append(Notice("no backup"))
-    elif min(backup.values()) < wait_days * 1440:
-        told.append(Notice("backup short", (("minutes", min(backup.values())), ("hours", wait_days * 24))))
+    elif backup_min < wait_days * 1440:
+        told.append(Notice("backup short", (("minutes", backup_min), ("hours", wait_days * 24))))
     for found_window in windows:
         if found_window.level == 1 and found_window.kind == "portable" and found_window.safe_min == 0:
             told.append(

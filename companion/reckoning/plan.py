@@ -5,7 +5,8 @@ from fractions import Fraction
 
 from companion.case.model import Case
 from companion.case.prescription import Activity
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store, stores
+from companion.reckoning import choices
+from companion.reckoning.containers import GasStore, LiquidStore, Store, stores
 from companion.reckoning.deliveries import ExpectedDelivery, expected_deliveries, longest_wait_days
 from companion.reckoning.demand import demand
 from companion.reckoning.duration import Margins, Window, window
@@ -15,7 +16,6 @@ from companion.reckoning.supply import (
     Standing,
     WhatIf,
     backup_minutes,
-    cylinders_to_bridge,
     reservoir_supply,
     standing,
     what_if,
@@ -49,6 +49,10 @@ class Plan:
         """Return the windows of one kind of container."""
         return [found for found in self.windows if found.kind == kind]
 
+    def liquid_store(self, container: str) -> LiquidStore:
+        """Return a reservoir or a portable."""
+        return next(store for store in self.stores if isinstance(store, LiquidStore) and store.id == container)
+
     def window(self, container: str, level: Fraction, activity: Activity) -> Window:
         """Return one window."""
         return next(
@@ -78,13 +82,13 @@ def plan(case: Case) -> Plan:
     windows = tuple(
         window(store, level, demand(activity, order, store, case.conserver), margins)
         for store in found
-        for level in LEVELS
+        for level in store.levels
         for activity, order in case.prescription.orders().items()
     )
     wait_days = longest_wait_days(case)
     bridge_days = wait_days + case.clinic.policy.safety_days
     supply = tuple(reservoir_supply(case, store, portables, margins, bridge_days) for store in reservoirs)
-    deliveries = expected_deliveries(case, min(line.days_to_empty for line in supply))
+    deliveries = expected_deliveries(case, choices.days_to_first_empty(supply))
     backup = backup_minutes(case, cylinders, margins)
     return Plan(
         stores=found,
@@ -97,7 +101,7 @@ def plan(case: Case) -> Plan:
         ),
         deliveries=deliveries,
         backup_min=backup,
-        backup_needed=cylinders_to_bridge(case, cylinders, margins, wait_days),
+        backup_needed=choices.cylinders_to_bridge(windows, wait_days),
         wait_days=wait_days,
         bridge_days=bridge_days,
         notices=(

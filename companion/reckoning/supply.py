@@ -1,6 +1,5 @@
 """How long the supply at home lasts: the reservoir under a day's use, when to call, and the back-up."""
 
-import math
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -10,7 +9,7 @@ from typing import Literal
 from companion.case.model import Case
 from companion.case.prescription import Activity, ActivityOrder
 from companion.facts.units import Amount
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore
+from companion.reckoning.containers import GasStore, LiquidStore
 from companion.reckoning.demand import demand
 from companion.reckoning.duration import Margins, liquid_minutes_at_least, round_down, window
 
@@ -171,7 +170,7 @@ def reservoir_supply(
     breathed = _breathed(case, reservoir, portables, margins, tolerance=margins.flow_tolerance)
     error = margins.reading_error_divisions
     needed = bridge_days * worst.total
-    enough = [level for level in LEVELS if reservoir.litres_at_least(level, error) >= needed]
+    enough = [level for level in reservoir.levels if reservoir.litres_at_least(level, error) >= needed]
     mark = min(enough, default=Fraction(1))
     full = reservoir.litres_at_least(Fraction(1), error)
     return ReservoirSupply(
@@ -181,7 +180,7 @@ def reservoir_supply(
         days_nominal=reservoir.full_litres / nominal.total,
         safe_min={
             level: round_down(_hungriest_first(reservoir.litres_at_least(level, error), reservoir, worst, breathed))
-            for level in LEVELS
+            for level in reservoir.levels
         },
         days_to_empty=int(full // worst.total),
         call_mark=mark,
@@ -284,19 +283,3 @@ def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> d
         )
         for activity, order in case.prescription.orders().items()
     }
-
-
-def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins, wait_days: int) -> dict[str, int]:
-    """Return for each kind of cylinder how many full ones alone cover the wait for a delivery.
-
-    In the activity that uses most; a kind that gives no certain time in it is left out.
-    """
-    found = {}
-    for store in cylinders:
-        shortest = min(
-            window(store, Fraction(1), demand(activity, order, store, case.conserver), margins).safe_min
-            for activity, order in case.prescription.orders().items()
-        )
-        if shortest:
-            found[store.id] = math.ceil(wait_days * 1440 / shortest)
-    return found

@@ -24,7 +24,7 @@ PLAN = plan(CASE)
 PORTABLE = portable_numbered(PLAN.stores, 1)
 
 # 1,000 L when full, 875 L at the worst of a gauge in quarters; the economiser covers the boil-off.
-ROUND = LiquidStore("portable-1", "portable", 1000 / oxygen.GAS_LITRES_PER_KG, 0.5, True, 0.25, False, False)
+ROUND = LiquidStore("portable-1", "portable", 1000 / oxygen.GAS_LITRES_PER_KG, 0.5, True, 4, False, False)
 PLAIN = Margins(flow_tolerance=0.0, reading_error_divisions=0.5, portable_reserve_min=30)
 
 
@@ -79,7 +79,7 @@ def test_the_reserve_is_held_back_for_the_most_demanding_stretch() -> None:
 
 
 def test_no_number_of_fills_is_enough_where_the_reserve_is_all_that_it_holds() -> None:
-    small = LiquidStore("portable-1", "portable", 60 / oxygen.GAS_LITRES_PER_KG, 0.5, True, 0.25, False, False)
+    small = LiquidStore("portable-1", "portable", 60 / oxygen.GAS_LITRES_PER_KG, 0.5, True, 4, False, False)
     found = outing(CASE, small, Fraction(1), [Stretch("rest", 1)], PLAIN)
     assert (found.lasts, found.turn_back_after_min, found.fills_needed) == (False, 0, None)
 
