@@ -140,7 +140,7 @@ UNEVEN: dict[str, Any] = {
         BASE["reservoir"][0],
         {
             "name": "Kitchen",
-            "liquid_volume": "36 L",
+            "liquid_volume": "40 L",
             "working_pressure": "1.5 bar",
             "empty_mass": "30 kg",
             "boil_off": "0.6 kg/day",

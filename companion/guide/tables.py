@@ -224,7 +224,8 @@ def side_by_side(made: Plan, locale: Locale) -> Table:
     )
     return Table(
         caption=Markup(""),
-        corner=locale.say("Gauge shows"),
+        # A whole sentence on readings between two lines would need a second page.
+        corner=locale.say("Gauge shows at least"),
         columns=(*(column for column, _ in portable), reservoir),
         rows=tuple(
             Row(

@@ -107,9 +107,10 @@ def test_the_guide_says(sentence: str) -> None:
         ("refill-and-delivery", "Is the needle or marker between two marks? Take the mark nearer to empty."),
         ("refill-and-delivery", "Is it a weekend or a holiday? Call all the same, at 555-0143."),
         ("refill-and-delivery", "If your oxygen may not last until they come, call an ambulance now."),
-        ("refill-and-delivery", "Above one quarter, it does not hold yet."),
+        ("refill-and-delivery", "Above one quarter, you need not do this yet."),
+        ("refill-and-delivery", "Below its last line, plan as if the reservoir were empty."),
         ("refill-and-delivery", "Use it as long as oxygen comes, and check often."),
-        ("refill-and-delivery", "For one quarter, plan for no more than 24 hours."),
+        ("refill-and-delivery", "At one quarter, plan for no more than 24 hours."),
         ("going-out", "Add up the whole trip: the way there, the stay and the way home."),
         ("going-out", "Leave when 1 hour is left."),
         ("going-out", "On a walk, turn back when one third of that time has passed."),
@@ -118,6 +119,8 @@ def test_the_guide_says(sentence: str) -> None:
         ("filling", "Spray is drops of liquid, not a cloud."),
         ("your-flow", "Do not change the flow yourself, even when you are short of breath."),
         ("how-long", "Has it waited since you filled it? Use another table."),
+        ("how-long", "Between two lines, use the lower line."),
+        ("going-out", "Between two lines, use the lower line."),
         ("unexpected", "While you fill, it hisses and makes a small white cloud."),
         ("unexpected", "You may use it as long as oxygen comes. Still, plan as if it were empty."),
         ("unexpected", "with the portable on or off."),
@@ -134,6 +137,35 @@ def test_the_answer_stands_where_it_is_looked_for(section: str, sentence: str) -
     found = root.find(f".//{XHTML}section[@id='{section}']")
     assert found is not None
     assert sentence in " ".join("".join(found.itertext()).split())
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        # In the home where no two are alike: tests/reckoning/test_choices.py has what each was chosen from.
+        ("portable_full_time", "3 hours 10 minutes"),
+        ("portable_full_activity", "when you walk"),
+        ("portable_empty_by", "43 hours"),
+        ("call_mark", "three quarters"),
+        ("low_mark", "one quarter"),
+        ("reservoir_low_time", "12 hours 30 minutes"),
+        ("cylinder_time", "2 days"),
+        ("cylinder_count", "5"),
+    ],
+)
+def test_of_several_figures_the_guide_says_the_one_that_is_right_for_all(name: str, told: str) -> None:
+    made = guide("uneven")
+    value: Markup = getattr(values(made.case, made.plan, made.locale), name)
+    assert value.striptags() == told
+    assert told in words_of(made.page)
+
+
+def test_a_gauge_in_fifths_is_read_in_fifths() -> None:
+    case = case_from_dict(case_dict({"reservoir[1].gauge": {"kind": "float", "divisions": 5}}), "test")
+    page = words_of(guide_page(case, plan(case), Locale("en", "US"), Code("x", None)))
+    assert "full 4 of 5 parts 3 of 5 parts 2 of 5 parts 1 of 5 parts empty" in page
+    assert "If the reservoir shows 2 of 5 parts or less" in page
+    assert "stand on 2 of 5 parts, or lower? Do not fill." in page
 
 
 @pytest.mark.parametrize("name", HOMES)

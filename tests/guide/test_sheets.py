@@ -21,6 +21,7 @@ from companion.guide.clinician import CAUSES, NOTICES, notice_words
 from companion.guide.make import make_set, to_pdf
 from companion.guide.page import Code, guide_page, sheet_page
 from companion.guide.sheets import SHEETS
+from companion.guide.tables import store_name
 from companion.guide.teach_back import teach_back
 from companion.language.locale import PSEUDO, Locale, available
 from companion.reckoning.containers import level_name
@@ -150,7 +151,7 @@ def test_the_fridge_sheet_gives_the_plan() -> None:
     made = plan(example("harbour-lane"))
     locale = Locale("en", "US")
     (_, (head, *rows)) = next(tables_of(page_of("fridge", "harbour-lane")))
-    assert head == ["Gauge shows", "Portable At all times2 L/min", "Reservoir In daily use"]
+    assert head == ["Gauge shows at least", "Portable At all times2 L/min", "Reservoir In daily use"]
     assert [row[1:] for row in rows] == [
         [
             locale.duration(made.window("portable-1", level, "rest").safe_min).striptags(),
@@ -361,13 +362,14 @@ def test_the_expected_answers_are_the_plan_s(name: str) -> None:
     assert 5 <= len(found) <= 7
     walking = made.window("portable-1", Fraction(1, 2), "exertion").safe_min
     waited = next(row for row in made.standing[0].rows if row.hours == 4).safe_min["exertion"]
-    level = "Portable: the gauge shows one half. You are walking. How long do you plan for?"
-    stood = "Portable: you filled it 4 hours ago and did not use it. You walk now. How long do you plan for?"
+    called = store_name(made.liquid_store("portable-1"), made, locale).striptags()
+    level = f"{called}: the gauge shows one half. You are walking. How long do you plan for?"
+    stood = f"{called}: you filled it 4 hours ago and did not use it. You walk now. How long do you plan for?"
     assert found[level] == locale.duration(walking).striptags()
     assert found[stood] == locale.duration(waited).striptags()
     # The same row and column of the guide say the same.
     guide = guide_page(case, made, locale, Code("x", None))
-    (head, *rows) = next(rows for caption, rows in tables_of(guide) if caption == "Portable: it lasts at least")
+    (head, *rows) = next(rows for caption, rows in tables_of(guide) if caption == f"{called}: it lasts at least")
     column = next(place for place, words in enumerate(head) if words.startswith(("Walking", "At all times")))
     assert found[level] == next(row[column] for row in rows if row[0].endswith("one half"))
 

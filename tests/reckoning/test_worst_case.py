@@ -20,7 +20,6 @@ from companion.case import Case
 from companion.case.equipment import Cylinder, Portable, Reservoir
 from companion.case.prescription import ActivityOrder
 from companion.case.read import case_from_dict
-from companion.reckoning.containers import LEVELS
 from companion.reckoning.plan import Plan, plan
 from companion.reckoning.supply import ReservoirSupply
 from tests.cases import NO_MARGINS, a_case, case_dict, valid_cases
@@ -308,12 +307,12 @@ def test_deductions_add_up(raw: dict[str, Any]) -> None:
 def test_more_content_is_never_less_time(raw: dict[str, Any]) -> None:
     case = checked(raw)
     made = plan(case)
-    for container in containers(case):
+    for store in made.stores:
         for activity in case.prescription.orders():
-            falling = [made.window(container, level, activity).safe_min for level in LEVELS]
+            falling = [made.window(store.id, level, activity).safe_min for level in store.levels]
             assert falling == sorted(falling, reverse=True)
     for line in made.supply:
-        falling = [line.safe_min[level] for level in LEVELS]
+        falling = [line.safe_min[level] for level in sorted(line.safe_min, reverse=True)]
         assert falling == sorted(falling, reverse=True)
     for stood in made.standing:
         for activity in case.prescription.orders():
