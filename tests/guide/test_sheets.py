@@ -258,6 +258,44 @@ def test_the_clinician_sees_every_deduction(name: str) -> None:
         ]
 
 
+def test_the_clinician_sees_what_each_activity_uses() -> None:
+    page = page_of("clinician", "uneven")
+    used = {
+        (title, activity): row[2]
+        for title in ("Portable 1", "Portable 2")
+        for row in rows_under(page, f"{title}, in minutes")
+        for activity in row[1].split(", ")
+    }
+    assert used == {
+        ("Portable 1", "rest"): "1.5 L/min",
+        ("Portable 1", "exertion"): "3.5 L/min",
+        ("Portable 1", "sleep"): "1.25 L/min",
+        ("Portable 2", "rest"): "setting 2, 468 mL/min",  # 26 mL × 18
+        ("Portable 2", "exertion"): "setting 3, 988 mL/min",  # 38 mL × 26
+        ("Portable 2", "sleep"): "1.25 L/min",
+    }
+
+
+@HOME
+def test_the_clinician_sees_the_daily_use_as_ordered_and_at_the_worst(name: str) -> None:
+    rows = rows_under(page_of("clinician", name), "Daily use of each reservoir, in litres of gas")
+    uses = [(figure, use) for line in plan(example(name)).supply for figure, use in
+            (("nominal", line.nominal), ("worst", line.worst))]  # fmt: skip
+    assert [row[1:] for row in rows] == [
+        [figure, *(f"{part:.0f}" for part in (use.direct, use.cold_fills, use.warm_fills, use.standing, use.total))]
+        for figure, use in uses
+    ]
+
+
+def test_the_fridge_sheet_of_an_uneven_home_gives_the_weaker_of_each() -> None:
+    (_, (head, *rows)) = next(tables_of(page_of("fridge", "uneven")))
+    assert [cell.split(" ")[0] for cell in head] == ["Gauge", "Each", "Each", "Each", "Each"]
+    # Full: the first portable on the walk 3 h 10 and the second asleep 6 h 40; the first reservoir 5 days.
+    assert rows[0] == ["full", "8 hours 10 minutes", "3 hours 10 minutes", "6 hours 40 minutes", "5 days"]
+    # One quarter: the second portable has fifths, and its lower mark counts.
+    assert rows[3] == ["one quarter", "40 minutes", "Too low: fill it", "15 minutes", "12 hours 30 minutes"]
+
+
 def test_every_cause_has_its_column() -> None:
     assert set(CAUSES) == set(get_args(Cause))
 
