@@ -103,6 +103,14 @@ def test_a_figure_that_the_clinic_sets_anew_is_named(policy: dict[str, Any], tol
     assert figures.changes(FIGURES, figures.figures(own, plan(own))) == told
 
 
+def test_a_back_up_that_lasts_less_long_is_named() -> None:
+    own = a_case({"cylinder[1].count": 1})
+    # Two cylinders of 4 h 10 each, and one.
+    assert figures.changes(FIGURES, figures.figures(own, plan(own))) == [
+        f"back-up {activity}: 500 → 250" for activity in ("rest", "exertion", "sleep")
+    ]
+
+
 def test_a_figure_that_is_no_longer_printed_is_named(guide: Path, keys: link.Keys, tmp_path: Path) -> None:
     page = (guide / "guide.en.html").read_text(encoding="utf-8")
     (tmp_path / "old.html").write_text(page.replace("; airing=", "; oiling=1; airing="), encoding="utf-8")

@@ -17,6 +17,8 @@ from companion.guide.sections import blocks, template_source
 from companion.guide.sheets import SHEETS
 from companion.guide.values import Has, has, level_words, values
 from companion.language.locale import SOURCE, Locale, isolated, plain
+from companion.reckoning.choices import SHARED_ROWS
+from companion.reckoning.containers import marks
 from companion.reckoning.figures import as_text, figures
 from companion.reckoning.plan import Plan
 from companion.render.qr import qr_svg
@@ -94,10 +96,10 @@ def web_page(template: str, case: Case, made: Plan, locale: Locale, **more: Any)
 def table_text(made: Plan, locale: Locale) -> str:
     """Return the short table as plain text, for a QR code that works without a server."""
     whole = ""
-    # Portable first, then reservoirs, each table whole or not at all: each line more makes the code finer.
+    # Portable first, then reservoirs, each table with a few marks or not at all: each line more makes the code finer.
     for table in [*tables.durations(made, "portable", locale), *tables.durations(made, "reservoir", locale)]:
         lines = [_plain(table.caption)]
-        for row in table.rows:
+        for row in (row for row in table.rows if row.level in marks(table.divisions, SHARED_ROWS)):
             answers = [_plain(cell) for cell in row.cells]
             if len(answers) > 1:
                 heads = (_plain(column.head) for column in table.columns)

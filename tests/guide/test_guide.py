@@ -263,6 +263,33 @@ def test_the_short_table_fits_a_coarse_code(tag: str) -> None:
         assert len(table_text(made.plan, made.locale).encode()) <= 997
 
 
+def test_the_short_table_says_what_the_guide_says() -> None:
+    made = guide("mill-street")
+    assert table_text(made.plan, made.locale).splitlines() == [
+        "Portable: it lasts at least",
+        "full: At rest 2 hours 45 minutes; Walking 1 hour 5 minutes; Asleep 3 hours 50 minutes",
+        "three quarters: At rest 1 hour 50 minutes; Walking 40 minutes; Asleep 2 hours 35 minutes",
+        "one half: At rest 50 minutes; Walking 10 minutes; Asleep 1 hour 20 minutes",
+        "one quarter: At rest Too low: fill it; Walking Too low: fill it; Asleep 5 minutes",
+        "Reservoir 1: it lasts at least",
+        "full: 6 days",
+        "three quarters: 4 days",
+        "one half: 3 days",
+        "one quarter: 26 hours",
+        "Reservoir 2: it lasts at least",
+        "full: 6 days",
+        "three quarters: 4 days",
+        "one half: 3 days",
+        "one quarter: 26 hours 30 minutes",
+    ]
+
+
+def test_a_code_that_is_too_full_leaves_out_the_later_tables() -> None:
+    made = guide("uneven")
+    captions = [line for line in table_text(made.plan, made.locale).splitlines() if line.endswith("lasts at least")]
+    assert captions == ["Portable 1: it lasts at least", "Portable 2: it lasts at least"]
+
+
 def test_hostile_text_is_shown_as_text() -> None:
     nasty = "<script>alert(1)</script> #eval {{ 7*7 }} {% x %} $x$ _y_"
     case = case_from_dict(case_dict({"patient.name": nasty, "clinic.name": '*b* `c` <i> & "q"'}), "test")
