@@ -29,7 +29,6 @@ class Mutant:
 CHOICES = "companion/reckoning/choices.py"
 TEST_CHOICES = ("tests/reckoning/test_choices.py",)
 TEST_GUIDE = ("tests/guide/test_guide.py",)
-TEST_SHEETS = ("tests/guide/test_sheets.py",)
 TEST_EXPORT = ("tests/export/test_export.py",)
 
 MUTANTS = (
@@ -108,7 +107,7 @@ MUTANTS = (
         "companion/guide/tables.py",
         'answer("reservoir", choices.shortest_at(reservoirs, level), locale)',
         'answer("reservoir", max(choices.at_reading(times, level) for times in reservoirs), locale)',
-        TEST_SHEETS,
+        ("tests/guide/test_sheets.py::test_the_fridge_sheet_of_an_uneven_home_gives_the_weaker_of_each",),
     ),
     Mutant(
         "a least distance is rounded down in feet",
@@ -192,14 +191,14 @@ MUTANTS = (
         "companion/guide/clinician.py",
         "{asked.flow_l_min * 1000:.0f} mL/min",
         "{asked.flow_l_min * 100:.0f} mL/min",
-        TEST_SHEETS,
+        ("tests/guide/test_sheets.py::test_the_clinician_sees_what_each_activity_uses",),
     ),
     Mutant(
         "the clinician reads the use as ordered for the worst",
         "companion/guide/clinician.py",
         '(("nominal", line.nominal), ("worst", line.worst))',
         '(("nominal", line.worst), ("worst", line.nominal))',
-        TEST_SHEETS,
+        ("tests/guide/test_sheets.py::test_the_clinician_sees_the_daily_use_as_ordered_and_at_the_worst",),
     ),
     Mutant(
         "China's ambulance has another number",
@@ -220,7 +219,7 @@ MUTANTS = (
         "companion/facts/region.py",
         "3.0 if metric else 3.048",
         "2.0 if metric else 3.048",
-        TEST_SHEETS,
+        ("tests/guide/test_sheets.py::test_the_door_sign_says_what_it_shows",),
     ),
     Mutant(
         "a delivery eats up the safety days",
@@ -239,8 +238,8 @@ MUTANTS = (
     Mutant(
         "a page of a code may be framed by another",
         "companion/web/public.py",
-XX
-        "\", 1",
+        "{policy(text)}; frame-ancestors 'none'\"",
+        "{policy(text)}\"",
         ("tests/web/test_web_public.py",),
     ),
     Mutant(
@@ -260,8 +259,8 @@ XX
     Mutant(
         "every code that is printed on paper is dead",
         "companion/link/code.py",
-        '"little") + body',
-        '"big") + body',
+        '"little")',
+        '"big")',
         ("tests/link",),
     ),
 )  # fmt: skip
@@ -287,7 +286,7 @@ def noticed_by(mutant: Mutant) -> str | None:
             copy(ROOT / name, Path(folder) / name)
         file = Path(folder) / mutant.file
         text = file.read_text(encoding="utf-8")
-        if text.count(mutant.before) != 1:
+        if mutant.before not in text:
             return None
         file.write_text(text.replace(mutant.before, mutant.after), encoding="utf-8")
         command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "--tb=no", *mutant.tests]
