@@ -63,8 +63,8 @@ MUTANTS = (
     Mutant(
         "the example on the first table is the longest time",
         CHOICES,
-        "return min(\n        awake or full",
-        "return max(\n        awake or full",
+        "return min(awake or full",
+        "return max(awake or full",
         TEST_CHOICES,
     ),
     Mutant(
