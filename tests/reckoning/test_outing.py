@@ -1,6 +1,7 @@
 """Outings: the same figures as the duration table, and a way back that holds."""
 
 import tomllib
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -14,7 +15,7 @@ from companion.cli import main
 from companion.facts import oxygen
 from companion.reckoning.containers import LEVELS, LiquidStore
 from companion.reckoning.duration import Margins
-from companion.reckoning.outing import OutingError, Stretch, outing, portable_numbered, read_stretch
+from companion.reckoning.outing import OutingError, Stretch, outing, portable_numbered, read_level, read_stretch
 from companion.reckoning.plan import plan
 from tests.tools import ROOT
 
@@ -143,12 +144,39 @@ def test_refuses_an_activity_for_which_nothing_is_ordered() -> None:
         outing(awake, PORTABLE, Fraction(1), [Stretch("sleep", 5)], PLAIN)
 
 
+@pytest.mark.parametrize(
+    ("divisions", "text", "level"),
+    [
+        (4, "full", Fraction(1)),
+        (4, "3/4", Fraction(3, 4)),
+        (8, "3/8", Fraction(3, 8)),
+        (8, "1/2", Fraction(1, 2)),
+        (20, "17/20", Fraction(17, 20)),  # a mark of the gauge without a row in the table
+    ],
+)
+def test_reads_a_mark(divisions: int, text: str, level: Fraction) -> None:
+    assert read_level(text, replace(PORTABLE, divisions=divisions)) == level
+
+
+@pytest.mark.parametrize(("divisions", "text"), [(4, "3/8"), (5, "1/2"), (8, "0.5"), (4, "empty"), (4, "5/4")])
+def test_refuses_a_mark_that_the_gauge_does_not_have(divisions: int, text: str) -> None:
+    with pytest.raises(OutingError, match="Its marks are full, "):
+        read_level(text, replace(PORTABLE, divisions=divisions))
+
+
 def test_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["outing", str(CASE_FILE), "--stretch", "walk 40 min", "--stretch", "sit 2 h"]) == 0
     assert "turn round after 2 hours 40 minutes" in capsys.readouterr().out
 
 
-@pytest.mark.parametrize("words", [["--stretch", "fly 2 h"], ["--stretch", "walk 5 min", "--portable", "2"]])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--stretch", "fly 2 h"],
+        ["--stretch", "walk 5 min", "--level", "3/8"],
+        ["--stretch", "walk 5 min", "--portable", "2"],
+    ],
+)
 def test_command_refuses_with_a_message(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["outing", str(CASE_FILE), *words]) == 2
     told = capsys.readouterr()
