@@ -28,7 +28,9 @@ class Mutant:
 
 CHOICES = "companion/reckoning/choices.py"
 TEST_CHOICES = ("tests/reckoning/test_choices.py",)
-TEST_GUIDE = ("tests/guide/test_guide.py",)
+TEST_VALUES = ("tests/guide/test_guide.py::test_of_several_figures_the_guide_says_the_one_that_is_right_for_all",)
+TEST_REGION = ("tests/guide/test_guide.py::test_what_the_clinic_sets_stands_in_the_place_of_the_region_s",)
+TEST_SHORT = ("tests/guide/test_guide.py::test_the_short_table_says_what_the_guide_says",)
 TEST_EXPORT = ("tests/export/test_export.py",)
 
 MUTANTS = (
@@ -100,7 +102,7 @@ MUTANTS = (
         "companion/guide/values.py",
         "backup_min = choices.backup_min(made.backup_min)",
         "backup_min = max(made.backup_min.values(), default=None)",
-        TEST_GUIDE,
+        TEST_VALUES,
     ),
     Mutant(
         "the sheet for the fridge gives the better reservoir",
@@ -114,21 +116,21 @@ MUTANTS = (
         "companion/guide/values.py",
         "feet = math.ceil(",
         "feet = math.floor(",
-        TEST_GUIDE,
+        TEST_REGION,
     ),
     Mutant(
         "a least distance is rounded down in metres",
         "companion/guide/values.py",
         "half_metres = math.ceil(",
         "half_metres = math.floor(",
-        TEST_GUIDE,
+        TEST_REGION,
     ),
     Mutant(
         "nobody is warned of a back-up that is short",
         "companion/reckoning/notices.py",
         "backup_min = choices.backup_min(backup)",
         "backup_min = max(backup.values(), default=None)",
-        ("tests/reckoning/test_plan.py", *TEST_CHOICES),
+        TEST_CHOICES,
     ),
     Mutant(
         "fifteen hours a day count as too few, or fourteen as enough",
@@ -142,7 +144,7 @@ MUTANTS = (
         "companion/reckoning/figures.py",
         "for activity, minutes in made.backup_min.items():",
         "for activity, minutes in list(made.backup_min.items())[:0]:",
-        ("tests/test_recheck.py",),
+        ("tests/test_recheck.py::test_a_back_up_that_lasts_less_long_is_named",),
     ),
     Mutant(
         "the calendar announces the delivery on the day to call",
@@ -233,28 +235,28 @@ MUTANTS = (
         "companion/guide/page.py",
         "(row for row in table.rows if",
         "(row for row in reversed(table.rows) if",
-        TEST_GUIDE,
+        TEST_SHORT,
     ),
     Mutant(
         "a page of a code may be framed by another",
         "companion/web/public.py",
         "{policy(text)}; frame-ancestors 'none'\"",
         "{policy(text)}\"",
-        ("tests/web/test_web_public.py",),
+        ("tests/web/test_web_public.py::test_headers",),
     ),
     Mutant(
         "a list with commas is read as other words",
         "companion/case/rows.py",
         'cell.replace(",", " ").split()',
         "cell.split()",
-        ("tests/batch/test_batch.py",),
+        ("tests/batch/test_batch.py::test_a_cell_with_several_words_is_a_list",),
     ),
     Mutant(
         "an order not to give oxygen is read as an order",
         "companion/case/fhir.py",
         "if not request.doNotPerform and",
         "if",
-        ("tests/case/test_fhir.py",),
+        ("tests/case/test_fhir.py::test_an_order_not_to_do_something_is_no_order",),
     ),
     Mutant(
         "every code that is printed on paper is dead",

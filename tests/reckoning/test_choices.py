@@ -187,6 +187,11 @@ def test_the_activity_that_uses_most_tells_the_back_up() -> None:
     assert choices.backup_min({}) is None
 
 
+def test_the_notice_of_a_short_back_up_is_of_that_activity() -> None:
+    notice = next(notice for notice in HOME.notices if notice.code == "backup short")
+    assert dict(notice.values) == {"minutes": 2880, "hours": 72}
+
+
 def test_cylinders_for_the_wait_in_the_activity_that_uses_most() -> None:
     full = {
         (window.container, window.demand.activity): window.safe_min
