@@ -44,6 +44,7 @@ BASE: dict[str, Any] = {
         {
             "name": "By the bed",
             "oxygen_mass": "73 lb",
+            "working_pressure": "20 psi",
             "empty_mass": "51 lb",
             "boil_off": "1 lb/day",
             "economiser": True,
@@ -89,7 +90,20 @@ BASE: dict[str, Any] = {
 }
 
 NO_MARGINS: dict[str, Any] = {
-    "clinic.policy": {"flow_tolerance_percent": 0, "reading_error_divisions": 0, "portable_reserve": "0 min"}
+    "clinic.policy": {
+        "flow_tolerance_percent": 0,
+        "bolus_tolerance_percent": 0,
+        "breathing_tolerance_percent": 0,
+        "reading_error_divisions": 0,
+        "gauge_accuracy_percent": 0,
+        "cylinder_gauge_accuracy_percent": 0,
+        "warm_cylinder_percent": 0,
+        "vapour_percent": 0,
+        "boil_off_tolerance_percent": 0,
+        "portable_reserve": "0 min",
+        "portable_spread": "0 h",
+        "let_down_percent": 0,
+    }
 }
 """Changes that leave only the textbook's sum, and what is rounded down."""
 
@@ -137,10 +151,10 @@ UNEVEN: dict[str, Any] = {
     "prescription.humidifier": True,
     "conserver": {"bolus": {"2": "26 mL", "3": "38 mL"}},
     "reservoir": [
-        BASE["reservoir"][0],
+        BASE["reservoir"][0] | {"oxygen_mass": "85 lb", "empty_mass": "60 lb"},
         {
             "name": "Kitchen",
-            "liquid_volume": "40 L",
+            "liquid_volume": "43 L",
             "working_pressure": "1.5 bar",
             "empty_mass": "30 kg",
             "boil_off": "0.6 kg/day",
@@ -255,6 +269,8 @@ def _liquid(draw: st.DrawFn, most_kg: float, most_l: float, lightest: float) -> 
     if draw(st.booleans()):
         kg = draw(st.integers(60, int(most_kg * 1000))) / 1000
         content = {"oxygen_mass": _written(kg, "kg")}
+        if draw(st.booleans()):
+            content["working_pressure"] = draw(_amounts(0, 70, "psi"))
     else:
         litres = draw(st.integers(60, int(most_l * 1000))) / 1000
         kg = litres * 1.07  # within 7 % of every density between 0 and 70 psi
@@ -319,6 +335,17 @@ def _orders(draw: st.DrawFn, pulses: bool) -> dict[str, Any]:
     return found | {"hours_off_oxygen": f"{left} min"}
 
 
+_PERCENT = (
+    "bolus_tolerance_percent",
+    "breathing_tolerance_percent",
+    "gauge_accuracy_percent",
+    "cylinder_gauge_accuracy_percent",
+    "vapour_percent",
+    "boil_off_tolerance_percent",
+    "let_down_percent",
+)
+
+
 @st.composite
 def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
     """Draw a valid case from the whole range of equipment, orders and policies that the model takes."""
@@ -358,6 +385,9 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
             "clinic.policy": {
                 "flow_tolerance_percent": draw(st.integers(0, 1000)) / 10,
                 "reading_error_divisions": draw(st.integers(0, 20)) / 10,
+                "portable_spread": f"{draw(st.integers(0, 1440))} min",
+                "warm_cylinder_percent": draw(st.integers(0, 200)) / 10,
+                **{name: draw(st.integers(0, 1000)) / 10 for name in _PERCENT},
                 "portable_reserve": f"{draw(st.integers(0, 240))} min",
                 "cold_fill_loss_percent": draw(st.integers(0, 100)),
                 "warm_fill_loss_percent": draw(st.integers(0, 100)),

@@ -119,12 +119,12 @@ def test_csv_marks_the_rows_that_the_guide_prints(
         for line in lines
         if line["printed"] == "yes"
     }
-    # In the guide full reservoirs last 5 and 7 days with all that is used in a day, and no activity alone is printed.
-    assert printed["reservoir-1", "full", "whole day"] == "7200"
+    # In the guide full reservoirs last 6 and 7 days with all that is used in a day, and no activity alone is printed.
+    assert printed["reservoir-1", "full", "whole day"] == "8640"
     assert printed["reservoir-2", "full", "whole day"] == "10080"
     assert {activity for container, _, activity in printed if container.startswith("reservoir")} == {"whole day"}
     assert printed["portable-1", "full", "exertion"] == "190"
-    assert printed["cylinder-2", "110 bar", "sleep"] == "260"
+    assert printed["cylinder-2", "110 bar", "sleep"] == "245"
     assert {mark for container, mark, _ in printed if container == "reservoir-2"} == {
         "full", "7/8", "3/4", "5/8", "1/2", "3/8", "1/4", "1/8"
     }  # fmt: skip

@@ -105,9 +105,12 @@ def test_a_figure_that_the_clinic_sets_anew_is_named(policy: dict[str, Any], tol
 
 def test_a_back_up_that_lasts_less_long_is_named() -> None:
     own = a_case({"cylinder[1].count": 1})
-    # Two cylinders of 4 h 10 each, and one.
+    # Two cylinders of 3 h 50 each, and one.
     assert figures.changes(FIGURES, figures.figures(own, plan(own))) == [
-        f"back-up {activity}: 500 → 250" for activity in ("rest", "exertion", "sleep")
+        "back-up rest: 460 → 230",
+        "back-up exertion: 460 → 230",
+        "back-up sleep: 460 → 230",
+        "back-up changes: 1 → 0",
     ]
 
 

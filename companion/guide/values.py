@@ -17,6 +17,7 @@ from companion.facts import oxygen
 from companion.facts.region import Region
 from companion.language.locale import Locale, isolated
 from companion.reckoning import choices
+from companion.reckoning.nights import Night
 from companion.reckoning.plan import Plan
 
 METRES_PER_FOOT = 0.3048
@@ -39,6 +40,8 @@ class Values:
     portable_full_time: Markup | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
     portable_full_activity: Markup | None = _help("the activity that goes with that time: when you walk")
     portable_reserve: Markup = _help("time held back for delays on the way home, such as 30 minutes")
+    walk_time: Markup | None = _help("time after which to turn back on a walk without a stop, such as 1 hour")
+    portable_sleep_time: Markup | None = _help("how long a full portable lasts asleep, such as 6 hours")
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     call_mark: Markup = _help("mark of the reservoir's gauge: one half, five eighths, 3 of 5 parts, full")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
@@ -46,6 +49,9 @@ class Values:
     reservoir_low_time: Markup | None = _help("how long a reservoir lasts at that mark, such as 24 hours")
     cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
     cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
+    cylinder_one_time: Markup | None = _help("how long one full cylinder lasts where most is used, such as 3 hours")
+    cylinder_sleep_time: Markup | None = _help("how long one full cylinder lasts asleep, such as 3 hours")
+    cylinder_changes: Markup = _help("how often the cylinder must be changed until all are used, such as 13")
     cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
     flame_distance: Markup = _help("least distance to a flame, such as 10 feet (3 metres)")
     heat_distance: Markup = _help("least distance to heaters, such as 5 feet (1.5 metres)")
@@ -81,10 +87,22 @@ class Has:
     hanging_gauge: bool
     night_phone: bool
     trolley: bool
+    walk: bool
+    night_on_portable: bool
+    """Whether sleep on a portable is ordered."""
+    short_night_on_portable: bool
+    """Whether it is, and a full one does not last it."""
+    portable_sleep_time: bool
+    short_night_on_cylinder: bool
+    """Whether sleep is ordered, and one full cylinder does not last it."""
+    cylinder_sleep_time: bool
+    cylinder_changes: bool
+    """Whether there is more than one cylinder, and a time that one lasts."""
 
 
-def has(case: Case) -> Has:
-    """Return what the case holds."""
+def has(case: Case, made: Plan) -> Has:
+    """Return what the case holds, and what of it the plan finds too little."""
+    on_portable, on_cylinder = _nights(made, "portable"), _nights(made, "cylinder")
     orders = case.prescription.orders()
     settings = case.clinic.settings()
     pulses = any(item.conserver for item in case.portable) or any(item.conserver for item in case.cylinder)
@@ -103,7 +121,23 @@ def has(case: Case) -> Has:
         hanging_gauge=any(item.gauge.kind == "hanging" for item in case.portable),
         night_phone=case.clinic.phone_night is not None,
         trolley=any(item.carrier == "trolley" for item in case.portable),
+        walk=bool(made.trips) and all(line.walk_min for line in made.trips),
+        night_on_portable=any(night.asleep_min is not None for night in on_portable),
+        short_night_on_portable=any(night.asleep_min is not None and not night.lasts for night in on_portable),
+        portable_sleep_time=bool(_shortest(on_portable)),
+        short_night_on_cylinder=any(not night.lasts for night in on_cylinder),
+        cylinder_sleep_time=bool(_shortest(on_cylinder)),
+        cylinder_changes=made.backup_changes > 0 and made.backup_one_min > 0,
     )
+
+
+def _nights(made: Plan, kind: str) -> list[Night]:
+    return [night for night in made.nights if night.kind == kind]
+
+
+def _shortest(nights: list[Night]) -> int:
+    """Return the time asleep that holds for each of them [min]; 0 where there is none."""
+    return min((night.lasts_min for night in nights), default=0)
 
 
 def level_words(level: Fraction, locale: Locale) -> Markup:
@@ -192,6 +226,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     empty_after_hours = choices.empty_after_hours(made.standing)
     low_time = choices.low_time(made.supply)
     backup_min = choices.backup_min(made.backup_min)
+    walk = choices.walk_min(made.trips)
     target = case.prescription.target_saturation
     night = case.clinic.phone_night
     cylinder = case.cylinder[0] if case.cylinder else None
@@ -204,6 +239,8 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         portable_full_time=locale.duration(example.safe_min) if example else None,
         portable_full_activity=_when(example.demand.activity, locale) if example else None,
         portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),
+        walk_time=locale.duration(walk) if walk else None,
+        portable_sleep_time=_asleep(made, "portable", locale),
         portable_empty_by=None if empty_after_hours is None else locale.hours(empty_after_hours),
         call_mark=level_words(choices.call_mark(made.supply), locale),
         low_mark=level_words(choices.low_mark(made.supply), locale),
@@ -211,6 +248,9 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         reservoir_low_time=locale.duration(low_time) if low_time else None,
         cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
         cylinder_time=None if backup_min is None else locale.duration(backup_min),
+        cylinder_one_time=locale.duration(made.backup_one_min) if made.backup_one_min else None,
+        cylinder_sleep_time=_asleep(made, "cylinder", locale),
+        cylinder_changes=isolated(made.backup_changes),
         cylinder_stop=isolated(cylinder.reserve) if cylinder else None,
         flame_distance=distance(settings.flame_distance_m, locale, metric=metric),
         heat_distance=distance(settings.heat_distance_m, locale, metric=metric),
@@ -225,3 +265,8 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         issue_date=locale.date(case.issued),
         review_date=locale.date(case.prescription.review_date),
     )
+
+
+def _asleep(made: Plan, kind: str, locale: Locale) -> Markup | None:
+    shortest = _shortest(_nights(made, kind))
+    return locale.duration(shortest) if shortest else None

@@ -13,6 +13,7 @@ from companion.case.prescription import Activity
 from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store, marks
 from companion.reckoning.duration import Window
 from companion.reckoning.supply import ReservoirSupply, Standing
+from companion.reckoning.trips import Trips
 
 LOW = Fraction(1, 4)
 """At this share of full the guide goes over to saving and calling at once; common practice, no source."""
@@ -58,6 +59,11 @@ def example_window(windows: Iterable[Window]) -> Window | None:
     return min(awake or full, key=lambda window: (window.safe_min, window.demand.activity != "exertion"), default=None)
 
 
+def walk_min(trips: Iterable[Trips]) -> int:
+    """Return the minute at which to turn back on a walk, whichever portable was taken [min]; 0 without a portable."""
+    return min((line.walk_min for line in trips), default=0)
+
+
 def empty_after_hours(standing: Iterable[Standing]) -> int | None:
     """Return the hours after which some full, unused portable can be empty; None without a portable."""
     return min((line.empty_after_hours for line in standing), default=None)
@@ -92,6 +98,11 @@ def low_time(supply: Sequence[ReservoirSupply]) -> int:
 def backup_min(by_activity: Mapping[Activity, int]) -> int | None:
     """Return how long the whole back-up lasts, whatever the patient does [min]; None without cylinders."""
     return min(by_activity.values(), default=None)
+
+
+def one_cylinder_min(windows: Iterable[Window]) -> int:
+    """Return how long any full cylinder lasts, whatever the patient does [min]; 0 without cylinders."""
+    return min((window.safe_min for window in windows if window.kind == "cylinder" and window.level == 1), default=0)
 
 
 def cylinders_to_bridge(windows: Iterable[Window], wait_days: int) -> dict[str, int]:

@@ -135,10 +135,21 @@ SLIPS: dict[str, tuple[str, str, dict[str, Any]]] = {
         "not text in quotes",
         PULSE | {"prescription.rest.pulse_setting": 2},
     ),
-    "pulses alone, and a reservoir": (
+    "pulses alone, and no steady flow for when they fail": (
         "prescription.rest.flow",
-        "gives a continuous flow",
+        "a conserver can fail on the way",
         PULSE | {"prescription.rest.flow": LEFT_OUT},
+    ),
+    "pulses alone on a cylinder": (
+        "prescription.exertion.flow",
+        "only pulses are ordered for exertion",
+        {
+            "cylinder[1].conserver": True,
+            "conserver": {"bolus": {"3": "38 mL"}},
+            "prescription.exertion.flow": LEFT_OUT,
+            "prescription.exertion.pulse_setting": "3",
+            "prescription.exertion.breaths_per_minute": 26,
+        },
     ),
     "bolus": ("conserver.bolus.2", "no unit of dose", PULSE | {"conserver": {"bolus": {"2": "2 L/min"}}}),
     "no bolus at all": ("conserver.bolus", "fewer", PULSE | {"conserver": {"bolus": {}}}),

@@ -9,7 +9,7 @@ from companion.export.text import outing_text
 from companion.language.locale import Locale
 from companion.reckoning.choices import cylinder_rows
 from companion.reckoning.containers import GasStore, level_name
-from companion.reckoning.outing import Stretch, outing
+from companion.reckoning.outing import DOINGS, Stretch, outing
 from companion.reckoning.plan import plan
 from tests.guides import HOMES, example
 
@@ -40,7 +40,7 @@ def test_an_outing_is_told_as_it_is(minutes: int, lasts: bool) -> None:
     case = example("uneven")
     made = plan(case)
     found = outing(
-        case, made.liquid_store("portable-1"), made.windows[0].level, [Stretch("exertion", minutes)], made.margins
+        case, made.liquid_store("portable-1"), made.windows[0].level, [Stretch(DOINGS["walk"], minutes)], made.margins
     )
     told = outing_text(found, ENGLISH)
     assert found.lasts is lasts

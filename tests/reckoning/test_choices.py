@@ -1,5 +1,6 @@
 """Which of several figures is told, against figures written by hand: the one that errs towards less oxygen."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -8,10 +9,9 @@ from hypothesis import strategies as st
 
 from companion.reckoning import choices
 from companion.reckoning.choices import CylinderRow
-from companion.reckoning.containers import LiquidStore
 from companion.reckoning.duration import Window
 from companion.reckoning.plan import Plan, plan
-from tests.cases import LEFT_OUT, UNEVEN, a_case, only_cylinder
+from tests.cases import LEFT_OUT, UNEVEN, a_case, only_cylinder, reservoir
 
 QUARTER, HALF, FULL = Fraction(1, 4), Fraction(1, 2), Fraction(1)
 HOME = plan(a_case(UNEVEN))
@@ -69,8 +69,7 @@ def test_a_time_at_a_reading_is_never_that_of_a_higher_mark(times: dict[Fraction
 )
 def test_rows_for_all_containers_together(divisions: tuple[int, int], rows: tuple[int, int]) -> None:
     stores = [
-        LiquidStore(f"portable-{place}", "portable", 1, 0.1, True, parts, False, False)
-        for place, parts in enumerate(divisions, start=1)
+        replace(reservoir(), id=f"reservoir-{place}", divisions=parts) for place, parts in enumerate(divisions, start=1)
     ]
     count, parts = rows
     assert choices.shared_levels(stores) == tuple(Fraction(mark, parts) for mark in range(count, 0, -1))
@@ -98,7 +97,7 @@ def told(window: Window | None) -> tuple[str, str, int] | None:
 
 
 def test_the_example_is_the_shortest_time_awake() -> None:
-    # Awake the small portable lasts 18 h 30 and 8 h 35, the other 8 h 10 and 3 h 10; both last longer asleep or less.
+    # Awake the small portable lasts 16 h 30 and 7 h 40, the other 8 h 05 and 3 h 10; asleep 6 h 35 and 9 h 50.
     assert told(choices.example_window(HOME.windows)) == ("portable-1", "exertion", 190)
 
 
@@ -134,9 +133,15 @@ def test_no_portable_no_example() -> None:
     assert choices.empty_after_hours(bare.standing) is None
 
 
+def test_the_portable_that_is_used_up_first_tells_when_to_turn_back() -> None:
+    assert [line.walk_min for line in HOME.trips] == [95, 90]
+    assert choices.walk_min(HOME.trips) == 90
+    assert choices.walk_min(()) == 0
+
+
 def test_the_portable_that_is_empty_first_tells_the_hour() -> None:
-    assert [line.empty_after_hours for line in HOME.standing] == [44, 43]
-    assert choices.empty_after_hours(HOME.standing) == 43
+    assert [line.empty_after_hours for line in HOME.standing] == [38, 37]
+    assert choices.empty_after_hours(HOME.standing) == 37
 
 
 # ── reservoirs ──────────────────────────────────────────────────────────────────────────────────
@@ -148,12 +153,12 @@ def test_the_highest_call_mark_is_right_for_every_reservoir() -> None:
 
 
 def test_the_first_empty_reservoir_counts() -> None:
-    assert [line.days_to_empty for line in HOME.supply] == [5, 7]
-    assert choices.days_to_first_empty(HOME.supply) == 5
+    assert [line.days_to_empty for line in HOME.supply] == [6, 7]
+    assert choices.days_to_first_empty(HOME.supply) == 6
 
 
 def test_the_weaker_reservoir_tells_what_a_low_one_gives() -> None:
-    assert [line.safe_min[QUARTER] for line in HOME.supply] == [750, 1470]
+    assert [line.safe_min[QUARTER] for line in HOME.supply] == [750, 1440]
     assert choices.low_mark(HOME.supply) == QUARTER
     assert choices.low_time(HOME.supply) == 750
 
@@ -182,14 +187,14 @@ def test_low_on_any_gauge(divisions: int, mark: Fraction) -> None:
 
 
 def test_the_activity_that_uses_most_tells_the_back_up() -> None:
-    assert HOME.backup_min == {"rest": 5760, "exertion": 2880, "sleep": 5760}
-    assert choices.backup_min(HOME.backup_min) == 2880
+    assert HOME.backup_min == {"rest": 5760, "exertion": 2790, "sleep": 5760}
+    assert choices.backup_min(HOME.backup_min) == 2790
     assert choices.backup_min({}) is None
 
 
 def test_the_notice_of_a_short_back_up_is_of_that_activity() -> None:
     notice = next(notice for notice in HOME.notices if notice.code == "backup short")
-    assert dict(notice.values) == {"minutes": 2880, "hours": 72}
+    assert dict(notice.values) == {"minutes": 2790, "hours": 72}
 
 
 def test_cylinders_for_the_wait_in_the_activity_that_uses_most() -> None:
@@ -199,15 +204,20 @@ def test_cylinders_for_the_wait_in_the_activity_that_uses_most() -> None:
         if window.kind == "cylinder" and window.level == 1
     }
     assert full == {
-        ("cylinder-1", "rest"): 1650,
-        ("cylinder-1", "exertion"): 705,
-        ("cylinder-1", "sleep"): 1980,
-        ("cylinder-2", "rest"): 990,
-        ("cylinder-2", "exertion"): 475,
-        ("cylinder-2", "sleep"): 375,  # steady flow asleep uses more than pulses on a walk
+        ("cylinder-1", "rest"): 1530,
+        ("cylinder-1", "exertion"): 660,
+        ("cylinder-1", "sleep"): 1830,
+        ("cylinder-2", "rest"): 840,
+        ("cylinder-2", "exertion"): 405,
+        ("cylinder-2", "sleep"): 355,  # steady flow asleep uses more than pulses on a walk
     }
-    # 3 days are 4,320 min: 6.1 of 705 min, 11.5 of 375 min.
-    assert choices.cylinders_to_bridge(HOME.windows, 3) == {"cylinder-1": 7, "cylinder-2": 12}
+    # 3 days are 4,320 min: 6.5 of 660 min, 12.2 of 355 min.
+    assert choices.cylinders_to_bridge(HOME.windows, 3) == {"cylinder-1": 7, "cylinder-2": 13}
+
+
+def test_one_full_cylinder_of_any_kind_in_any_activity() -> None:
+    assert choices.one_cylinder_min(HOME.windows) == 355
+    assert choices.one_cylinder_min(plan(a_case({"cylinder": []})).windows) == 0
 
 
 def test_a_kind_that_gives_no_certain_time_bridges_nothing() -> None:

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.reckoning.containers import LiquidStore, level_name, marks, stores
+from companion.reckoning.margins import NOMINAL, Margins
 from tests.cases import LEFT_OUT, a_case, only_cylinder, reservoir
 from tests.coolprop import LITRES_PER_KG, litres_out
 
@@ -77,7 +78,7 @@ def test_boil_off_of_a_portable_as_gas() -> None:
 )
 def test_loss_while_in_use(economiser: object, flow: float, loss: float) -> None:
     store = reservoir(economiser=economiser)
-    assert store.loss_l_min(flow) == pytest.approx(loss, abs=0.0001)
+    assert store.loss_l_min(flow, NOMINAL) == pytest.approx(loss, abs=0.0001)
 
 
 @pytest.mark.parametrize(
@@ -93,7 +94,8 @@ def test_loss_while_in_use(economiser: object, flow: float, loss: float) -> None
 )
 def test_liquid_at_the_worst_of_a_reading(level: Fraction, divisions: int, error: float, share: float) -> None:
     store = reservoir(gauge={"kind": "float", "divisions": divisions})
-    assert store.litres_at_least(level, error) == pytest.approx(store.full_litres * share)
+    margins = Margins(reading_error_divisions=error)
+    assert store.litres_at_least(level, margins) == pytest.approx(store.full_litres * share)
 
 
 # ── gas ─────────────────────────────────────────────────────────────────────────────────────────

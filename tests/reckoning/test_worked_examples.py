@@ -12,11 +12,12 @@ import pytest
 
 from companion.reckoning.containers import LiquidStore
 from companion.reckoning.demand import Demand
-from companion.reckoning.duration import Margins, window
+from companion.reckoning.duration import window
+from companion.reckoning.margins import Margins
 from tests.cases import LEFT_OUT, only_cylinder, reservoir
 from tests.coolprop import LB_KG
 
-TEXTBOOK = Margins(flow_tolerance=0, reading_error_divisions=0, portable_reserve_min=0)
+TEXTBOOK = Margins()
 USUAL = Margins(flow_tolerance=0.1, reading_error_divisions=0.5, portable_reserve_min=30)
 
 ARMY = (
