@@ -73,7 +73,10 @@ def _window_grid(caption: str, windows: list[Window], locale: Locale) -> Grid:
         caption,
         ("Gauge", "Activity", "Use", "Nominal", *(CAUSES[cause] for cause in causes), "Safe", "Safe, in words"),
         tuple(_window_row(group, causes, locale) for group in groups),
-        " ".join(["0.95", "1.3", "1.5", "1.15", *("1.05" for _ in causes), "0.8", "1.5"]),
+        # A head must not break, so the longer ones take more.
+        " ".join(
+            ["1", "1.35", "1.3", "1.3", *(f"{max(1, 0.19 * len(CAUSES[cause])):.2f}" for cause in causes), "0.9", "1.4"]
+        ),
         "www" + "f" * (len(causes) + 2) + "w",
     )
 
