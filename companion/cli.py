@@ -16,6 +16,7 @@ from companion.guide.sheets import SHEETS, picked
 if TYPE_CHECKING:
     from companion.case import Case
     from companion.language.locale import Locale
+    from companion.link.keys import Keys
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -121,6 +122,7 @@ def _parser() -> argparse.ArgumentParser:
         "recheck", help="hold a guide against today's figures: same (exit 0), stale (1) or not ours (2)"
     )
     recheck.add_argument("guide", type=Path, metavar="GUIDE", help="its HTML, its PDF, or a photo of its QR code")
+    recheck.add_argument("--case", type=Path, metavar="CASE", help="hold it against today's order as well")
     _keys(recheck)
     recheck.set_defaults(run=_recheck)
 
@@ -151,6 +153,11 @@ def _parser() -> argparse.ArgumentParser:
     _keys(publish)
     publish.set_defaults(run=_publish)
 
+    keys = commands.add_parser("keys", help="show the fingerprints of the clinic's keys, to compare two machines")
+    keys.add_argument("--new", action="store_true", help="put a new key on top, which signs from now on")
+    _keys(keys)
+    keys.set_defaults(run=_show_keys)
+
     schema = commands.add_parser("schema", help="print the JSON Schema of a case file")
     schema.set_defaults(run=_schema)
     return parser
@@ -165,8 +172,14 @@ def _keys(parser: argparse.ArgumentParser) -> None:
         "--keys",
         type=Path,
         metavar="FILE",
-        help="the clinic's key file; default: companion/link.keys in your settings",
+        help="the clinic's key file; default: companion/link.keys in your settings, which is made on first use",
     )
+
+
+def _loaded_keys(arguments: argparse.Namespace) -> "Keys":
+    from companion.link.keys import clinic_key_file, load_keys
+
+    return load_keys(clinic_key_file(arguments.keys))
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -195,7 +208,7 @@ def _table(arguments: argparse.Namespace) -> int:
     from companion.guide.make import code_of, to_pdf
     from companion.guide.page import table_page
 
-    page = table_page(case, made, locale, code_of(case, made, locale, arguments.keys))
+    page = table_page(case, made, locale, code_of(case, made, locale, _loaded_keys(arguments)))
     if arguments.format == "html":
         return _put(arguments.out, page.encode())
     if arguments.out is None:
@@ -225,6 +238,7 @@ def _guide(arguments: argparse.Namespace) -> int:
     made = plan(case)
     tags = [arguments.language] if arguments.language else case.patient.languages or ["en"]
     locales = [_locale(tag, arguments, case) for tag in tags]
+    keys = _loaded_keys(arguments)
     folder = arguments.out or Path(arguments.case.stem)
     if case.clinic.link_base is None:
         print(
@@ -232,7 +246,7 @@ def _guide(arguments: argparse.Namespace) -> int:
             file=sys.stderr,
         )
     for locale in locales:
-        for name, data in make_set(case, made, locale, arguments.keys, sheets):
+        for name, data in make_set(case, made, locale, keys, sheets):
             write_whole(folder / name, data)
             print(f"Wrote {folder / name}")
     return 0
@@ -285,7 +299,7 @@ def _batch(arguments: argparse.Namespace) -> int:
     from companion.batch import run as batch
     from companion.batch.progress import shown
     from companion.language.locale import settings
-    from companion.link.code import default_key_file
+    from companion.link.keys import clinic_key_file
 
     if arguments.changed_since is not None:
         return _recall(arguments)
@@ -294,7 +308,7 @@ def _batch(arguments: argparse.Namespace) -> int:
     languages = tuple(arguments.language or ["en"])
     for tag in languages:
         settings(tag)
-    key_file = arguments.keys or default_key_file()
+    key_file = clinic_key_file(arguments.keys)
     job = batch.Job(arguments.out, key_file, languages, batch.made_with(key_file))
     count = sum(1 for _ in batch.entries(arguments.source))
     processes = arguments.processes or os.cpu_count() or 1
@@ -324,14 +338,18 @@ def _fhir(arguments: argparse.Namespace) -> int:
 def _recheck(arguments: argparse.Namespace) -> int:
     import datetime as dt
 
-    from companion.link import code as link
-    from companion.recheck import recheck
+    from companion.case import read_case
+    from companion.link.keys import default_key_file, load_keys
+    from companion.recheck.verdict import recheck
 
-    keys = link.load_keys(arguments.keys or link.default_key_file(), make=False)
-    verdict = recheck(arguments.guide, keys, dt.date.today())
+    keys = load_keys(arguments.keys or default_key_file())
+    order = read_case(arguments.case) if arguments.case else None
+    verdict = recheck(arguments.guide, keys, dt.date.today(), order)
     print(f"{arguments.guide}: {verdict.state}")
     for reason in verdict.reasons:
         print(f"    {reason}")
+    if verdict.looked_at:
+        print(verdict.looked_at)
     return {"same": 0, "stale": 1, "not ours": 2}[verdict.state]
 
 
@@ -409,11 +427,14 @@ def _readability(arguments: argparse.Namespace) -> int:
 
 
 def _serve(arguments: argparse.Namespace) -> int:
-    from companion.link.code import default_key_file
+    from companion.link.keys import clinic_key_file, default_key_file
     from companion.web.serve import serve_desk, serve_public
 
-    start = serve_public if arguments.public else serve_desk
-    start(arguments.host, arguments.port, arguments.keys or default_key_file())
+    if arguments.public:
+        # A new key would read no code that the clinic has printed: the desk's key file is copied here.
+        serve_public(arguments.host, arguments.port, arguments.keys or default_key_file())
+    else:
+        serve_desk(arguments.host, arguments.port, clinic_key_file(arguments.keys))
     return 0
 
 
@@ -421,13 +442,23 @@ def _publish(arguments: argparse.Namespace) -> int:
     import datetime as dt
 
     from companion.case import read_case
-    from companion.link.code import default_key_file, load_keys
     from companion.web.publish import publish
 
     cases = [read_case(path) for path in arguments.case]
-    keys = load_keys(arguments.keys or default_key_file(), make=True)
+    keys = _loaded_keys(arguments)
     for address in publish(cases, arguments.folder, arguments.language, keys, dt.date.today()):
         print(f"Wrote {address}")
+    return 0
+
+
+def _show_keys(arguments: argparse.Namespace) -> int:
+    from companion.link.keys import add_key, default_key_file, load_keys
+
+    path = arguments.keys or default_key_file()
+    keys = add_key(path) if arguments.new else load_keys(path)
+    print(f"{path}:")
+    for place, fingerprint in enumerate(keys.fingerprints()):
+        print(f"    {fingerprint}  {'is still read' if place else 'signs'}")
     return 0
 
 

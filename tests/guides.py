@@ -7,7 +7,8 @@ from companion.case import Case, read_case
 from companion.guide.make import to_pdf
 from companion.guide.page import Code, guide_page, table_page
 from companion.language.locale import Bilingual, Locale
-from companion.link.code import Keys, address, encode
+from companion.link.code import address, encode
+from companion.link.keys import Keys
 from companion.reckoning.plan import Plan, plan
 from tests.cases import UNEVEN, a_case
 from tests.tools import EXAMPLE_FILES, ROOT

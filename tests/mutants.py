@@ -144,7 +144,7 @@ MUTANTS = (
         "companion/reckoning/figures.py",
         "for activity, minutes in made.backup_min.items():",
         "for activity, minutes in list(made.backup_min.items())[:0]:",
-        ("tests/test_recheck.py::test_a_back_up_that_lasts_less_long_is_named",),
+        ("tests/recheck/test_verdict.py::test_a_back_up_that_lasts_less_long_is_named",),
     ),
     Mutant(
         "the calendar announces the delivery on the day to call",
@@ -260,10 +260,10 @@ MUTANTS = (
     ),
     Mutant(
         "every code that is printed on paper is dead",
-        "companion/link/code.py",
+        "companion/link/wire.py",
         '"little")',
         '"big")',
-        ("tests/link",),
+        ("tests/link/test_layouts.py", "tests/link/test_code.py"),
     ),
 )  # fmt: skip
 

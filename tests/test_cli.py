@@ -18,7 +18,7 @@ from companion.export.json import as_json
 from companion.reckoning.plan import plan
 from tests.cases import NO_MARGINS, PULSE, UNEVEN, a_case
 from tests.conftest import WriteCase
-from tests.tools import EXAMPLE_FILES
+from tests.tools import EXAMPLE_FILES, key_file
 
 
 def python(*words: str | Path, **changes: str) -> subprocess.CompletedProcess[str]:
@@ -153,7 +153,7 @@ def test_table_to_a_file(write_case: WriteCase, tmp_path: Path, capsys: pytest.C
 def test_a_pdf_to_a_terminal_is_refused(
     write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    keys = ["--keys", str(tmp_path / "keys")]
+    keys = ["--keys", str(key_file(tmp_path / "keys"))]
     assert main(["table", str(write_case()), "--format", "pdf", *keys]) == 2
     told = capsys.readouterr()
     assert "--out" in told.err

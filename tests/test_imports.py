@@ -78,6 +78,9 @@ COMPUTING = [
     "companion.reckoning.outing",
     "companion.reckoning.plan",
     "companion.link.code",
+    "companion.link.keys",
+    "companion.link.layouts",
+    "companion.link.carried",
 ]
 
 
@@ -133,7 +136,7 @@ def test_nothing_imports_the_command() -> None:
         ("pint", {"companion.facts.units"}),
         ("babel", {"companion.language.locale", "companion.editing.catalogues"}),
         ("typst", {"companion.render.pdf"}),
-        ("zxingcpp", {"companion.render.qr", "companion.recheck"}),
+        ("zxingcpp", {"companion.render.qr", "companion.recheck.paper"}),
     ],
 )
 def test_a_library_has_one_home(library: str, homes: set[str]) -> None:

@@ -31,7 +31,7 @@ from companion.errors import CaseError, CompanionError, Fault, SettingError
 from companion.files import write_whole
 from companion.guide.make import make_set
 from companion.language.locale import Locale, available
-from companion.link import code as link
+from companion.link.keys import load_keys
 from companion.reckoning.figures import changes, figures
 from companion.reckoning.plan import plan
 
@@ -135,7 +135,7 @@ def _row_entries(source: Path) -> Iterator[Entry]:
 
 def made_with(key_file: Path) -> dict[str, str]:
     """Return what the output of this program depends on, apart from the case; the key only as a hash."""
-    keys = link.load_keys(key_file, make=True)
+    keys = load_keys(key_file)
     return {
         "program": __version__,
         "code": _hash_of(resources.code(), "*.py"),
@@ -268,7 +268,7 @@ def make_one(entry: Entry, job: Job) -> Result:
     made = plan(case)
     hashes = {}
     for tag in languages:
-        for name, data in make_set(case, made, Locale(tag, case.clinic.region), job.key_file):
+        for name, data in make_set(case, made, Locale(tag, case.clinic.region), load_keys(job.key_file)):
             write_whole(folder / name, data)
             hashes[name] = hashlib.sha256(data).hexdigest()
     _swept(folder, hashes, [name for name in files if name not in hashes])

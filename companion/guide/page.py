@@ -19,7 +19,6 @@ from companion.guide.values import Has, has, level_words, values
 from companion.language.locale import SOURCE, Locale, isolated, plain
 from companion.reckoning.choices import SHARED_ROWS
 from companion.reckoning.containers import marks
-from companion.reckoning.figures import as_text, figures
 from companion.reckoning.plan import Plan
 from companion.render.qr import qr_svg
 
@@ -61,6 +60,8 @@ class Code:
     """The clinic's address as it is printed in words, or None."""
     signed: str = ""
     """The signed code of the case alone, which is set into the head of the page."""
+    figures: str = ""
+    """The sealed figures, which are set beside it."""
 
 
 def guide_page(case: Case, made: Plan, locale: Locale, code: Code) -> str:
@@ -153,11 +154,16 @@ def section_title(name: str) -> str:
     return next(block.text for block in blocks(name) if block.kind == "heading")
 
 
-def _carried(case: Case, made: Plan, code: Code) -> dict[str, str]:
+def _carried(sheet: str, locale: Locale, code: Code) -> dict[str, str]:
     """Return what a page carries in its head, so that it can be checked again later."""
     if not code.signed:
         return {}
-    return {"companion-code": code.signed, "companion-figures": as_text(figures(case, made))}
+    tags = " ".join(language.tag for language in locale.languages)
+    return {
+        "companion-code": code.signed,
+        "companion-figures": code.figures,
+        "companion-sheet": f"{sheet} {tags}",
+    }
 
 
 def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, **more: Any) -> str:
@@ -182,7 +188,7 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         "deliveries": partial(tables.deliveries, made, locale),
         "gauge_rows": partial(tables.gauge_rows, made, locale),
         "code": code,
-        "carried": _carried(case, made, code),
+        "carried": _carried(template.partition(".")[0], locale, code),
         "qr": lambda: qr_svg(code.content, locale.text("A code for the camera of a phone.")),
         "address": lambda: Markup('<p class="address">{}</p>').format(isolated(code.base)),
         "sections": [name for name, wanted in SECTIONS if wanted(holds)],

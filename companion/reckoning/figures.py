@@ -62,13 +62,13 @@ def from_text(text: str) -> Figures:
     return {name: value for name, _, value in (part.partition("=") for part in text.split("; "))}
 
 
-def changes(before: Figures, now: Figures) -> list[str]:
+def changes(before: Figures, after: Figures) -> list[str]:
     """Return in words what differs, by name; nothing where all is the same."""
-    names = dict.fromkeys([*before, *now])
+    names = dict.fromkeys([*before, *after])
     return [
-        f"{name}: {before.get(name, 'nothing')} → {now.get(name, 'nothing')}"
+        f"{name}: {before.get(name, 'nothing')} → {after.get(name, 'nothing')}"
         for name in names
-        if before.get(name) != now.get(name)
+        if before.get(name) != after.get(name)
     ]
 
 

@@ -33,6 +33,7 @@ from companion.guide.clinician import notice_words
 from companion.guide.make import make_set
 from companion.guide.page import environment
 from companion.language.locale import SOURCE, Locale
+from companion.link.keys import load_keys
 from companion.reckoning.plan import plan
 from companion.web import equipment, form
 from companion.web.pages import containers
@@ -269,10 +270,11 @@ def _packed(case: Case, key_file: Path) -> bytes:
     """Make the set in each language and pack it into one file."""
     out = io.BytesIO()
     made = plan(case)
+    keys = load_keys(key_file)
     stamp = (case.issued.year, case.issued.month, case.issued.day, 0, 0, 0)
     with _typesetting, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
         for tag in case.patient.languages or [SOURCE]:
-            for name, data in make_set(case, made, Locale(tag, case.clinic.region), key_file):
+            for name, data in make_set(case, made, Locale(tag, case.clinic.region), keys):
                 packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 

@@ -16,7 +16,7 @@ from companion.case.model import Case
 from companion.case.prescription import ACTIVITIES
 from companion.guide import tables
 from companion.guide.outing_words import outing_words
-from companion.guide.page import Code, drawing, guide_page, web_page
+from companion.guide.page import drawing, web_page
 from companion.guide.tables import Table, store_name
 from companion.guide.values import level_words
 from companion.language.locale import Locale, available
@@ -299,9 +299,14 @@ def table_page(
     )
 
 
-def full_guide(case: Case, made: Plan, locale: Locale) -> str:
-    """Return the whole guide of a code: without a name, and without a QR code, which has already been scanned."""
-    return guide_page(case, made, locale, Code("", None))
+def full_guide(case: Case, made: Plan, locale: Locale, up: str, *, out_of_date: bool) -> str:
+    """Return the whole guide of a code: without a name, and without a QR code, which has already been scanned.
+
+    Args:
+        up: the way from the page to the folder ``t/``.
+        out_of_date: whether the review date has passed.
+    """
+    return web_page("web/guide.html.jinja", case, made, locale, up=up, out_of_date=out_of_date)
 
 
 _DECIMALS = re.compile(r"\d+\.\d{3,}")

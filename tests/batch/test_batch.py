@@ -22,6 +22,7 @@ from companion.cli import main
 from companion.errors import CaseError, CompanionError
 from tests.caseload import snapshot, write_lines
 from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, a_case, case_dict
+from tests.tools import key_file
 
 
 def flat(raw: dict[str, Any], before: str = "") -> Iterator[tuple[str, str]]:
@@ -53,8 +54,7 @@ def entry_of(changes: dict[str, Any] | None = None) -> batch.Entry:
 def made_once(tmp_path_factory: pytest.TempPathFactory) -> batch.Job:
     """A job whose guide of the base case, ``rosa``, is made; not to be changed."""
     folder = tmp_path_factory.mktemp("batch")
-    keys = folder / "link.keys"
-    keys.write_text("ab" * 32 + "\n", encoding="ascii")
+    keys = key_file(folder / "link.keys")
     job = batch.Job(folder / "out", keys, ("en",), batch.made_with(keys))
     batch.make_one(entry_of(), job)
     return job
@@ -244,7 +244,8 @@ def test_one_bad_case_never_stops_the_rest(tmp_path: Path, capsys: pytest.Captur
         "no case at all",
         case_dict({"portable[1].boil_off": LEFT_OUT}) | {"id": "incomplete"},
     )
-    words = ["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(tmp_path / "k"), "--processes", "2"]
+    keys = key_file(tmp_path / "k")
+    words = ["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(keys), "--processes", "2"]
     assert main(words) == 2
     assert "1 made, 0 left as they were, 3 with faults." in capsys.readouterr().out
     told = [json.loads(line) for line in (tmp_path / "out" / "errors.jsonl").read_text(encoding="utf-8").splitlines()]
@@ -266,8 +267,7 @@ def test_one_bad_case_never_stops_the_rest(tmp_path: Path, capsys: pytest.Captur
 
 def test_same_bytes_from_two_processes_as_from_one(tmp_path: Path) -> None:
     cases = numbered_cases(tmp_path / "cases.jsonl", 2)
-    keys = tmp_path / "k"
-    keys.write_text("cd" * 32, encoding="ascii")
+    keys = key_file(tmp_path / "k", "cd" * 32)
     main(["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(keys), "--processes", "2"])
     one = batch.Job(tmp_path / "here", keys, ("en",), batch.made_with(keys))
     for entry in batch.entries(cases):
@@ -293,7 +293,7 @@ def _make_or_die(entry: batch.Entry, _: batch.Job) -> batch.Result:
 def test_killed_at_any_moment_a_second_run_ends_as_an_undisturbed_one(tmp_path: Path) -> None:
     """A short form of ``tests/benchmarks/kill.py``, which does the same fifty times."""
     cases = numbered_cases(tmp_path / "cases.jsonl", 2)
-    (tmp_path / "k").write_text("cd" * 32, encoding="ascii")
+    key_file(tmp_path / "k", "cd" * 32)
 
     def command(out: str) -> list[str]:
         words = ["batch", str(cases), "--out", str(tmp_path / out), "--keys", str(tmp_path / "k"), "--processes", "2"]

@@ -23,9 +23,11 @@ from companion.guide.make import code_of, to_pdf
 from companion.guide.page import sheet_page
 from companion.guide.sheets import SHEETS
 from companion.language.locale import Locale
+from companion.link.keys import Keys, load_keys
 from companion.reckoning.plan import plan
 from companion.render import pdf
 from tests.benchmarks.caseload import raw_cases, write_cases
+from tests.tools import key_file
 
 RUNS = 30
 CHROMIUM = [
@@ -48,9 +50,8 @@ def main() -> None:
     largest = words.parse_args().cases
     with tempfile.TemporaryDirectory() as folder:
         work = Path(folder)
-        keys = work / "link.keys"
-        keys.write_text("ab" * 32, encoding="ascii")
-        pages = _stages(keys)
+        keys = key_file(work / "link.keys")
+        pages = _stages(load_keys(keys))
         _beside_others(pages, work)
         _caseload(work, keys, largest)
 
@@ -64,7 +65,7 @@ def _median_ms(work: Callable[[Any], object], things: list[Any]) -> float:
     return statistics.median(times)
 
 
-def _stages(keys: Path) -> list[tuple[str, Case]]:
+def _stages(keys: Keys) -> list[tuple[str, Case]]:
     """Time each step of the road on cases that differ; return the guide's pages."""
     print(f"── steps, median of {RUNS} runs with different cases, after a first one ──")
     locale = Locale("en", "US")

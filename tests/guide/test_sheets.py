@@ -25,6 +25,7 @@ from companion.guide.sheets import SHEETS
 from companion.guide.tables import store_name
 from companion.guide.teach_back import teach_back
 from companion.language.locale import PSEUDO, Locale, available
+from companion.link.keys import Keys
 from companion.reckoning.containers import level_name
 from companion.reckoning.duration import Cause, Window
 from companion.reckoning.notices import NoticeCode
@@ -32,6 +33,7 @@ from companion.reckoning.plan import Plan, plan
 from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, case_dict
 from tests.conftest import WriteCase
 from tests.guides import HOMES, example
+from tests.tools import key_file
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
 FOR_THE_PATIENT = ("fridge", "wallet", "door", "log")
@@ -504,7 +506,7 @@ def test_the_questions_stand_in_the_patient_s_language_above_the_english() -> No
 
 def test_only_picks(write_case: WriteCase, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    keys = tmp_path / "keys"
+    keys = key_file(tmp_path / "keys")
     assert main(["guide", str(write_case()), "--only", "door, log", "--out", str(out), "--keys", str(keys)]) == 0
     assert sorted(path.name for path in out.iterdir()) == ["door.en.html", "door.en.pdf", "log.en.html", "log.en.pdf"]
 
@@ -518,9 +520,9 @@ def test_a_sheet_that_is_none_is_named(
     assert not out.exists()
 
 
-def test_the_whole_set_is_made_unless_picked(tmp_path: Path) -> None:
+def test_the_whole_set_is_made_unless_picked() -> None:
     case = example("harbour-lane")
-    names = [name for name, _ in make_set(case, plan(case), Locale("en", "US"), tmp_path / "keys")]
+    names = [name for name, _ in make_set(case, plan(case), Locale("en", "US"), Keys((b"k" * 32,)))]
     assert names == [f"{sheet}.en.{kind}" for sheet in SHEETS for kind in ("html", "pdf")]
 
 

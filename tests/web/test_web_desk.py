@@ -17,13 +17,12 @@ from starlette.types import ASGIApp
 from companion.case import read_case
 from companion.case.read import case_from_dict
 from companion.errors import CaseError
-from companion.link import code as link
 from companion.reckoning.plan import plan
 from companion.web import desk, equipment, form
 from tests.cases import PULSE, case_dict, valid_cases
 from tests.conftest import as_toml
 from tests.guides import EXAMPLES
-from tests.tools import ROOT
+from tests.tools import ROOT, key_file
 from tests.visit import TODAY, XHTML, ask, assert_valid, by_id, get, tree, words
 
 ENTRIES = form.entries_of(case_dict())
@@ -40,7 +39,7 @@ HOSTILE = (
 
 @pytest.fixture
 def app(tmp_path: Path) -> ASGIApp:
-    return desk.application(tmp_path / "link.keys", lambda: TODAY)
+    return desk.application(key_file(tmp_path / "link.keys"), lambda: TODAY)
 
 
 def post(app: ASGIApp, do: str, entries: form.Entries, path: str = "/") -> httpx.Response:
@@ -357,7 +356,7 @@ DEEDS = st.sampled_from(
 def test_no_request_breaks_it_or_is_logged(
     do: str, entries: dict[str, str], whole: bool, path: str, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    app = desk.application(tmp_path_factory.getbasetemp() / "fuzz" / "link.keys", lambda: TODAY)
+    app = desk.application(key_file(tmp_path_factory.getbasetemp() / "fuzz.keys"), lambda: TODAY)
     lines: list[str] = []
     catcher = logging.Handler()
     catcher.emit = lambda record: lines.append(record.getMessage())  # type: ignore[method-assign]
@@ -376,4 +375,3 @@ def test_the_desk_keeps_nothing_of_a_case(app: ASGIApp, tmp_path: Path) -> None:
     for do in ("check", "save", "make"):
         post(app, do, {**ENTRIES, "clinic.link_base": ["https://oxygen.example"]})
     assert [file.name for file in tmp_path.iterdir()] == ["link.keys"]
-    assert link.load_keys(tmp_path / "link.keys", make=False)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import logging
+import posixpath
 from pathlib import Path
 
 import pytest
@@ -14,13 +15,16 @@ from companion.guide.outing_words import outing_words
 from companion.guide.tables import answer
 from companion.language.locale import Locale, available
 from companion.link import code as link
+from companion.link.keys import KeyFile, Keys, add_key, load_keys
 from companion.reckoning.containers import LEVELS, LiquidStore, level_name
 from companion.reckoning.outing import DOINGS, Stretch, outing
 from companion.reckoning.plan import plan
+from companion.web import public
 from companion.web.public import SCRIPTS
 from tests.cases import BASE, PERSONAL, UNLIKE_FLOWS, a_case
 from tests.guides import EXAMPLES, HOMES, example
-from tests.visit import KEYS, XHTML, address, ask, assert_valid, by_id, get, public_app, shown, tree, words
+from tests.tools import key_file
+from tests.visit import KEYS, TODAY, XHTML, address, ask, assert_valid, by_id, get, public_app, shown, tree, words
 
 CASE = a_case(UNLIKE_FLOWS)
 PLAN = plan(CASE)
@@ -201,6 +205,25 @@ def test_the_bare_address_speaks_the_language_of_the_phone(header: str, tag: str
     assert tree(get(APP, address(CASE), {"accept-language": header}).text).get("lang") == tag
 
 
+@pytest.mark.parametrize("rest", ["/en", "/en/guide", "/es/guide"])
+def test_an_expired_code_says_so_on_each_of_its_pages(rest: str) -> None:
+    review = CASE.prescription.review_date
+    for today, said in ((review, False), (review + dt.timedelta(days=1), True)):
+        page = tree(get(public_app(today=today), address(CASE, rest)).text)
+        notice = by_id(page, "out-of-date")
+        assert (notice.get("hidden") is None) == said
+        assert CASE.clinic.phone_day in words(notice)
+
+
+def test_the_clock_of_a_phone_finds_a_kept_guide_out_of_date() -> None:
+    guide = tree(get(APP, address(CASE, "/en/guide")).text)
+    script = next(part.get("src", "") for part in guide.iter(f"{XHTML}script"))
+    where = posixpath.normpath(posixpath.join(posixpath.dirname(address(CASE, "/en/guide")), script))
+    assert where == "/t/guide.js"
+    assert get(APP, where).status_code == 200
+    assert by_id(guide, "out-of-date").get("data-review") == CASE.prescription.review_date.isoformat()
+
+
 def test_the_guide_holds_no_name() -> None:
     guide = get(APP, address(CASE, "/en/guide")).text
     assert guide.count("<section") > 10
@@ -229,7 +252,7 @@ CODE = link.encode(CASE, KEYS)
         pytest.param(CODE.lower(), id="lower case"),
         pytest.param("A" * 3000, id="oversized"),
         pytest.param("%E2%80%AE%00", id="controls"),
-        pytest.param(link.encode(CASE, link.Keys((b"z" * 32,))), id="another clinic's key"),
+        pytest.param(link.encode(CASE, Keys((b"z" * 32,))), id="another clinic's key"),
     ],
 )
 @pytest.mark.parametrize("end", ["", "/es", "/en/guide"])
@@ -242,10 +265,32 @@ def test_a_code_that_is_not_ours_gets_whom_to_call_and_no_time(code: str, end: s
         assert "Call your clinic or your oxygen supplier" in reply.text
 
 
+def test_a_running_server_sees_the_key_file_change(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    path = key_file(tmp_path / "link.keys")
+    app = public.application(KeyFile(path).keys, lambda: TODAY)
+    old = load_keys(path)
+    assert get(app, address(CASE, keys=old)).status_code == 200
+    both = add_key(path)
+    for keys in (both, old):
+        assert get(app, address(CASE, keys=keys)).status_code == 200
+        assert get(app, address(CASE, "/en/guide", keys)).status_code == 200
+    key_file(path, both.signing().hex())  # the old key is taken out: stolen, say
+    assert get(app, address(CASE, keys=both)).status_code == 200
+    for rest in ("", "/en/guide"):
+        assert get(app, address(CASE, rest, old)).status_code == 404
+    key_file(path, "")
+    caplog.clear()
+    reply = get(app, address(CASE, keys=both))
+    assert (reply.status_code, reply.headers["cache-control"], "<table" in reply.text) == (503, "no-store", False)
+    assert "holds no key" in caplog.text
+    key_file(path, both.signing().hex())
+    assert get(app, address(CASE, keys=both)).status_code == 200
+
+
 def test_an_old_key_is_read_until_it_is_taken_out() -> None:
     new = b"n" * 32
-    assert get(public_app(link.Keys((new, *KEYS.secrets))), address(CASE)).status_code == 200
-    assert get(public_app(link.Keys((new,))), address(CASE)).status_code == 404
+    assert get(public_app(Keys((new, *KEYS.secrets))), address(CASE)).status_code == 200
+    assert get(public_app(Keys((new,))), address(CASE)).status_code == 404
 
 
 # ── limits and headers ──────────────────────────────────────────────────────────────────────────
