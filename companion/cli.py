@@ -109,9 +109,9 @@ def _parser() -> argparse.ArgumentParser:
     outing.add_argument("--portable", type=int, default=1, metavar="NUMBER", help="which portable; default: 1")
     outing.add_argument(
         "--level",
-        choices=("full", "3/4", "1/2", "1/4"),
         default="full",
-        help="its gauge shows this; default: full",
+        metavar="MARK",
+        help="a mark of its gauge, such as 3/4 or 5/8; default: full",
     )
     outing.add_argument("--format", choices=("text", "json"), default="text")
     _language(outing)
@@ -271,7 +271,7 @@ def _table(arguments: argparse.Namespace) -> int:
     if arguments.format == "json":
         return _put(arguments.out, export.as_json_text(made, case).encode())
     if arguments.format == "csv":
-        return _put(arguments.out, export.as_csv(made).encode())
+        return _put(arguments.out, export.as_csv(made, case).encode())
     locale = Locale(arguments.language, case.clinic.region)
     if arguments.format == "text":
         return _put(arguments.out, export.as_text(made, locale).encode())
@@ -333,17 +333,16 @@ def _outing(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
     from companion.export import text as export
     from companion.language.locale import Locale
-    from companion.reckoning.containers import LEVELS, level_name
-    from companion.reckoning.outing import outing, portable_numbered, read_stretch
+    from companion.reckoning.outing import outing, portable_numbered, read_level, read_stretch
     from companion.reckoning.plan import plan
 
     case = read_case(arguments.case, arguments.today)
     made = plan(case)
-    level = next(level for level in LEVELS if level_name(level) == arguments.level)
+    portable = portable_numbered(made.stores, arguments.portable)
     found = outing(
         case,
-        portable_numbered(made.stores, arguments.portable),
-        level,
+        portable,
+        read_level(arguments.level, portable),
         [read_stretch(words) for words in arguments.stretch],
         made.margins,
     )

@@ -153,10 +153,10 @@ UNEVEN: dict[str, Any] = {
     "prescription.humidifier": True,
     "conserver": {"bolus": {"2": "26 mL", "3": "38 mL"}},
     "reservoir": [
-        BASE["reservoir"][0],
+        BASE["reservoir"][0] | {"oxygen_mass": "85 lb", "empty_mass": "60 lb"},
         {
             "name": "Kitchen",
-            "liquid_volume": "36 L",
+            "liquid_volume": "43 L",
             "working_pressure": "1.5 bar",
             "empty_mass": "30 kg",
             "boil_off": "0.6 kg/day",

@@ -17,7 +17,7 @@ from companion.cli import CLOSED_PIPE, main
 from companion.export.json import as_json
 from companion.guide.clinician import notice_words
 from companion.reckoning.plan import plan
-from tests.cases import NO_MARGINS, PULSE, a_case
+from tests.cases import NO_MARGINS, PULSE, UNEVEN, a_case
 from tests.conftest import WriteCase
 from tests.tools import EXAMPLE_FILES, key_file
 
@@ -102,9 +102,37 @@ def test_table_as_json(
 def test_table_as_csv(write_case: WriteCase, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
     assert main(["table", str(write_case()), "--format", "csv"]) == 0
     lines = list(csv.DictReader(io.StringIO(capsysbinary.readouterr().out.decode())))
-    windows = plan(a_case()).windows
-    assert [int(line["safe_min"]) for line in lines] == [found.safe_min for found in windows]
+    made = plan(a_case())
+    assert [int(line["safe_min"]) for line in lines] == [
+        *(found.safe_min for found in made.windows),
+        *made.supply[0].safe_min.values(),
+    ]
     assert {line["level"] for line in lines} == {"full", "3/4", "1/2", "1/4"}
+
+
+def test_csv_marks_the_rows_that_the_guide_prints(
+    write_case: WriteCase, capsysbinary: pytest.CaptureFixture[bytes]
+) -> None:
+    assert main(["table", str(write_case(UNEVEN)), "--format", "csv"]) == 0
+    lines = list(csv.DictReader(io.StringIO(capsysbinary.readouterr().out.decode())))
+    printed = {
+        (line["container"], line["gauge_shows"], line["activity"]): line["safe_min"]
+        for line in lines
+        if line["printed"] == "yes"
+    }
+    # In the guide full reservoirs last 6 and 7 days with all that is used in a day, and no activity alone is printed.
+    assert printed["reservoir-1", "full", "whole day"] == "8640"
+    assert printed["reservoir-2", "full", "whole day"] == "10080"
+    assert {activity for container, _, activity in printed if container.startswith("reservoir")} == {"whole day"}
+    assert printed["portable-1", "full", "exertion"] == "190"
+    assert printed["cylinder-2", "110 bar", "sleep"] == "245"
+    assert {mark for container, mark, _ in printed if container == "reservoir-2"} == {
+        "full", "7/8", "3/4", "5/8", "1/2", "3/8", "1/4", "1/8"
+    }  # fmt: skip
+    assert {mark for container, mark, _ in printed if container == "portable-2"} == {"full", "4/5", "3/5", "2/5", "1/5"}
+    assert {mark for container, mark, _ in printed if container == "cylinder-2"} == {
+        "137 bar", "110 bar", "70 bar", "40 bar"
+    }  # fmt: skip
 
 
 def test_table_in_a_terminal(write_case: WriteCase, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
@@ -143,7 +171,8 @@ def test_the_same_case_gives_the_same_table(write_case: WriteCase) -> None:
 def test_table_of_an_example(path: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
     assert main(["table", str(path), "--format", "json"]) == 0
     windows = json.loads(capsysbinary.readouterr().out)["windows"]
-    assert len(windows) == len(plan(read_case(path)).windows)
+    made = plan(read_case(path))
+    assert len(windows) == len(made.windows) + sum(len(line.safe_min) for line in made.supply)
     assert all(line["safe_min"] <= line["nominal_min"] for line in windows)
 
 

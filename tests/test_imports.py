@@ -74,6 +74,7 @@ COMPUTING = [
     "companion.reckoning.duration",
     "companion.reckoning.supply",
     "companion.reckoning.deliveries",
+    "companion.reckoning.choices",
     "companion.reckoning.outing",
     "companion.reckoning.plan",
     "companion.link.code",
@@ -117,6 +118,12 @@ def test_a_page_computes_nothing() -> None:
             taken = set(imported_by(module))
             assert not taken & computing, module
             assert ("companion.reckoning.duration", "") not in taken, module
+
+
+@pytest.mark.parametrize("module", ["companion.guide.tables", "companion.guide.teach_back", "companion.guide.sections"])
+def test_the_words_choose_no_figure(module: str) -> None:
+    # Which of several is told, and how a reading is rounded, is the business of ``choices``.
+    assert not names_in(module) & {"min", "max", "sorted", "ceil", "floor", "round"}
 
 
 def test_nothing_imports_the_command() -> None:

@@ -4,23 +4,33 @@ from typing import Any
 
 from companion.case.model import Case
 from companion.facts import oxygen
+from companion.reckoning.choices import cylinder_rows
 from companion.reckoning.containers import LiquidStore, Store, level_name
 from companion.reckoning.duration import Window
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
 from companion.reckoning.trips import Trips
 
+WHOLE_DAY = "whole day"
+"""Stands in the place of an activity for a reservoir's time under all that is used in a day."""
+
 
 def as_json(made: Plan, case: Case) -> dict[str, Any]:
     """Return the plan as the JSON contract.
 
     Windows, nights, standing, trips, supply, deliveries, call, notices, basis.
+
+    A window with ``printed`` is a row of the patient's guide. Of a reservoir that is the whole day's use alone: the
+    time of one activity leaves out its fills and what it loses by standing.
     """
     return {
         "issued": case.issued.isoformat(),
         "review_date": case.prescription.review_date.isoformat(),
-        "windows": [_window_json(found) for found in made.windows],
-        "steady_windows": [_window_json(window) for window in made.steady_windows],
+        "windows": [
+            *(_window_json(window, made) for window in made.windows),
+            *(row for line in made.supply for row in _whole_day_json(line)),
+        ],
+        "steady_windows": [_window_json(window, made) for window in made.steady_windows],
         "nights": [
             {
                 "container": night.container,
@@ -107,11 +117,43 @@ def _supply_json(line: ReservoirSupply) -> dict[str, Any]:
     }
 
 
-def _window_json(found: Window) -> dict[str, Any]:
+def _whole_day_json(line: ReservoirSupply) -> list[dict[str, Any]]:
+    """Return what is printed of a reservoir: how long it lasts with all that is used in a day."""
+    return [
+        {
+            "container": line.container,
+            "kind": "reservoir",
+            "level": level_name(level),
+            "gauge_shows": level_name(level),
+            "activity": WHOLE_DAY,
+            "mode": "all uses",
+            "setting": None,
+            "flow_l_min": round(line.nominal.total / 1440, 4),
+            "nominal_min": round(line.days_nominal * 1440 * float(level), 2),
+            "deductions": {"in all": round(line.days_nominal * 1440 * float(level) - minutes, 2)},
+            "safe_min": minutes,
+            "printed": True,
+        }
+        for level, minutes in line.safe_min.items()
+    ]
+
+
+def _gauge_shows(found: Window, made: Plan) -> str | None:
+    """Return what the gauge shows in the row of a window; None where the table has no such row."""
+    store = next(store for store in made.stores if store.id == found.container)
+    if isinstance(store, LiquidStore):
+        return level_name(found.level)
+    readings = {row.level: f"{row.reading:f} {store.pressure_unit}" for row in cylinder_rows(store)}
+    return readings.get(found.level)
+
+
+def _window_json(found: Window, made: Plan) -> dict[str, Any]:
+    gauge_shows = _gauge_shows(found, made)
     return {
         "container": found.container,
         "kind": found.kind,
         "level": level_name(found.level),
+        "gauge_shows": gauge_shows,
         "activity": found.demand.activity,
         "mode": found.demand.mode,
         "setting": found.demand.setting,
@@ -119,6 +161,7 @@ def _window_json(found: Window) -> dict[str, Any]:
         "nominal_min": round(found.nominal_min, 2),
         "deductions": {deduction.cause: round(deduction.minutes, 2) for deduction in found.deductions},
         "safe_min": found.safe_min,
+        "printed": gauge_shows is not None and found.kind != "reservoir",
     }
 
 

@@ -11,7 +11,6 @@ from companion.guide import tables
 from companion.guide.outing_words import outing_words
 from companion.guide.values import values
 from companion.language.locale import SOURCE, Locale
-from companion.reckoning.containers import level_name
 from companion.reckoning.outing import Outing
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
@@ -22,25 +21,30 @@ def as_json_text(made: Plan, case: Case) -> str:
     return json.dumps(as_json(made, case), indent=2, ensure_ascii=False) + "\n"
 
 
-def as_csv(made: Plan) -> str:
-    """Return the windows as CSV (RFC 4180), one a line, with a head line."""
+CSV_COLUMNS = (
+    "container",
+    "kind",
+    "level",
+    "gauge_shows",
+    "activity",
+    "mode",
+    "flow_l_min",
+    "nominal_min",
+    "safe_min",
+    "printed",
+)
+
+
+def as_csv(made: Plan, case: Case) -> str:
+    """Return the windows of the JSON as CSV (RFC 4180), one a line, with a head line; ``printed`` is yes or no."""
     out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(("container", "kind", "level", "activity", "mode", "flow_l_min", "nominal_min", "safe_min"))
-    for found in (*made.windows, *made.steady_windows):
-        asked = found.demand
-        writer.writerow(
-            (
-                found.container,
-                found.kind,
-                level_name(found.level),
-                asked.activity,
-                asked.mode,
-                round(asked.flow_l_min, 9),
-                round(found.nominal_min, 2),
-                found.safe_min,
-            )
-        )
+    writer = csv.DictWriter(out, CSV_COLUMNS, extrasaction="ignore")
+    writer.writeheader()
+    held = as_json(made, case)
+    writer.writerows(
+        window | {"printed": "yes" if window["printed"] else "no"}
+        for window in (*held["windows"], *held["steady_windows"])
+    )
     return out.getvalue()
 
 

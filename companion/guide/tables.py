@@ -1,16 +1,19 @@
 """The tables of the guide as rows and columns of ready text: what a template prints and nothing more."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
 from markupsafe import Markup
 
 from companion.case.model import Case
+from companion.case.prescription import Activity
 from companion.guide.values import activity_words, level_words
 from companion.language.locale import Locale, isolated
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store
+from companion.reckoning import choices
+from companion.reckoning.choices import SHARED_ROWS
+from companion.reckoning.containers import GasStore, Store, marks
 from companion.reckoning.deliveries import ExpectedDelivery
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Window
@@ -24,8 +27,8 @@ class Row:
     """One row: its head, the drawing that goes with it, its answers."""
 
     head: Markup
-    quarters: int | None
-    """The level that the gauge in the head shows, in quarters; None for a row without a drawing."""
+    level: Fraction | None
+    """What the gauge that is drawn in the head shows, as a share of full; None for a row without a drawing."""
     cells: tuple[Markup, ...]
 
 
@@ -47,6 +50,8 @@ class Table:
     rows: tuple[Row, ...]
     gauge: str = "gauge"
     """The drawing that shows a level: the dial of a reservoir, or the slide of a portable that hangs."""
+    divisions: int = 4
+    """How many equal parts that gauge has."""
 
 
 def store_name(store: Store, made: Plan, locale: Locale) -> Markup:
@@ -119,7 +124,7 @@ def trips(plan: Plan, locale: Locale) -> list[Table]:
 
 
 def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
-    store = next(store for store in plan.stores if store.id == line.container)
+    store = plan.liquid_store(line.container)
     apart = line.use.as_set.get("rest", line.use.most) < line.use.most
     stays = [locale.say("You only sit there"), _busy_stay(line, locale)] if apart else [locale.say("Stay at most")]
     return Table(
@@ -129,7 +134,7 @@ def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
         rows=tuple(
             Row(
                 head=locale.duration(trip.way_min),
-                quarters=None,
+                level=None,
                 cells=(
                     *((_stay(trip.resting_stay_min, locale),) if apart else ()),
                     _stay(trip.stay_min, locale),
@@ -183,7 +188,7 @@ def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
 
 
 def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
-    store = next(store for store in made.stores if store.id == line.container)
+    store = made.liquid_store(line.container)
     return Table(
         caption=locale.say("{name}: it lasts at least", name=store_name(store, made, locale)),
         corner=locale.say("Gauge shows"),
@@ -191,12 +196,22 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
         rows=tuple(
             Row(
                 head=level_words(level, locale),
-                quarters=int(level * 4),
+                level=level,
                 cells=(answer("reservoir", minutes, locale),),
             )
             for level, minutes in line.safe_min.items()
         ),
+        divisions=store.divisions,
     )
+
+
+def gauge_rows(made: Plan, locale: Locale) -> list[tuple[int, list[tuple[Fraction, Markup]]]]:
+    """Return for each unlike gauge of the reservoirs its divisions and a few readings, full to empty, in words."""
+    gauges = dict.fromkeys(made.liquid_store(line.container).divisions for line in made.supply)
+    return [
+        (divisions, [(level, level_words(level, locale)) for level in (*marks(divisions, SHARED_ROWS), Fraction(0))])
+        for divisions in gauges
+    ]
 
 
 def _durations_of(store: Store, windows: Sequence[Window], caption: Markup, locale: Locale) -> Table:
@@ -204,27 +219,25 @@ def _durations_of(store: Store, windows: Sequence[Window], caption: Markup, loca
     safe_min = {
         (window.level, window.demand.activity): window.safe_min for window in windows if window.container == store.id
     }
-    return Table(
-        caption=caption,
-        corner=locale.say("Gauge shows"),
-        columns=_columns(groups, locale),
-        rows=tuple(
-            Row(
-                head=_reading(store, level, locale),
-                quarters=None if isinstance(store, GasStore) else int(level * 4),
-                cells=tuple(answer(store.kind, safe_min[level, group[0].activity], locale) for group in groups),
-            )
-            for level in LEVELS
-        ),
-        gauge="gauge_slide" if isinstance(store, LiquidStore) and store.hanging_gauge else "gauge",
+
+    def row(level: Fraction, head: Markup, drawn: Fraction | None) -> Row:
+        times = (safe_min[level, group[0].activity] for group in groups)
+        return Row(head, drawn, tuple(answer(store.kind, minutes, locale) for minutes in times))
+
+    table = Table(caption, locale.say("Gauge shows"), _columns(groups, locale), ())
+    if isinstance(store, GasStore):
+        return replace(
+            table,
+            rows=tuple(
+                row(line.level, pressure(line.reading, store, locale), None) for line in choices.cylinder_rows(store)
+            ),
+        )
+    return replace(
+        table,
+        rows=tuple(row(level, level_words(level, locale), level) for level in store.levels),
+        gauge="gauge_slide" if store.hanging_gauge else "gauge",
+        divisions=store.divisions,
     )
-
-
-def _reading(store: Store, level: Fraction, locale: Locale) -> Markup:
-    """Return what the gauge shows: words for a level, the pressure for a cylinder in the unit of its gauge."""
-    if not isinstance(store, GasStore):
-        return level_words(level, locale)
-    return pressure(store.reading(level), store, locale)
 
 
 def pressure(reading: Decimal, store: GasStore, locale: Locale) -> Markup:
@@ -243,7 +256,7 @@ def stop_readings(case: Case, made: Plan, locale: Locale) -> Table:
             Row(
                 head=store_name(store, made, locale)
                 + (Markup("<br/><bdi>{}</bdi>").format(item.name) if item.name else ""),
-                quarters=None,
+                level=None,
                 # Translators: {pressure} is a reading of a pressure gauge, such as 200 psi
                 cells=(locale.say("{pressure} or less", pressure=pressure(store.stop_reading, store, locale)),),
             )
@@ -256,7 +269,7 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
     """Return a table for each portable: what a full one still gives after it waited."""
     found = []
     for line in made.standing:
-        store = next(store for store in made.stores if store.id == line.container)
+        store = made.liquid_store(line.container)
         groups = _grouped(store, made.windows)
         found.append(
             Table(
@@ -266,7 +279,7 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
                 rows=tuple(
                     Row(
                         head=locale.hours(row.hours),
-                        quarters=None,
+                        level=None,
                         cells=tuple(answer("portable", row.safe_min[group[0].activity], locale) for group in groups),
                     )
                     for row in line.rows
@@ -292,32 +305,34 @@ def side_by_side(made: Plan, locale: Locale) -> Table:
 
     Of several of a kind it gives the shortest time, which then holds for each of them.
     """
-    portable = _shortest_portable(made, locale)
+    portable = _portables_together(made, locale)
+    reservoirs = [line.safe_min for line in made.supply]
     reservoir = Column(
         locale.say("Each reservoir") if len(made.supply) > 1 else locale.say("Reservoir"),
         locale.say("In daily use"),
     )
     return Table(
         caption=Markup(""),
-        corner=locale.say("Gauge shows"),
+        # A whole sentence on readings between two lines would need a second page.
+        corner=locale.say("Gauge shows at least"),
         columns=(*(column for column, _ in portable), reservoir),
         rows=tuple(
             Row(
                 head=level_words(level, locale),
                 # No drawing: the gauges of a portable and of a reservoir look different.
-                quarters=None,
+                level=None,
                 cells=(
-                    *(answer("portable", minutes[level], locale) for _, minutes in portable),
-                    answer("reservoir", min(line.safe_min[level] for line in made.supply), locale),
+                    *(answer("portable", choices.shortest_at(times, level), locale) for _, times in portable),
+                    answer("reservoir", choices.shortest_at(reservoirs, level), locale),
                 ),
             )
-            for level in LEVELS
+            for level in choices.shared_levels(made.stores)
         ),
     )
 
 
-def _shortest_portable(made: Plan, locale: Locale) -> list[tuple[Column, dict[Fraction, int]]]:
-    """Return the columns of all portables together, each with the shortest time by reading [min]."""
+def _portables_together(made: Plan, locale: Locale) -> list[tuple[Column, list[dict[Fraction, int]]]]:
+    """Return the columns of all portables together, each with the times by reading of every window in it [min]."""
     windows = made.windows_of("portable")
     asked = [found.demand for found in windows if found.level == 1]
     head = locale.say("Each portable") if len(made.standing) > 1 else locale.say("Portable")
@@ -335,10 +350,18 @@ def _shortest_portable(made: Plan, locale: Locale) -> list[tuple[Column, dict[Fr
     return [
         (
             Column(head, _with_use(words, group, locale)),
-            {level: min(found.safe_min for found in group if found.level == level) for level in LEVELS},
+            _times_by_reading(group),
         )
         for words, group in groups
     ]
+
+
+def _times_by_reading(windows: list[Window]) -> list[dict[Fraction, int]]:
+    """Return the times of each container in each activity by gauge reading [min]."""
+    found: dict[tuple[str, Activity], dict[Fraction, int]] = {}
+    for window in windows:
+        found.setdefault((window.container, window.demand.activity), {})[window.level] = window.safe_min
+    return list(found.values())
 
 
 def _with_use(words: Markup, group: list[Window], locale: Locale) -> Markup:
@@ -365,7 +388,7 @@ def deliveries(made: Plan, locale: Locale) -> list[Table]:
             rows=tuple(
                 Row(
                     head=locale.weekday_date(line.call_by or line.expected),
-                    quarters=None,
+                    level=None,
                     cells=(_coming(line, locale),),
                 )
                 for line in made.deliveries
@@ -392,7 +415,7 @@ def flows(made: Plan, locale: Locale) -> list[Table]:
     """Return the ordered flow or setting by activity, in one column where every container is set alike."""
     activities = list(dict.fromkeys(found.demand.activity for found in made.windows))
     asked = {
-        store: [made.window(store.id, LEVELS[0], activity).demand for activity in activities] for store in made.stores
+        store: [made.window(store.id, Fraction(1), activity).demand for activity in activities] for store in made.stores
     }
     # Containers that are set alike share a column.
     columns: dict[tuple[object, ...], list[Store]] = {}

@@ -18,7 +18,7 @@ from companion.facts import oxygen
 from companion.facts.region import Region
 from companion.facts.units import Amount
 from companion.language.locale import Locale, isolated
-from companion.reckoning.containers import LEVELS, LiquidStore
+from companion.reckoning import choices
 from companion.reckoning.nights import Night
 from companion.reckoning.plan import Plan
 
@@ -46,10 +46,11 @@ class Values:
     portable_sleep_time: Markup | None = _help("how long a full portable lasts asleep, such as 6 hours")
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     call_rule: Markup = _help("whole sentences that say when to ask for a delivery")
-    call_mark: Markup | None = _help("mark of the reservoir's gauge: one quarter, one half, three quarters")
+    call_mark: Markup | None = _help("mark of the reservoir's gauge: one half, five eighths, 3 of 5 parts")
     round: Markup | None = _help("a whole sentence that says on which days the supplier comes without a call")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
-    reservoir_low_time: Markup | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
+    low_mark: Markup = _help("mark at which the reservoir is low: one quarter, three eighths, 2 of 5 parts")
+    reservoir_low_time: Markup | None = _help("how long a reservoir lasts at that mark, such as 24 hours")
     cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
     cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
     cylinder_one_time: Markup | None = _help("how long one full cylinder lasts where most is used, such as 3 hours")
@@ -161,12 +162,19 @@ def level_words(level: Fraction, locale: Locale) -> Markup:
     """Return a gauge reading in words; figures such as 3/4 turn round in some scripts."""
     words = {
         Fraction(1): locale.say("full"),
+        Fraction(7, 8): locale.say("seven eighths"),
         Fraction(3, 4): locale.say("three quarters"),
+        Fraction(5, 8): locale.say("five eighths"),
         Fraction(1, 2): locale.say("one half"),
+        Fraction(3, 8): locale.say("three eighths"),
         Fraction(1, 4): locale.say("one quarter"),
+        Fraction(1, 8): locale.say("one eighth"),
         Fraction(0): locale.say("empty"),
     }
-    return words[level]
+    if level in words:
+        return words[level]
+    # Translators: what a gauge shows that has other marks than quarters or eighths, such as "4 of 5 parts"
+    return locale.say("{count} of {parts} parts", count=isolated(level.numerator), parts=isolated(level.denominator))
 
 
 def activity_words(activity: Activity, locale: Locale) -> Markup:
@@ -232,13 +240,11 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     """Choose and spell every value."""
     settings = case.clinic.settings()
     metric = settings.metric
-
-    # The example is for an outing: the shortest time awake, and of equally short ones walking.
-    full = [found for found in made.windows_of("portable") if found.level == 1]
-    awake = [found for found in full if found.demand.activity != "sleep"]
-    shortest = min(awake or full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
-    walk = min((line.walk_min for line in made.trips), default=0)
-    low = min(line.safe_min[LEVELS[-1]] for line in made.supply)
+    example = choices.example_window(made.windows)
+    empty_after_hours = choices.empty_after_hours(made.standing)
+    low_time = choices.low_time(made.supply)
+    backup_min = choices.backup_min(made.backup_min)
+    walk = choices.walk_min(made.trips)
     target = case.prescription.target_saturation
     night = case.clinic.phone_night
     return Values(
@@ -247,21 +253,20 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         phone_night=isolated(night) if night else None,
         emergency_number=isolated(settings.emergency_number) if settings.emergency_number else None,
         fire_number=isolated(settings.fire_number) if settings.fire_number else None,
-        portable_full_time=locale.duration(shortest.safe_min) if shortest else None,
-        portable_full_activity=_when(shortest.demand.activity, locale) if shortest else None,
+        portable_full_time=locale.duration(example.safe_min) if example else None,
+        portable_full_activity=_when(example.demand.activity, locale) if example else None,
         portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),
         walk_time=locale.duration(walk) if walk else None,
         portable_sleep_time=_asleep(made, "portable", locale),
-        portable_empty_by=(
-            locale.hours(min(line.empty_after_hours for line in made.standing)) if made.standing else None
-        ),
+        portable_empty_by=None if empty_after_hours is None else locale.hours(empty_after_hours),
         call_rule=_call_rule(case, made, locale),
         call_mark=None if made.call.mark is None else level_words(made.call.mark, locale),
         round=_round(case.clinic.delivery.round, locale),
+        low_mark=level_words(choices.low_mark(made.supply), locale),
         delivery_days=locale.days(made.wait_days),
-        reservoir_low_time=locale.duration(low) if low else None,
+        reservoir_low_time=locale.duration(low_time) if low_time else None,
         cylinder_count=isolated(sum(item.count for item in case.cylinder)) if case.cylinder else None,
-        cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
+        cylinder_time=None if backup_min is None else locale.duration(backup_min),
         cylinder_one_time=locale.duration(made.backup_one_min) if made.backup_one_min else None,
         cylinder_sleep_time=_asleep(made, "cylinder", locale),
         cylinder_changes=isolated(made.backup_changes),
@@ -324,8 +329,3 @@ def _round(fixed: Round | None, locale: Locale) -> Markup | None:
         weeks=locale.weeks(fixed.every_weeks),
         weekdays=weekdays,
     )
-
-
-def liquid_stores(made: Plan, kind: str) -> list[LiquidStore]:
-    """Return the liquid containers of one kind."""
-    return [store for store in made.stores if isinstance(store, LiquidStore) and store.kind == kind]

@@ -9,6 +9,7 @@ from itertools import pairwise
 from companion.case.clinic import WEEKDAYS, Round
 from companion.case.model import Case
 from companion.facts.days_off import public_holidays, weekend
+from companion.reckoning import choices
 from companion.reckoning.supply import ReservoirSupply
 
 WEEKS = 8
@@ -48,18 +49,17 @@ class CallRule:
 def call_rule(case: Case, supply: tuple[ReservoirSupply, ...]) -> CallRule:
     """Choose the rule that is safe for each reservoir, as if it were the only one in use.
 
-    On a round, a reading of the mark that outlasts the days until the round needs no call. One quarter always does.
+    On a round, a reading of the mark that outlasts the days until the round needs no call. A low reservoir always does.
     """
-    marks = [line.call_mark for line in supply]
-    mark = None if None in marks else max(mark for mark in marks if mark is not None)
+    mark = choices.call_mark(supply)
     unless = None
-    if case.clinic.delivery.round is not None and mark is not None and mark > Fraction(1, 4):
-        unless = int(min(line.days_from[mark] for line in supply) - latest_hour_days(case)) or None
+    if case.clinic.delivery.round is not None and mark is not None and mark > choices.low_mark(supply):
+        unless = int(choices.days_from(supply, mark) - latest_hour_days(case)) or None
     return CallRule(
         mark=mark,
         unless_within_days=unless,
-        next_within_days=min(line.days_between for line in supply),
-        days_to_call=min(line.days_to_call for line in supply),
+        next_within_days=choices.days_between(supply),
+        days_to_call=choices.days_to_call(supply),
     )
 
 

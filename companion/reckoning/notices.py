@@ -12,7 +12,8 @@ from companion.case.prescription import Activity
 from companion.facts import oxygen
 from companion.facts.days_off import subdivisions
 from companion.facts.units import Amount
-from companion.reckoning.containers import LEVELS, LiquidStore, Store
+from companion.reckoning import choices
+from companion.reckoning.containers import LiquidStore, Store
 from companion.reckoning.deliveries import ExpectedDelivery, longest_closed_run, longest_round_gap
 from companion.reckoning.duration import Window
 from companion.reckoning.fills import share_of_fills, share_with_pauses
@@ -90,10 +91,11 @@ def notices(
     for store in found:
         if isinstance(store, LiquidStore) and not store.economiser:
             told.append(Notice("no economiser", (("container", store.id),)))
-    if not backup:
+    backup_min = choices.backup_min(backup)
+    if backup_min is None:
         told.append(Notice("no backup"))
-    elif min(backup.values()) < wait_min:
-        told.append(Notice("backup short", (("minutes", min(backup.values())), ("hours", wait_min / 60))))
+    elif backup_min < wait_min:
+        told.append(Notice("backup short", (("minutes", backup_min), ("hours", wait_min / 60))))
     useless: dict[str, NoticeCode] = {"portable": "portable useless", "cylinder": "cylinder useless"}
     for window in windows:
         if window.level == 1 and window.kind in useless and window.safe_min == 0:
@@ -122,10 +124,11 @@ def tight_notices(case: Case, supply: tuple[ReservoirSupply, ...], bridge: Bridg
         if line.call_mark is None:
             code: NoticeCode = "no call mark on a round" if fixed else "no call mark"
             told.append(Notice(code, (*held, ("needed", bridge.days)), rank=1))
-            times = max(_times(line, LEVELS[1], bridge.days), _times(line, LEVELS[0], bridge.days + 1))
+            mark, above = line.last_call
+            times = max(_times(line, mark, bridge.days), _times(line, above, bridge.days + 1))
         if gap > line.days_between:
             told.append(Notice("round too long", (*held, ("gap", gap), ("most", line.days_between)), rank=1))
-            times = max(times, _times(line, LEVELS[0], gap + bridge.spare_days))
+            times = max(times, _times(line, Fraction(1), gap + bridge.spare_days))
         if times:
             told += _larger_reservoir(item, line, times)
     if any(line.call_mark is None for line in supply):
@@ -157,9 +160,8 @@ def _larger_reservoir(item: Reservoir, line: ReservoirSupply, times: float) -> l
 def _other_help(supply: tuple[ReservoirSupply, ...], bridge: Bridge, *, on_a_round: bool) -> list[Notice]:
     """Say which wait every reservoir would bridge from its highest reading below full, and which round would do."""
     told = []
-    wait = int(
-        min(min(line.days_from[LEVELS[1]], line.days_from[Fraction(1)] - 1) for line in supply) - bridge.kept_days
-    )
+    last = [(line.days_from, *line.last_call) for line in supply]
+    wait = int(min(min(days[mark], days[above] - 1) for days, mark, above in last) - bridge.kept_days)
     if wait > 0:
         told.append(Notice("shorter wait", (("wait", wait),), rank=1))
     between = min(line.days_between for line in supply)

@@ -5,7 +5,8 @@ from fractions import Fraction
 
 from companion.case.model import Case
 from companion.case.prescription import Activity
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store, stores
+from companion.reckoning import choices
+from companion.reckoning.containers import GasStore, LiquidStore, Store, stores
 from companion.reckoning.deliveries import (
     CallRule,
     ExpectedDelivery,
@@ -36,7 +37,6 @@ from companion.reckoning.supply import (
     Standing,
     WhatIf,
     backup_minutes,
-    cylinders_to_bridge,
     reservoir_supply,
     standing,
     what_if,
@@ -86,6 +86,10 @@ class Plan:
         """Return the windows of one kind of container."""
         return [found for found in self.windows if found.kind == kind]
 
+    def liquid_store(self, container: str) -> LiquidStore:
+        """Return a reservoir or a portable."""
+        return next(store for store in self.stores if isinstance(store, LiquidStore) and store.id == container)
+
     def window(self, container: str, level: Fraction, activity: Activity) -> Window:
         """Return one window."""
         return next(
@@ -112,13 +116,13 @@ def plan(case: Case) -> Plan:
     windows = tuple(
         window(store, level, demand(activity, order, store, case.conserver), margins)
         for store in found
-        for level in LEVELS
+        for level in store.levels
         for activity, order in case.prescription.orders().items()
     )
     steady_windows = tuple(
         window(store, level, steady_demand(activity, order), margins)
         for store in found
-        for level in LEVELS
+        for level in store.levels
         for activity, order in case.prescription.orders().items()
         if gives_pulses(order, store)
     )
@@ -143,9 +147,9 @@ def plan(case: Case) -> Plan:
         call=rule,
         deliveries=deliveries,
         backup_min=backup,
-        backup_one_min=min((one.safe_min for one in windows if one.kind == "cylinder" and one.level == 1), default=0),
+        backup_one_min=choices.one_cylinder_min(windows),
         backup_changes=cylinder_changes(case),
-        backup_needed=cylinders_to_bridge(case, cylinders, margins, wait_min),
+        backup_needed=choices.cylinders_to_bridge(windows, wait_min),
         wait_days=wait_days,
         wait_min=wait_min,
         bridge_days=bridge.days,

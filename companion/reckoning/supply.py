@@ -1,16 +1,15 @@
 """How long the supply at home lasts: the reservoir under a day's use, when to call, and the back-up."""
 
-import math
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from itertools import count, pairwise
+from itertools import pairwise
 from typing import Literal
 
 from companion.case.model import Case
 from companion.case.prescription import Activity, ActivityOrder
 from companion.facts.units import Amount
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, level_name
+from companion.reckoning.containers import GasStore, LiquidStore, level_name, marks
 from companion.reckoning.demand import demand
 from companion.reckoning.duration import liquid_minutes_at_least, round_down, window
 from companion.reckoning.fills import fill_litres, share_with_pauses
@@ -50,9 +49,9 @@ class ReservoirSupply:
     days_nominal: float
     """From full to empty, no margins."""
     safe_min: dict[Fraction, int]
-    """From each gauge reading to empty under the day's use, at the worst, rounded down [min]."""
+    """From each reading of its table to empty under the day's use, at the worst, rounded down [min]."""
     days_from: dict[Fraction, float]
-    """From each gauge reading to empty under the day's use, at the worst, not rounded [days]."""
+    """From each mark of its gauge to empty under the day's use, at the worst, not rounded [days]."""
     days_to_empty: int
     """Whole days from a reading of full to empty, at the worst reading and use."""
     days_between: int
@@ -65,6 +64,12 @@ class ReservoirSupply:
     """Whole days from a reading of full for which a call can wait, if the longest wait follows."""
     covers_delivery: bool
     """Whether a full reservoir outlasts the wait for a delivery with the spare days at all."""
+
+    @property
+    def last_call(self) -> tuple[Fraction, Fraction]:
+        """Return the highest reading of its table below full, and the mark of its gauge next above."""
+        reading = max(level for level in self.safe_min if level < 1)
+        return reading, min(mark for mark in self.days_from if mark > reading)
 
     @property
     def call_at(self) -> str:
@@ -184,39 +189,41 @@ def reservoir_supply(
     worst = daily_use(case, reservoir, portables, margins, margins)
     breathed = _breathed(case, reservoir, portables, margins, margins)
     standing_loss = reservoir.boil_off_at_most(margins)
-    litres = {level: reservoir.litres_at_least(level, margins) for level in LEVELS}
-    minutes = {level: _hungriest_first(content, standing_loss, worst, breathed) for level, content in litres.items()}
-    days_from = {level: lasts / 1440 for level, lasts in minutes.items()}
+    litres = {
+        mark: reservoir.litres_at_least(mark, margins) for mark in marks(reservoir.divisions, reservoir.divisions)
+    }
+    minutes = {mark: _hungriest_first(content, standing_loss, worst, breathed) for mark, content in litres.items()}
+    days_from = {mark: lasts / 1440 for mark, lasts in minutes.items()}
     full = days_from[Fraction(1)]
-    mark = _call_mark(days_from, bridge.days)
+    call_mark = _call_mark(reservoir.levels, days_from, bridge.days)
     return ReservoirSupply(
         container=reservoir.id,
         nominal=nominal,
         worst=worst,
         days_nominal=reservoir.full_litres / nominal.total,
-        safe_min={level: round_down(lasts) for level, lasts in minutes.items()},
+        safe_min={level: round_down(minutes[level]) for level in reservoir.levels},
         days_from=days_from,
         days_to_empty=int(full),
         days_between=max(0, int(full - bridge.spare_days)),
-        call_mark=mark,
+        call_mark=call_mark,
         days_to_mark=None
-        if mark is None
-        else max(0, int((litres[Fraction(1)] - reservoir.litres(mark)) // worst.total)),
+        if call_mark is None
+        else max(0, int((litres[Fraction(1)] - reservoir.litres(call_mark)) // worst.total)),
         days_to_call=max(0, int(full - bridge.days)),
         covers_delivery=full >= bridge.days,
     )
 
 
-def _call_mark(days_from: dict[Fraction, float], wait_days: float) -> Fraction | None:
+def _call_mark(levels: tuple[Fraction, ...], days_from: dict[Fraction, float], wait_days: float) -> Fraction | None:
     """Return the lowest reading below full that bridges the wait for a delivery; None where there is none.
 
-    The gauge is read once a day, and a needle between two marks counts as the lower. So on the day before, the
-    next mark above was there, less what one day takes.
+    The gauge is read once a day, and a needle between two of its marks counts as the lower. So on the day before,
+    the next mark above was there, less what one day takes.
     """
     fit = (
-        level
-        for level, above in pairwise(sorted(days_from))
-        if days_from[level] >= wait_days and days_from[above] >= wait_days + 1
+        mark
+        for mark, above in pairwise(sorted(days_from))
+        if mark in levels and days_from[mark] >= wait_days and days_from[above] >= wait_days + 1
     )
     return next(fit, None)
 
@@ -320,21 +327,3 @@ def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> d
         )
         for activity, order in case.prescription.orders().items()
     }
-
-
-def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins, wait_min: int) -> dict[str, int]:
-    """Return for each kind of cylinder how many full ones alone cover the wait for a delivery.
-
-    In the activity that uses most, by the time that is printed for them; a kind that gives no certain time in it is
-    left out.
-    """
-    found = {}
-    for store in cylinders:
-        shortest = min(
-            window(store, Fraction(1), demand(activity, order, store, case.conserver), margins).safe_min
-            for activity, order in case.prescription.orders().items()
-        )
-        if shortest:
-            fewest = math.ceil(wait_min / shortest)
-            found[store.id] = next(number for number in count(fewest) if round_down(number * shortest) >= wait_min)
-    return found

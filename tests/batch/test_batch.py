@@ -97,6 +97,13 @@ def test_a_row_and_a_line_give_the_same_case_as_a_file(tmp_path: Path, changes: 
         assert case_from_dict(found.raw, "a test").model_dump() == expected.model_dump()
 
 
+@pytest.mark.parametrize("cell", ["monday friday", "monday, friday", "monday,friday"])
+def test_a_cell_with_several_words_is_a_list(tmp_path: Path, cell: str) -> None:
+    path = write_table(tmp_path / "cases.csv", [{"clinic.delivery.weekdays": cell}])
+    (row,) = read_rows(path)
+    assert row.raw["clinic"]["delivery"]["weekdays"] == ["monday", "friday"]
+
+
 @pytest.mark.parametrize(
     ("text", "lines"),
     [

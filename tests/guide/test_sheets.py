@@ -23,6 +23,7 @@ from companion.guide.deductions import CAUSES
 from companion.guide.make import make_set, to_pdf
 from companion.guide.page import Code, guide_page, sheet_page
 from companion.guide.sheets import SHEETS
+from companion.guide.tables import store_name
 from companion.guide.teach_back import teach_back
 from companion.language.locale import PSEUDO, Locale, available
 from companion.link.keys import Keys
@@ -156,7 +157,7 @@ def test_the_fridge_sheet_gives_the_plan() -> None:
     made = plan(example("harbour-lane"))
     locale = Locale("en", "US")
     (_, (head, *rows)) = next(tables_of(page_of("fridge", "harbour-lane")))
-    assert head == ["Gauge shows", "Portable At all times2 L/min", "Reservoir In daily use"]
+    assert head == ["Gauge shows at least", "Portable At all times2 L/min", "Reservoir In daily use"]
     assert [row[1:] for row in rows] == [
         [
             locale.duration(made.window("portable-1", level, "rest").safe_min).striptags(),
@@ -273,6 +274,44 @@ def check_deductions(page: str, title: str, windows: list[Window]) -> None:
             *(minutes.get(cause, "") for cause in CAUSES if cause in taken),
             str(window.safe_min),
         ]
+
+
+def test_the_clinician_sees_what_each_activity_uses() -> None:
+    page = page_of("clinician", "uneven")
+    used = {
+        (title, activity): row[2]
+        for title in ("Portable 1", "Portable 2")
+        for row in rows_under(page, f"{title}, in minutes")
+        for activity in row[1].split(", ")
+    }
+    assert used == {
+        ("Portable 1", "rest"): "1.5 L/min",
+        ("Portable 1", "exertion"): "3.5 L/min",
+        ("Portable 1", "sleep"): "1.25 L/min",
+        ("Portable 2", "rest"): "setting 2, 468 mL/min",  # 26 mL × 18
+        ("Portable 2", "exertion"): "setting 3, 988 mL/min",  # 38 mL × 26
+        ("Portable 2", "sleep"): "1.25 L/min",
+    }
+
+
+@HOME
+def test_the_clinician_sees_the_daily_use_as_ordered_and_at_the_worst(name: str) -> None:
+    rows = rows_under(page_of("clinician", name), "Daily use of each reservoir, in litres of gas")
+    uses = [(figure, use) for line in plan(example(name)).supply for figure, use in
+            (("nominal", line.nominal), ("worst", line.worst))]  # fmt: skip
+    assert [row[1:] for row in rows] == [
+        [figure, *(f"{part:.0f}" for part in (use.direct, use.cold_fills, use.warm_fills, use.standing, use.total))]
+        for figure, use in uses
+    ]
+
+
+def test_the_fridge_sheet_of_an_uneven_home_gives_the_weaker_of_each() -> None:
+    (_, (head, *rows)) = next(tables_of(page_of("fridge", "uneven")))
+    assert [cell.split(" ")[0] for cell in head] == ["Gauge", "Each", "Each", "Each", "Each"]
+    # Full: the first portable on the walk 3 h 10 and the second asleep 6 h 35; the first reservoir 6 days.
+    assert rows[0] == ["full", "8 hours 5 minutes", "3 hours 10 minutes", "6 hours 35 minutes", "6 days"]
+    # One quarter: the second portable has fifths, and its lower mark counts.
+    assert rows[3] == ["one quarter", "35 minutes", "Too low: fill it", "10 minutes", "12 hours 30 minutes"]
 
 
 def test_every_cause_has_its_column() -> None:
@@ -474,13 +513,14 @@ def test_the_expected_answers_are_the_plan_s(name: str) -> None:
     assert 5 <= len(found) <= 7
     walking = made.window("portable-1", Fraction(1, 2), "exertion").safe_min
     waited = next(row for row in made.standing[0].rows if row.hours == 4).safe_min["exertion"]
-    level = "Portable: the gauge shows one half. You are walking. How long do you plan for?"
-    stood = "Portable: you filled it 4 hours ago and did not use it. You walk now. How long do you plan for?"
+    called = store_name(made.liquid_store("portable-1"), made, locale).striptags()
+    level = f"{called}: the gauge shows one half. You are walking. How long do you plan for?"
+    stood = f"{called}: you filled it 4 hours ago and did not use it. You walk now. How long do you plan for?"
     assert found[level] == locale.duration(walking).striptags()
     assert found[stood] == locale.duration(waited).striptags()
     # The same row and column of the guide say the same.
     guide = guide_page(case, made, locale, Code("x", None))
-    (head, *rows) = next(rows for caption, rows in tables_of(guide) if caption == "Portable: it lasts at least")
+    (head, *rows) = next(rows for caption, rows in tables_of(guide) if caption == f"{called}: it lasts at least")
     column = next(place for place, words in enumerate(head) if words.startswith(("Walking", "At all times")))
     assert found[level] == next(row[column] for row in rows if row[0].endswith("one half"))
 

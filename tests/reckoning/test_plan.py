@@ -161,8 +161,9 @@ def in_json(changes: dict[str, Any]) -> dict[str, Any]:
 def test_json_holds_every_window() -> None:
     made = plan(a_case(PULSE))
     told = in_json(PULSE)["windows"]
-    assert len(told) == len(made.windows) == 3 * 4 * 3
-    for line, found in zip(told, made.windows, strict=True):
+    assert len(made.windows) == 3 * 4 * 3
+    assert len(told) == len(made.windows) + 4  # and the reservoir under a whole day's use
+    for line, found in zip(told, made.windows, strict=False):
         assert (line["container"], line["activity"], line["safe_min"]) == (
             found.container,
             found.demand.activity,

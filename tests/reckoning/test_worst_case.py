@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from companion.case import Case
 from companion.case.equipment import Portable, Reservoir
 from companion.case.read import case_from_dict
-from companion.reckoning.containers import LEVELS
 from companion.reckoning.plan import Plan, plan
 from companion.reckoning.supply import ReservoirSupply
 from tests.cases import NO_MARGINS, a_case, case_dict, meant, valid_cases
@@ -198,8 +197,8 @@ def test_whoever_calls_at_the_mark_is_covered(raw: dict[str, Any]) -> None:
             day = worst_day(case, item)
             wait = plan(case).bridge_days * 1440
             assert minutes_until_short(worst_litres(case, item, line.call_mark), day) >= wait
-            # The gauge is read once a day: the day before, it showed the next mark.
-            above = min(level for level in LEVELS if level > line.call_mark)
+            # The gauge is read once a day: the day before, it showed the next of its marks.
+            above = line.call_mark + Fraction(1, item.gauge.divisions)
             assert minutes_until_short(worst_litres(case, item, above) - sum(day), day) >= wait
 
 
@@ -250,12 +249,12 @@ def test_deductions_add_up(raw: dict[str, Any]) -> None:
 def test_more_content_is_never_less_time(raw: dict[str, Any]) -> None:
     case = checked(raw)
     made = plan(case)
-    for container in containers(case):
+    for store in made.stores:
         for activity in case.prescription.orders():
-            falling = [made.window(container, level, activity).safe_min for level in LEVELS]
+            falling = [made.window(store.id, level, activity).safe_min for level in store.levels]
             assert falling == sorted(falling, reverse=True)
     for line in made.supply:
-        falling = [line.safe_min[level] for level in LEVELS]
+        falling = [line.safe_min[level] for level in sorted(line.safe_min, reverse=True)]
         assert falling == sorted(falling, reverse=True)
     for stood in made.standing:
         for activity in case.prescription.orders():
