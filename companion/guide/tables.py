@@ -225,13 +225,9 @@ def _durations_of(store: Store, windows: Sequence[Window], caption: Markup, loca
 
     table = Table(caption, locale.say("Gauge shows"), _columns(groups, locale), ())
     if isinstance(store, GasStore):
-        return replace(
-            table,
-            rows=tuple(
-                row(line.level, isolated(f"{locale.number(line.reading)} {store.pressure_unit}"), None)
-                for line in choices.cylinder_rows(store)
-            ),
-        )
+        readings = [(line.level, locale.number(line.reading)) for line in choices.cylinder_rows(store)]
+        unit = store.pressure_unit
+        return replace(table, rows=tuple(row(level, isolated(f"{number} {unit}"), None) for level, number in readings))
     return replace(
         table,
         rows=tuple(row(level, level_words(level, locale), level) for level in store.levels),
