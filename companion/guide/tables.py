@@ -226,12 +226,8 @@ def _durations_of(store: Store, windows: Sequence[Window], caption: Markup, loca
 
     table = Table(caption, locale.say("Gauge shows"), _columns(groups, locale), ())
     if isinstance(store, GasStore):
-        return replace(
-            table,
-            rows=tuple(
-                row(line.level, pressure(line.reading, store, locale), None) for line in choices.cylinder_rows(store)
-            ),
-        )
+        rows = choices.cylinder_rows(store)
+        return replace(table, rows=tuple(row(line.level, pressure(line.reading, store, locale), None) for line in rows))
     return replace(
         table,
         rows=tuple(row(level, level_words(level, locale), level) for level in store.levels),

@@ -309,8 +309,9 @@ def full_guide(case: Case, made: Plan, locale: Locale, up: str, *, out_of_date: 
     return web_page("web/guide.html.jinja", case, made, locale, up=up, out_of_date=out_of_date)
 
 
-_DECIMALS = re.compile(r"\d+\.\d{3,}")
-_SVG = re.compile(r'<svg[^>]* viewBox="([^"]*)"[^>]*>(.*)</svg>', re.DOTALL)
+_DECIMALS = re.compile(r"\d+\.\d+")
+# Without its outermost group: what that says of the pen stands once, in the style of ``.gauge``.
+_SVG = re.compile(r'<svg[^>]* viewBox="([^"]*)"[^>]*><g [^>]*>(.*)</g></svg>')
 
 
 @cache
@@ -338,8 +339,8 @@ def _gauges(locale: Locale, gauges: tuple[Drawn, ...]) -> Markup:
     for name, divisions, level in gauges:
         # A hundredth of a unit of the drawing cannot be seen, and the page has to stay small.
         svg = _DECIMALS.sub(
-            lambda number: f"{float(number[0]):.2f}", drawing(locale, name, level=level, divisions=divisions)
-        )
+            lambda number: f"{round(float(number[0]), 2):g}", drawing(locale, name, level=level, divisions=divisions)
+        ).replace("\n", "")
         parts = _SVG.fullmatch(svg)
         assert parts is not None, name
         symbols.append(

@@ -259,7 +259,7 @@ def test_a_kind_that_gives_no_certain_time_bridges_nothing() -> None:
     ],
 )
 def test_a_cylinder_is_read_at_marks_that_its_gauge_has(full: str, division: str, readings: tuple[float, ...]) -> None:
-    store = only_cylinder(content="600 L", full_pressure=full, gauge_division=division)
+    store = only_cylinder(content="600 L", full_pressure=full, gauge_division=division, reserve=division)
     rows = choices.cylinder_rows(store)
     assert tuple(float(row.reading) for row in rows) == readings
     for row in rows:

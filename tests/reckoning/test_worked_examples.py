@@ -194,9 +194,9 @@ def steady(l_min: float) -> Demand:
 def test_a_cylinder(example: Example) -> None:
     pressure = example.cylinder["full_pressure"]
     number, unit = pressure.split()
-    store = only_cylinder(
-        **example.cylinder, reserve=f"{float(number) * float(example.kept):.4f} {unit}", gauge_division="10 psi"
-    )
+    small = f"{float(number) / 200:.4f} {unit}"
+    whole = only_cylinder(**example.cylinder, reserve=small, gauge_division=small)
+    store = replace(whole, reserve_psi=whole.full_psi * float(example.kept))  # some examples keep nothing
     found = window(store, example.read, steady(example.l_min), TEXTBOOK)
     # The straight line of the trade, less what stays in.
     ours = found.nominal_min * float((example.read - example.kept) / example.read)
