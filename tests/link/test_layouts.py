@@ -36,6 +36,8 @@ STAYS = {
     "portable.name",
     "cylinder.name",
     "clinic.link_base",
+    # a code is made from what was accepted, and is not asked again
+    "confirmed",
 }
 
 
