@@ -28,7 +28,7 @@ from tests.link.test_code import KEYS, raw_bytes
 PRINTED = sorted(CODES.glob("*/*.txt"))
 
 STAYS = {
-    # what could say who the patient is, what stands before the code already, and questions that were answered
+    # what could say who the patient is, and what stands before the code already
     "patient.name",
     "patient.languages",
     "prescription.prescriber",
@@ -36,6 +36,7 @@ STAYS = {
     "portable.name",
     "cylinder.name",
     "clinic.link_base",
+    # a code is made from what was accepted, and is not asked again
     "confirmed",
 }
 

@@ -384,7 +384,7 @@ def test_command_with_the_case(
 ) -> None:
     words = ["recheck", str(guide / "guide.en.html"), "--keys", str(key_file), "--case"]
     assert main([*words, str(write_case())]) == 0
-    assert main([*words, str(write_case({"prescription.rest.flow": "2.5 L/min"}))]) == 1
+    assert main([*words, str(write_case({"prescription.sleep.flow": "2.5 L/min"}))]) == 1
     told = capsys.readouterr().out
-    assert "prescription.rest.flow in today's case: 2 L/min → 2.5 L/min" in told
+    assert "prescription.sleep.flow in today's case: 2 L/min → 2.5 L/min" in told
     assert "Read: its code, and" in told
