@@ -4,28 +4,56 @@ Heavy libraries are imported by the commands that need them, so that ``companion
 """
 
 import argparse
+import datetime as dt
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from companion import __version__
-from companion.errors import CompanionError
+from companion.errors import CaseError, CompanionError
 from companion.guide.sheets import SHEETS, picked
 
 if TYPE_CHECKING:
     from companion.case import Case
     from companion.language.locale import Locale
+    from companion.link.keys import Keys
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; return 0 for done, 2 for bad input."""
+    """Run one command; return 0 for done, 1 where the answer is no, 2 for bad input."""
     arguments = _parser().parse_args(argv)
     run: Callable[[argparse.Namespace], int] = arguments.run
     try:
+        status = _answered(run, arguments)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Whoever reads has seen enough, such as `head`. The interpreter flushes once more on its way out.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return CLOSED_PIPE
+    return status
+
+
+def today() -> dt.date:
+    """Read the clock, for every command that was not told the day."""
+    return dt.date.today()
+
+
+CLOSED_PIPE = 141
+"""What a shell shows for a program whose reader has gone: 128 and the number of the signal SIGPIPE."""
+
+
+def _answered(run: Callable[[argparse.Namespace], int], arguments: argparse.Namespace) -> int:
+    try:
         return run(arguments)
     except CompanionError as error:
-        print(error, file=sys.stderr)
+        if isinstance(error, CaseError) and getattr(arguments, "format", "text") == "json":
+            from companion.export.answer import as_json_line, fault_answer
+
+            print(as_json_line(fault_answer(error)), end="")
+        else:
+            print(error, file=sys.stderr)
         return 2
 
 
@@ -39,11 +67,12 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
     check = commands.add_parser("check", help="say all that is wrong or missing in a case file")
-    check.add_argument("case", type=Path, metavar="CASE")
+    _case(check)
+    _for_programs(check)
     check.set_defaults(run=_check)
 
     table = commands.add_parser("table", help="show how long each container lasts")
-    table.add_argument("case", type=Path, metavar="CASE")
+    _case(table)
     table.add_argument("--format", choices=("text", "json", "csv", "html", "pdf"), default="text")
     table.add_argument("--out", type=Path, metavar="FILE", help="write to a file (needed for pdf)")
     _language(table)
@@ -51,7 +80,7 @@ def _parser() -> argparse.ArgumentParser:
     table.set_defaults(run=_table)
 
     guide = commands.add_parser("guide", help="make the home guide and its sheets, as HTML and PDF")
-    guide.add_argument("case", type=Path, metavar="CASE")
+    _case(guide)
     guide.add_argument("--out", type=Path, metavar="FOLDER", help="default: a folder named after the case, here")
     guide.add_argument("--only", metavar="SHEETS", help=f"default: {','.join(SHEETS)}")
     guide.add_argument("--language", metavar="TAG", help="default: the languages that the case names, else en")
@@ -61,30 +90,35 @@ def _parser() -> argparse.ArgumentParser:
         metavar="TAG",
         help="set a second language under each line, to point at with a patient",
     )
+    _for_programs(guide)
     _keys(guide)
     guide.set_defaults(run=_guide)
 
-    outing = commands.add_parser("outing", help="say whether a portable lasts for an outing")
-    outing.add_argument("case", type=Path, metavar="CASE")
+    outing = commands.add_parser(
+        "outing", help="say whether a portable lasts for an outing: yes (exit 0), no (1) or bad input (2)"
+    )
+    _case(outing)
     outing.add_argument(
         "--stretch",
         action="append",
         required=True,
         metavar="WORDS",
-        help="one part of the outing, such as 'walk 40 min' or 'sit 2 h'; once for each, in their order",
+        help="one part of the outing, in their order: 'walk 40 min' or 'travel 1 h' on the way, "
+        "'sit 2 h', 'stroll 20 min' or 'sleep 1 h' where you stay",
     )
     outing.add_argument("--portable", type=int, default=1, metavar="NUMBER", help="which portable; default: 1")
     outing.add_argument(
         "--level",
-        choices=("full", "3/4", "1/2", "1/4"),
         default="full",
-        help="its gauge shows this; default: full",
+        metavar="MARK",
+        help="a mark of its gauge, such as 3/4 or 5/8; default: full",
     )
+    outing.add_argument("--format", choices=("text", "json"), default="text")
     _language(outing)
     outing.set_defaults(run=_outing)
 
     supply = commands.add_parser("supply", help="show the supply plan: days to empty, deliveries, back-up, what if")
-    supply.add_argument("case", type=Path, metavar="CASE")
+    _case(supply)
     supply.add_argument("--format", choices=("text", "json", "ics"), default="text", help="ics: for a phone's calendar")
     supply.add_argument("--out", type=Path, metavar="FILE")
     _language(supply)
@@ -100,6 +134,8 @@ def _parser() -> argparse.ArgumentParser:
         metavar="TAG",
         help="for cases that name no language of their own; may be given several times; default: en",
     )
+    _day(batch)
+    _for_programs(batch)
     _keys(batch)
     batch.add_argument(
         "--changed-since",
@@ -111,12 +147,16 @@ def _parser() -> argparse.ArgumentParser:
     fhir = commands.add_parser("fhir", help="turn a FHIR R4 bundle into as much of a case file as it says")
     fhir.add_argument("bundle", type=Path, metavar="BUNDLE")
     fhir.add_argument("--out", type=Path, metavar="CASE", help="write the case file; default: print it")
+    _day(fhir)
+    _for_programs(fhir)
     fhir.set_defaults(run=_fhir)
 
     recheck = commands.add_parser(
         "recheck", help="hold a guide against today's figures: same (exit 0), stale (1) or not ours (2)"
     )
     recheck.add_argument("guide", type=Path, metavar="GUIDE", help="its HTML, its PDF, or a photo of its QR code")
+    _for_programs(recheck)
+    recheck.add_argument("--case", type=Path, metavar="CASE", help="hold it against today's order as well")
     _keys(recheck)
     recheck.set_defaults(run=_recheck)
 
@@ -128,7 +168,7 @@ def _parser() -> argparse.ArgumentParser:
     locales.set_defaults(run=_locales)
 
     readability = commands.add_parser("readability", help="measure how hard the English guide of a case is to read")
-    readability.add_argument("case", type=Path, metavar="CASE")
+    _case(readability)
     readability.set_defaults(run=_readability)
 
     serve = commands.add_parser("serve", help="open the clinic's desk, or serve the pages behind the QR codes")
@@ -140,6 +180,7 @@ def _parser() -> argparse.ArgumentParser:
 
     publish = commands.add_parser("publish", help="write the public pages as files for any web host")
     publish.add_argument("case", type=Path, nargs="+", metavar="CASE")
+    _day(publish)
     publish.add_argument("folder", type=Path, metavar="FOLDER", help="what the web host serves at 'link_base'")
     publish.add_argument(
         "--language", default="en", metavar="TAG", help="of the bare address; each language has its own. Default: en"
@@ -147,9 +188,40 @@ def _parser() -> argparse.ArgumentParser:
     _keys(publish)
     publish.set_defaults(run=_publish)
 
+    keys = commands.add_parser("keys", help="show the fingerprints of the clinic's keys, to compare two machines")
+    keys.add_argument("--new", action="store_true", help="put a new key on top, which signs from now on")
+    _keys(keys)
+    keys.set_defaults(run=_show_keys)
+
     schema = commands.add_parser("schema", help="print the JSON Schema of a case file")
     schema.set_defaults(run=_schema)
     return parser
+
+
+def _case(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("case", type=Path, metavar="CASE", help="a case file, as in the examples folder")
+    _day(parser)
+
+
+def _day(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--today",
+        type=_date,
+        default=today(),
+        metavar="DATE",
+        help="the day on which the guide is made, such as 2026-11-02; default: the clock's",
+    )
+
+
+def _date(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is no date; write it as 2026-11-02") from None
+
+
+def _for_programs(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--format", choices=("text", "json"), default="text", help="json: for a program that reads it")
 
 
 def _language(parser: argparse.ArgumentParser) -> None:
@@ -161,15 +233,30 @@ def _keys(parser: argparse.ArgumentParser) -> None:
         "--keys",
         type=Path,
         metavar="FILE",
-        help="the clinic's key file; default: companion/link.keys in your settings",
+        help="the clinic's key file; default: companion/link.keys in your settings, which is made on first use",
     )
+
+
+def _loaded_keys(arguments: argparse.Namespace) -> "Keys":
+    from companion.link.keys import clinic_key_file, load_keys
+
+    return load_keys(clinic_key_file(arguments.keys))
 
 
 def _check(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
+    from companion.export.answer import as_json_line, before_handing_over, notice_lines
+    from companion.reckoning.plan import plan
 
-    read_case(arguments.case)
-    print(f"{arguments.case}: nothing is wrong or missing.")
+    case = read_case(arguments.case, arguments.today)
+    told = before_handing_over(case, plan(case), arguments.today)
+    if arguments.format == "json":
+        print(as_json_line({"file": arguments.case, "faults": [], "notices": told}), end="")
+    else:
+        print(
+            f"{arguments.case}: nothing is wrong or missing.\n{notice_lines(notice['words'] for notice in told)}",
+            end="",
+        )
     return 0
 
 
@@ -179,12 +266,12 @@ def _table(arguments: argparse.Namespace) -> int:
     from companion.language.locale import Locale
     from companion.reckoning.plan import plan
 
-    case = read_case(arguments.case)
+    case = read_case(arguments.case, arguments.today)
     made = plan(case)
     if arguments.format == "json":
         return _put(arguments.out, export.as_json_text(made, case).encode())
     if arguments.format == "csv":
-        return _put(arguments.out, export.as_csv(made).encode())
+        return _put(arguments.out, export.as_csv(made, case).encode())
     locale = Locale(arguments.language, case.clinic.region)
     if arguments.format == "text":
         return _put(arguments.out, export.as_text(made, locale).encode())
@@ -193,7 +280,7 @@ def _table(arguments: argparse.Namespace) -> int:
     from companion.render.html import html
     from companion.render.pdf import pdf
 
-    sheet = document("table", case, made, locale, code_of(case, made, locale, arguments.keys))
+    sheet = document("table", case, made, locale, code_of(case, made, locale, _loaded_keys(arguments)))
     if arguments.format == "html":
         return _put(arguments.out, html(sheet).encode())
     if arguments.out is None:
@@ -214,25 +301,33 @@ def _put(out: Path | None, data: bytes) -> int:
 
 def _guide(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
+    from companion.export.answer import as_json_line, before_handing_over, notice_lines
     from companion.files import write_whole
     from companion.make import make_set
     from companion.reckoning.plan import plan
 
     sheets = picked(arguments.only)
-    case = read_case(arguments.case)
+    case = read_case(arguments.case, arguments.today)
     made = plan(case)
     tags = [arguments.language] if arguments.language else case.patient.languages or ["en"]
     locales = [_locale(tag, arguments, case) for tag in tags]
+    keys = _loaded_keys(arguments)
     folder = arguments.out or Path(arguments.case.stem)
     if case.clinic.link_base is None:
         print(
             "No 'link_base' is set for the clinic, so the code on the guide holds the short table itself.",
             file=sys.stderr,
         )
+    written: list[Path] = []
     for locale in locales:
-        for name, data in make_set(case, made, locale, arguments.keys, sheets):
+        for name, data in make_set(case, made, locale, keys, sheets):
             write_whole(folder / name, data)
-            print(f"Wrote {folder / name}")
+            written.append(folder / name)
+    told = before_handing_over(case, made, arguments.today)
+    if arguments.format == "json":
+        print(as_json_line({"file": arguments.case, "files": written, "notices": told}), end="")
+    else:
+        print("".join(f"Wrote {path}\n" for path in written) + notice_lines(notice["words"] for notice in told), end="")
     return 0
 
 
@@ -240,22 +335,24 @@ def _outing(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
     from companion.export import text as export
     from companion.language.locale import Locale
-    from companion.reckoning.containers import LEVELS, level_name
-    from companion.reckoning.outing import outing, portable_numbered, read_stretch
+    from companion.reckoning.outing import outing, portable_numbered, read_level, read_stretch
     from companion.reckoning.plan import plan
 
-    case = read_case(arguments.case)
+    case = read_case(arguments.case, arguments.today)
     made = plan(case)
-    level = next(level for level in LEVELS if level_name(level) == arguments.level)
+    portable = portable_numbered(made.stores, arguments.portable)
     found = outing(
         case,
-        portable_numbered(made.stores, arguments.portable),
-        level,
+        portable,
+        read_level(arguments.level, portable),
         [read_stretch(words) for words in arguments.stretch],
         made.margins,
     )
-    print(export.outing_text(found, Locale(arguments.language, case.clinic.region)))
-    return 0
+    if arguments.format == "json":
+        print(export.outing_json_text(found), end="")
+    else:
+        print(export.outing_text(found, Locale(arguments.language, case.clinic.region)))
+    return 0 if found.enough else 1
 
 
 def _supply(arguments: argparse.Namespace) -> int:
@@ -264,7 +361,7 @@ def _supply(arguments: argparse.Namespace) -> int:
     from companion.language.locale import Locale
     from companion.reckoning.plan import plan
 
-    case = read_case(arguments.case)
+    case = read_case(arguments.case, arguments.today)
     made = plan(case)
     if arguments.format == "json":
         return _put(arguments.out, export.supply_json_text(made, case).encode())
@@ -280,8 +377,9 @@ def _batch(arguments: argparse.Namespace) -> int:
 
     from companion.batch import run as batch
     from companion.batch.progress import shown
+    from companion.export.answer import as_json_line
     from companion.language.catalogue import settings
-    from companion.link.code import default_key_file
+    from companion.link.keys import clinic_key_file
 
     if arguments.changed_since is not None:
         return _recall(arguments)
@@ -290,13 +388,21 @@ def _batch(arguments: argparse.Namespace) -> int:
     languages = tuple(arguments.language or ["en"])
     for tag in languages:
         settings(tag)
-    key_file = arguments.keys or default_key_file()
-    job = batch.Job(arguments.out, key_file, languages, batch.made_with(key_file))
+    key_file = clinic_key_file(arguments.keys)
+    job = batch.Job(arguments.out, key_file, languages, batch.made_with(key_file), arguments.today)
     count = sum(1 for _ in batch.entries(arguments.source))
     processes = arguments.processes or os.cpu_count() or 1
     with shown(count) as told:
         counted = batch.run(arguments.source, job, min(processes, count) or 1, told)
+    notices = arguments.out / batch.NOTICES
+    if arguments.format == "json":
+        reports = {"errors": arguments.out / batch.ERRORS[0], "notices": notices}
+        written = {name: path for name, path in reports.items() if path.exists()}
+        print(as_json_line({name: counted[name] for name in ("made", "kept", "faulty")} | written), end="")
+        return 2 if counted["faulty"] else 0
     print(f"{counted['made']} made, {counted['kept']} left as they were, {counted['faulty']} with faults.")
+    if notices.exists():
+        print(f"Before you hand them over, read {notices}.")
     if counted["faulty"]:
         print(f"The faults: {arguments.out / batch.ERRORS[1]}", file=sys.stderr)
     return 2 if counted["faulty"] else 0
@@ -306,9 +412,18 @@ def _fhir(arguments: argparse.Namespace) -> int:
     import tomli_w
 
     from companion.case.fhir import read_bundle
+    from companion.export.answer import as_json_line, faults_json, notice_lines
+    from companion.files import write_whole
 
-    raw, faults = read_bundle(arguments.bundle)
+    raw, faults = read_bundle(arguments.bundle, arguments.today)
+    told = [] if faults else _told_of(raw, str(arguments.bundle), arguments.today)
+    if arguments.format == "json":
+        if arguments.out is not None:
+            write_whole(arguments.out, tomli_w.dumps(raw).encode())
+        print(as_json_line({"case": raw, "faults": faults_json(faults), "notices": told}), end="")
+        return 2 if faults else 0
     _put(arguments.out, tomli_w.dumps(raw).encode())
+    print(notice_lines(notice["words"] for notice in told), end="", file=sys.stderr)
     if not faults:
         return 0
     print(f"{arguments.bundle}: what it does not say, or cannot be used ({len(faults)}):", file=sys.stderr)
@@ -317,17 +432,32 @@ def _fhir(arguments: argparse.Namespace) -> int:
     return 2
 
 
+def _told_of(raw: dict[str, Any], source: str, today: dt.date) -> list[dict[str, str]]:
+    """Return what the clinician must know of a case that was read from another form."""
+    from companion.case.read import case_from_dict
+    from companion.export.answer import before_handing_over
+    from companion.reckoning.plan import plan
+
+    case = case_from_dict(raw, source, today)
+    return before_handing_over(case, plan(case), today)
+
+
 def _recheck(arguments: argparse.Namespace) -> int:
-    import datetime as dt
+    from companion.case import read_case
+    from companion.export.answer import as_json_line
+    from companion.link.keys import default_key_file, load_keys
+    from companion.recheck.verdict import recheck
 
-    from companion.link import code as link
-    from companion.recheck import recheck
-
-    keys = link.load_keys(arguments.keys or link.default_key_file(), make=False)
-    verdict = recheck(arguments.guide, keys, dt.date.today())
-    print(f"{arguments.guide}: {verdict.state}")
-    for reason in verdict.reasons:
-        print(f"    {reason}")
+    keys = load_keys(arguments.keys or default_key_file())
+    order = read_case(arguments.case) if arguments.case else None
+    verdict = recheck(arguments.guide, keys, today(), order)
+    if arguments.format == "json":
+        answer = {"file": arguments.guide, "state": verdict.state, "reasons": verdict.reasons}
+        print(as_json_line(answer | {"looked_at": verdict.looked_at}), end="")
+    else:
+        print("\n    ".join([f"{arguments.guide}: {verdict.state}", *verdict.reasons]))
+        if verdict.looked_at:
+            print(verdict.looked_at)
     return {"same": 0, "stale": 1, "not ours": 2}[verdict.state]
 
 
@@ -356,8 +486,6 @@ def _locale(tag: str, arguments: argparse.Namespace, case: "Case") -> "Locale":
 
 
 def _locales(arguments: argparse.Namespace) -> int:
-    import datetime as dt
-
     from companion.editing import catalogues as catalogue
     from companion.language.catalogue import SOURCE, available, settings
 
@@ -390,7 +518,7 @@ def _readability(arguments: argparse.Namespace) -> int:
     from companion.language.locale import Locale
     from companion.reckoning.plan import plan
 
-    case = read_case(arguments.case)
+    case = read_case(arguments.case, arguments.today)
     figures = measure(document("guide", case, plan(case), Locale("en", case.clinic.region), None))
     print(f"{'section':22} {'words':>6} {'grade':>6} {'grade*':>7} {'mean':>6} {'longest':>8}")
     for found in figures:
@@ -406,25 +534,36 @@ def _readability(arguments: argparse.Namespace) -> int:
 
 
 def _serve(arguments: argparse.Namespace) -> int:
-    from companion.link.code import default_key_file
+    from companion.link.keys import clinic_key_file, default_key_file
     from companion.web.serve import serve_desk, serve_public
 
-    start = serve_public if arguments.public else serve_desk
-    start(arguments.host, arguments.port, arguments.keys or default_key_file())
+    if arguments.public:
+        # A new key would read no code that the clinic has printed: the desk's key file is copied here.
+        serve_public(arguments.host, arguments.port, arguments.keys or default_key_file())
+    else:
+        serve_desk(arguments.host, arguments.port, clinic_key_file(arguments.keys))
     return 0
 
 
 def _publish(arguments: argparse.Namespace) -> int:
-    import datetime as dt
-
     from companion.case import read_case
-    from companion.link.code import default_key_file, load_keys
     from companion.web.publish import publish
 
-    cases = [read_case(path) for path in arguments.case]
-    keys = load_keys(arguments.keys or default_key_file(), make=True)
-    for address in publish(cases, arguments.folder, arguments.language, keys, dt.date.today()):
+    cases = [read_case(path, arguments.today) for path in arguments.case]
+    keys = _loaded_keys(arguments)
+    for address in publish(cases, arguments.folder, arguments.language, keys, arguments.today):
         print(f"Wrote {address}")
+    return 0
+
+
+def _show_keys(arguments: argparse.Namespace) -> int:
+    from companion.link.keys import add_key, default_key_file, load_keys
+
+    path = arguments.keys or default_key_file()
+    keys = add_key(path) if arguments.new else load_keys(path)
+    print(f"{path}:")
+    for place, fingerprint in enumerate(keys.fingerprints()):
+        print(f"    {fingerprint}  {'is still read' if place else 'signs'}")
     return 0
 
 

@@ -16,6 +16,8 @@ from companion.case import Case
 from companion.case.clinic import WEEKDAYS
 from companion.case.prescription import ACTIVITIES
 from companion.case.read import case_from_dict
+from companion.errors import CaseError
+from companion.reckoning.containers import GasStore, LiquidStore, stores
 
 LEFT_OUT = object()
 """A value for ``case_dict``: the field is taken out."""
@@ -43,6 +45,7 @@ BASE: dict[str, Any] = {
         {
             "name": "By the bed",
             "oxygen_mass": "73 lb",
+            "working_pressure": "20 psi",
             "empty_mass": "51 lb",
             "boil_off": "1 lb/day",
             "economiser": True,
@@ -83,12 +86,26 @@ BASE: dict[str, Any] = {
         "name": "Harbour Lane Breathing Clinic",
         "phone_day": "555-0142",
         "region": "US",
+        "subdivision": "OH",
         "delivery": {"lead_days": 2, "closed_days": 2},
     },
 }
 
 NO_MARGINS: dict[str, Any] = {
-    "clinic.policy": {"flow_tolerance_percent": 0, "reading_error_divisions": 0, "portable_reserve": "0 min"}
+    "clinic.policy": {
+        "flow_tolerance_percent": 0,
+        "bolus_tolerance_percent": 0,
+        "breathing_tolerance_percent": 0,
+        "reading_error_divisions": 0,
+        "gauge_accuracy_percent": 0,
+        "cylinder_gauge_accuracy_percent": 0,
+        "warm_cylinder_percent": 0,
+        "vapour_percent": 0,
+        "boil_off_tolerance_percent": 0,
+        "portable_reserve": "0 min",
+        "portable_spread": "0 h",
+        "let_down_percent": 0,
+    }
 }
 """Changes that leave only the textbook's sum, and what is rounded down."""
 
@@ -103,6 +120,9 @@ OWN_FIGURES: dict[str, Any] = {
 }
 """A policy that sets every figure of which a region holds one."""
 
+UNLIKE_FLOWS: dict[str, Any] = {"prescription.exertion.flow": "3 L/min", "prescription.sleep.flow": "1.5 L/min"}
+"""Changes that order another flow in each activity."""
+
 PULSE: dict[str, Any] = {
     "prescription.rest.pulse_setting": "2",
     "prescription.rest.breaths_per_minute": 20,
@@ -113,9 +133,94 @@ PULSE: dict[str, Any] = {
 """Changes that order pulses at rest."""
 
 
+UNEVEN: dict[str, Any] = {
+    "prescription.rest": {
+        "flow": "1.5 L/min",
+        "pulse_setting": "2",
+        "breaths_per_minute": 18,
+        "hours_per_day": "11 h",
+        "on_portable": "1 h",
+    },
+    "prescription.exertion": {
+        "flow": "3.5 L/min",
+        "pulse_setting": "3",
+        "breaths_per_minute": 26,
+        "hours_per_day": "2 h",
+        "on_portable": "2 h",
+    },
+    "prescription.sleep": {"flow": "1.25 L/min", "hours_per_day": "10 h"},
+    "prescription.hours_off_oxygen": "1 h",
+    "prescription.humidifier": True,
+    "conserver": {"bolus": {"2": "26 mL", "3": "38 mL"}},
+    "reservoir": [
+        BASE["reservoir"][0] | {"oxygen_mass": "85 lb", "empty_mass": "60 lb"},
+        {
+            "name": "Kitchen",
+            "liquid_volume": "43 L",
+            "working_pressure": "1.5 bar",
+            "empty_mass": "30 kg",
+            "boil_off": "0.6 kg/day",
+            "economiser": False,
+            "max_flow": "10 L/min",
+            "gauge": {"kind": "electronic", "divisions": 8},
+            "coupling": "side fill",
+            "water_bottle": False,
+        },
+    ],
+    "portable": [
+        BASE["portable"][0] | {"gauge": {"kind": "hanging", "divisions": 4}},
+        {
+            "name": "Red trolley",
+            "liquid_volume": "0.8 L",
+            "working_pressure": "1.4 bar",
+            "empty_mass": "1.9 kg",
+            "boil_off": "18 g/h",
+            "economiser": True,
+            "max_flow": "6 L/min",
+            "gauge": {"kind": "float", "divisions": 5},
+            "coupling": "side fill",
+            "carrier": "trolley",
+            "conserver": True,
+            "cold_fills_per_day": 0,
+            "warm_fills_per_day": 1,
+        },
+    ],
+    "cylinder": [
+        {
+            "name": "Hall",
+            "count": 3,
+            "full_pressure": "2000 psi",
+            "factor": "1.56 L/psi",
+            "reserve": "200 psi",
+            "gauge_division": "100 psi",
+            "max_flow": "15 L/min",
+        },
+        {
+            "name": "Under the stairs",
+            "count": 2,
+            "full_pressure": "137 bar",
+            "water_volume": "4.7 L",
+            "reserve": "20 bar",
+            "gauge_division": "10 bar",
+            "max_flow": "15 L/min",
+            "conserver": True,
+        },
+    ],
+    "clinic.phone_night": "555-0143",
+    "clinic.region": "GB",
+    "clinic.link_base": "https://oxygen.harbour-lane.example",
+    "clinic.delivery": {"lead_days": 1, "closed_days": 1, "weekdays": list(WEEKDAYS)},
+    "clinic.policy": {"safety_days": 1},
+}
+"""Changes that leave no two of a kind alike: flows, reservoirs, portables, cylinders, gauges, units, reserves. Where
+the guide takes the shortest, the latest or the highest of several figures, this home tells which one it took."""
+
+
 def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Return a case as a file gives it, with the fields at some paths changed or left out."""
     made = copy.deepcopy(BASE)
+    if "clinic.region" in (changes or {}):
+        del made["clinic"]["subdivision"]  # a part of another country
     for path, value in (changes or {}).items():
         *way, last = (int(step) - 1 if step.isdigit() else step for step in re.findall(r"\w+", path))
         part: Any = made
@@ -128,9 +233,34 @@ def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
     return made
 
 
+def meant(raw: dict[str, Any]) -> dict[str, Any]:
+    """Return a case as a file gives it with each of its unlikely values confirmed, and nothing else."""
+    asked = {name: value for name, value in raw.items() if name != "confirmed"}
+    try:
+        case_from_dict(asked, "the test")
+    except CaseError as error:
+        return asked | {"confirmed": sorted({fault.confirm for fault in error.faults if fault.confirm})}
+    return asked
+
+
 def a_case(changes: Mapping[str, Any] | None = None) -> Case:
-    """Return the checked case of ``case_dict``."""
-    return case_from_dict(case_dict(changes), "the test")
+    """Return the checked case of ``case_dict``, its unlikely values confirmed."""
+    return case_from_dict(meant(case_dict(changes)), "the test")
+
+
+def only_cylinder(**fields: str) -> GasStore:
+    """Return the store of a case whose one cylinder has these fields."""
+    changes = {"cylinder[1].content": LEFT_OUT, "cylinder[1].name": LEFT_OUT}
+    store = stores(a_case(changes | {f"cylinder[1].{name}": value for name, value in fields.items()}))[-1]
+    assert isinstance(store, GasStore)
+    return store
+
+
+def reservoir(**fields: object) -> LiquidStore:
+    """Return the store of a case whose reservoir has these fields."""
+    store = stores(a_case({f"reservoir[1].{name}": value for name, value in fields.items()}))[0]
+    assert isinstance(store, LiquidStore)
+    return store
 
 
 # ── every valid case ────────────────────────────────────────────────────────────────────────────
@@ -153,6 +283,8 @@ def _liquid(draw: st.DrawFn, most_kg: float, most_l: float, lightest: float) -> 
     if draw(st.booleans()):
         kg = draw(st.integers(60, int(most_kg * 1000))) / 1000
         content = {"oxygen_mass": _written(kg, "kg")}
+        if draw(st.booleans()):
+            content["working_pressure"] = draw(_amounts(0, 70, "psi"))
     else:
         litres = draw(st.integers(60, int(most_l * 1000))) / 1000
         kg = litres * 1.07  # within 7 % of every density between 0 and 70 psi
@@ -192,7 +324,7 @@ def _cylinders(draw: st.DrawFn) -> dict[str, Any]:
     return content | {
         "count": draw(st.integers(1, 20)),
         "full_pressure": f"{full} psi",
-        "reserve": f"{draw(st.integers(0, min(1500, (full - 1) // 2)))} psi",
+        "reserve": f"{draw(st.integers(1, min(1500, (full - 1) // 2)))} psi",
         "gauge_division": f"{draw(st.integers(1, 1000))} psi",
         "max_flow": "60 L/min",
         "conserver": draw(st.booleans()),
@@ -217,6 +349,29 @@ def _orders(draw: st.DrawFn, pulses: bool) -> dict[str, Any]:
     return found | {"hours_off_oxygen": f"{left} min"}
 
 
+_PERCENT = (
+    "bolus_tolerance_percent",
+    "breathing_tolerance_percent",
+    "gauge_accuracy_percent",
+    "cylinder_gauge_accuracy_percent",
+    "vapour_percent",
+    "boil_off_tolerance_percent",
+    "let_down_percent",
+)
+_WEEKDAYS = st.lists(st.sampled_from(WEEKDAYS), min_size=1, max_size=7, unique=True)
+
+
+@st.composite
+def _rounds(draw: st.DrawFn) -> dict[str, Any]:
+    starts = draw(st.dates(dt.date(2026, 1, 1), dt.date(2027, 12, 31)))
+    others = draw(_WEEKDAYS)
+    return {
+        "weekdays": list(dict.fromkeys([WEEKDAYS[starts.weekday()], *others])),
+        "every_weeks": draw(st.integers(1, 8)),
+        "starts": starts,
+    }
+
+
 @st.composite
 def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
     """Draw a valid case from the whole range of equipment, orders and policies that the model takes."""
@@ -228,39 +383,44 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
         for order in orders.values():
             if isinstance(order, dict):
                 order.pop("on_portable", None)
-    return case_dict(
-        {
-            "prescription": {
-                key: value
-                for key, value in BASE["prescription"].items()
-                if key not in (*ACTIVITIES, "hours_off_oxygen")
+    return meant(
+        case_dict(
+            {
+                "prescription": {
+                    key: value
+                    for key, value in BASE["prescription"].items()
+                    if key not in (*ACTIVITIES, "hours_off_oxygen")
+                }
+                | orders,
+                "reservoir": [
+                    item | {"water_bottle": True}
+                    for item in draw(st.lists(_liquid(68, 60, lightest=0.6), min_size=1, max_size=2))
+                ],
+                "portable": portables,
+                "cylinder": cylinders,
+                "conserver": {"bolus": {"3": draw(_amounts(1, 200, "mL"))}},
+                "clinic.delivery": {
+                    "lead_days": draw(st.integers(0, 30)),
+                    "closed_days": draw(st.integers(0, 14)),
+                }
+                | draw(
+                    st.fixed_dictionaries(
+                        {},
+                        optional={"weekdays": _WEEKDAYS, "latest_hour": st.integers(1, 24), "round": _rounds()},
+                    )
+                ),
+                "clinic.policy": {
+                    "flow_tolerance_percent": draw(st.integers(0, 1000)) / 10,
+                    "reading_error_divisions": draw(st.integers(0, 20)) / 10,
+                    "portable_spread": f"{draw(st.integers(0, 1440))} min",
+                    "warm_cylinder_percent": draw(st.integers(0, 200)) / 10,
+                    **{name: draw(st.integers(0, 1000)) / 10 for name in _PERCENT},
+                    "portable_reserve": f"{draw(st.integers(0, 240))} min",
+                    "cold_fill_loss_percent": draw(st.integers(0, 100)),
+                    "warm_fill_loss_percent": draw(st.integers(0, 100)),
+                    "safety_days": draw(st.integers(0, 14)),
+                }
+                | {name: OWN_FIGURES[name] for name in draw(st.sets(st.sampled_from(sorted(OWN_FIGURES))))},
             }
-            | orders,
-            "reservoir": [
-                item | {"water_bottle": True}
-                for item in draw(st.lists(_liquid(68, 60, lightest=0.6), min_size=1, max_size=2))
-            ],
-            "portable": portables,
-            "cylinder": cylinders,
-            "conserver": {"bolus": {"3": draw(_amounts(1, 200, "mL"))}},
-            "clinic.delivery": {
-                "lead_days": draw(st.integers(0, 30)),
-                "closed_days": draw(st.integers(0, 14)),
-            }
-            | draw(
-                st.fixed_dictionaries(
-                    {},
-                    optional={"weekdays": st.lists(st.sampled_from(WEEKDAYS), min_size=1, max_size=7, unique=True)},
-                )
-            ),
-            "clinic.policy": {
-                "flow_tolerance_percent": draw(st.integers(0, 1000)) / 10,
-                "reading_error_divisions": draw(st.integers(0, 20)) / 10,
-                "portable_reserve": f"{draw(st.integers(0, 240))} min",
-                "cold_fill_loss_percent": draw(st.integers(0, 100)),
-                "warm_fill_loss_percent": draw(st.integers(0, 100)),
-                "safety_days": draw(st.integers(0, 14)),
-            }
-            | {name: OWN_FIGURES[name] for name in draw(st.sets(st.sampled_from(sorted(OWN_FIGURES))))},
-        }
+        )
     )

@@ -74,9 +74,13 @@ COMPUTING = [
     "companion.reckoning.duration",
     "companion.reckoning.supply",
     "companion.reckoning.deliveries",
+    "companion.reckoning.choices",
     "companion.reckoning.outing",
     "companion.reckoning.plan",
     "companion.link.code",
+    "companion.link.keys",
+    "companion.link.layouts",
+    "companion.link.carried",
 ]
 
 
@@ -116,6 +120,12 @@ def test_a_page_computes_nothing() -> None:
             assert ("companion.reckoning.duration", "") not in taken, module
 
 
+@pytest.mark.parametrize("module", ["companion.guide.tables", "companion.guide.teach_back", "companion.guide.sections"])
+def test_the_words_choose_no_figure(module: str) -> None:
+    # Which of several is told, and how a reading is rounded, is the business of ``choices``.
+    assert not names_in(module) & {"min", "max", "sorted", "ceil", "floor", "round"}
+
+
 def test_nothing_imports_the_command() -> None:
     assert {module for module in MODULES if "companion.cli" in ours_from(module)} <= {"companion.__main__"}
 
@@ -125,8 +135,9 @@ def test_nothing_imports_the_command() -> None:
     [
         ("pint", {"companion.facts.units"}),
         ("babel", {"companion.language.locale", "companion.editing.catalogues"}),
+        ("holidays", {"companion.facts.days_off"}),
         ("typst", {"companion.render.pdf"}),
-        ("zxingcpp", {"companion.render.qr", "companion.recheck"}),
+        ("zxingcpp", {"companion.render.qr", "companion.recheck.paper"}),
     ],
 )
 def test_a_library_has_one_home(library: str, homes: set[str]) -> None:

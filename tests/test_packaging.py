@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.tools import ROOT
+from tests.tools import ROOT, key_file
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +43,7 @@ def test_the_wheel_makes_a_guide_from_another_folder(wheel: Path, tmp_path: Path
     done = subprocess.run(  # noqa: S603
         [
             *(str(python), "-m", "companion", "guide", str(ROOT / "examples" / "harbour-lane.toml")),
-            *("--only", "guide", "--keys", str(tmp_path / "keys"), "--out", "made"),
+            *("--only", "guide", "--keys", str(key_file(tmp_path / "keys")), "--out", "made"),
         ],
         cwd=tmp_path,
         capture_output=True,

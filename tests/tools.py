@@ -1,4 +1,4 @@
-"""Programs from outside that some tests need: found, or the test is skipped; under CI a missing one is a failure."""
+"""What several tests need: a key file, and programs from outside, without which a test is skipped or fails under CI."""
 
 import os
 import shutil
@@ -7,6 +7,14 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
+EXAMPLE_FILES = tuple(sorted((ROOT / "examples").glob("*.toml")))
+
+
+def key_file(path: Path, key: str = "ab" * 32) -> Path:
+    """Write a key file as a clinic keeps it, and return its path."""
+    path.write_text(f"{key}\n", encoding="ascii")
+    path.chmod(0o600)
+    return path
 
 
 def program(name: str) -> str:

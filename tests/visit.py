@@ -17,22 +17,24 @@ import uvicorn
 from starlette.types import ASGIApp
 
 from companion.case import Case
-from companion.link import code as link
+from companion.link.code import address as link_address
+from companion.link.code import encode
+from companion.link.keys import Keys
 from companion.web import public
 from tests.tools import npm_file, program
 
-KEYS = link.Keys((b"k" * 32,))
+KEYS = Keys((b"k" * 32,))
 TODAY = dt.date(2026, 11, 25)
 
 
-def public_app(keys: link.Keys = KEYS, today: dt.date = TODAY) -> ASGIApp:
+def public_app(keys: Keys = KEYS, today: dt.date = TODAY) -> ASGIApp:
     """Return the public program."""
-    return public.application(keys, lambda: today)
+    return public.application(lambda: keys, lambda: today)
 
 
-def address(case: Case, rest: str = "", keys: link.Keys = KEYS) -> str:
+def address(case: Case, rest: str = "", keys: Keys = KEYS) -> str:
     """Return the address of a case's page, as the QR code holds it, with something behind it."""
-    return link.address("", link.encode(case, keys)) + rest
+    return link_address("", encode(case, keys)) + rest
 
 
 def ask(app: ASGIApp, method: str, path: str, **more: Any) -> httpx.Response:

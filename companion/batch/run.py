@@ -5,6 +5,7 @@ the guide was made from, with what, and the hash of each file. A case whose mani
 is. Nothing in the output depends on the clock, the order of work or the number of processes.
 """
 
+import datetime as dt
 import hashlib
 import json
 import multiprocessing
@@ -25,19 +26,22 @@ from typing import Any, Literal
 from companion import __version__, resources
 from companion.case import read_case
 from companion.case.fields import CLINICIAN
-from companion.case.read import case_from_dict
+from companion.case.read import accepted_case, case_from_dict
 from companion.case.rows import read_rows
 from companion.errors import CaseError, CompanionError, Fault, SettingError
+from companion.export.answer import notice_lines
 from companion.files import write_whole
+from companion.guide.notice_words import notice_words
 from companion.language.catalogue import available
 from companion.language.locale import Locale
-from companion.link import code as link
+from companion.link.keys import load_keys
 from companion.make import make_set
 from companion.reckoning.figures import changes, figures
 from companion.reckoning.plan import plan
 
 MANIFEST = "manifest.json"
 ERRORS = ("errors.jsonl", "errors.txt")
+NOTICES = "notices.txt"
 
 _POOL_LIFE = 150
 """Cases for which a process lives. Typst remembers what it has typeset; a new process has forgotten it.
@@ -73,6 +77,8 @@ class Job:
     """For cases that name none."""
     made_with: dict[str, str]
     """Versions and hashes of all that the output depends on, apart from the case."""
+    day: dt.date | None = None
+    """The day of the run, on which no order may be past its review date; None: that is not asked."""
 
 
 State = Literal["made", "kept", "faulty"]
@@ -85,6 +91,8 @@ class Result:
     entry: Entry
     state: State
     faults: tuple[Fault, ...] = ()
+    notices: tuple[str, ...] = ()
+    """What the clinician must know before the guide is handed over."""
 
 
 # ── the cases ───────────────────────────────────────────────────────────────────────────────────
@@ -136,7 +144,7 @@ def _row_entries(source: Path) -> Iterator[Entry]:
 
 def made_with(key_file: Path) -> dict[str, str]:
     """Return what the output of this program depends on, apart from the case; the key only as a hash."""
-    keys = link.load_keys(key_file, make=True)
+    keys = load_keys(key_file)
     return {
         "program": __version__,
         "code": _hash_of(resources.code(), "*.py"),
@@ -160,14 +168,21 @@ def run(source: Path, job: Job, processes: int, told: Callable[[Result], None]) 
         SettingError: something is wrong that no case can help: a full disk, a missing font. What was made stands.
     """
     counted: Counter[State] = Counter()
-    faulty = []
+    faulty, noted = [], []
     for result in _results(entries(source), job, processes):
         counted[result.state] += 1
         if result.faults:
             faulty.append(result)
+        if result.notices:
+            noted.append(result)
         told(result)
-    _report(job.out, sorted(faulty, key=lambda result: (result.entry.file, result.entry.line or 0)))
+    _report(job.out, sorted(faulty, key=_in_order))
+    _report_notices(job.out, sorted(noted, key=_in_order))
     return counted
+
+
+def _in_order(result: Result) -> tuple[str, int]:
+    return result.entry.file, result.entry.line or 0
 
 
 def _results(queue: Iterator[Entry], job: Job, processes: int) -> Iterator[Result]:
@@ -242,7 +257,10 @@ def _end_with_the_parent() -> None:
 def make_one(entry: Entry, job: Job) -> Result:
     """Make the guide of one case in its languages, or leave it where it is whole and still right."""
     try:
-        case = read_case(Path(entry.file)) if entry.raw is None else case_from_dict(entry.raw, entry.file)
+        if entry.raw is None:
+            case = read_case(Path(entry.file), job.day)
+        else:
+            case = case_from_dict(entry.raw, entry.file, job.day)
     except CaseError as error:
         return Result(entry, "faulty", tuple(error.faults))
     languages = tuple(case.patient.languages or job.languages)
@@ -254,6 +272,8 @@ def make_one(entry: Entry, job: Job) -> Result:
     )
     if unknown:
         return Result(entry, "faulty", unknown)
+    made = plan(case)
+    notices = tuple(notice_words(notice) for notice in made.notices)
     folder = job.out / entry.id
     text = case.model_dump_json()
     head = {
@@ -265,17 +285,16 @@ def make_one(entry: Entry, job: Job) -> Result:
     files = before.get("files", {})
     if all(before.get(name) == value for name, value in head.items()) and _whole(folder, files):
         _swept(folder, files, [])
-        return Result(entry, "kept")
-    made = plan(case)
+        return Result(entry, "kept", notices=notices)
     hashes = {}
     for tag in languages:
-        for name, data in make_set(case, made, Locale(tag, case.clinic.region), job.key_file):
+        for name, data in make_set(case, made, Locale(tag, case.clinic.region), load_keys(job.key_file)):
             write_whole(folder / name, data)
             hashes[name] = hashlib.sha256(data).hexdigest()
     _swept(folder, hashes, [name for name in files if name not in hashes])
     held = {"id": entry.id, **head, "files": hashes, "figures": figures(case, made), "case": json.loads(text)}
     write_whole(folder / MANIFEST, _json_bytes(held))
-    return Result(entry, "made")
+    return Result(entry, "made", notices=notices)
 
 
 def _manifest(folder: Path) -> dict[str, Any]:
@@ -339,6 +358,15 @@ def _report(out: Path, faulty: list[Result]) -> None:
             (out / name).unlink(missing_ok=True)
 
 
+def _report_notices(out: Path, noted: list[Result]) -> None:
+    """Write what the clinician must know of each guide. Nothing to know, no report."""
+    if noted:
+        texts = (f"{result.entry.id}\n{notice_lines(result.notices)}" for result in noted)
+        write_whole(out / NOTICES, "\n".join(texts).encode())
+    else:
+        (out / NOTICES).unlink(missing_ok=True)
+
+
 @dataclass(frozen=True)
 class Recall:
     """A guide that carries figures which are no longer computed."""
@@ -361,7 +389,7 @@ def changed_since(out: Path, until: str) -> Iterator[Recall]:
         if not held or _version(held["made_with"]["program"]) > newest:
             continue
         try:
-            case = case_from_dict(held["case"], str(path))
+            case = accepted_case(held["case"], str(path))
         except CaseError as error:
             changed = [f"today's checks refuse it: {fault.where}: {fault.problem}" for fault in error.faults]
         else:

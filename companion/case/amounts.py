@@ -1,11 +1,12 @@
 """The kinds of values that may be entered: amounts with their bounds, lines of text, phone numbers."""
 
+import datetime as dt
 import re
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, Field, StringConstraints
+from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
 from pydantic_core import core_schema
 
 from companion.facts.units import COMPUTED_IN, SPELLED, Amount, parse_amount
@@ -61,7 +62,15 @@ WorkingPressure = Annotated[
 CylinderPressure = Annotated[
     Amount, Within("pressure", 500, 4400, "a full cylinder holds 500 to 4,400 psi (34 to 303 bar)")
 ]
-ReservePressure = Annotated[Amount, Within("pressure", 0, 1500, "more than any usual reserve (1,500 psi, 103 bar)")]
+ReservePressure = Annotated[
+    Amount,
+    Within(
+        "pressure",
+        1,
+        1500,
+        "a reserve lies between 1 and 1,500 psi (103 bar); at 0 the cylinder is empty before anybody changes it",
+    ),
+]
 GaugeDivision = Annotated[Amount, Within("pressure", 1, 1000, "no division of a pressure gauge: 1 to 1,000 psi")]
 GasVolume = Annotated[
     Amount,
@@ -85,6 +94,8 @@ MassLoss = Annotated[
 Dose = Annotated[Amount, Within("dose", 1, 200, "a bolus lies between 1 and 200 mL")]
 HoursOfDay = Annotated[Amount, Within("time", 0, 1440, "a day has 24 hours")]
 ShortTime = Annotated[Amount, Within("time", 0, 240, "more than 4 hours")]
+# The highest town in which people live all year lies at 5,100 m (from memory).
+Altitude = Annotated[Amount, Within("distance", 0, 5500, "no home lies so high: 0 to 5,500 m (18,000 ft)")]
 Distance = Annotated[Amount, Within("distance", 0.5, 30, "no sensible safety distance: 0.5 to 30 m")]
 # 37 °C: Wilderness Medical Society 2011, 2020; 42 °C: first-aid page of Carman-Dufferin ("40 to 42 °C"). The 40 to
 # 46 °C of DOE-HDBK-1015 reach what scalds, and laboratories stop at 40 or 41 °C.
@@ -130,4 +141,22 @@ Phone = Annotated[
     str, Field(min_length=2, max_length=24, pattern=r"^\+?[0-9][0-9 ().-]*$"), AfterValidator(_plain_line)
 ]
 LanguageTag = Annotated[str, Field(max_length=20, pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
-Percent = Annotated[Decimal, Field(ge=0, le=100, max_digits=5, decimal_places=2)]
+Entry = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_plain_line)]
+Percent = Annotated[Decimal, Field(ge=0, le=100, max_digits=5, decimal_places=2, strict=False)]
+
+
+def _day(value: object) -> object:
+    """Read a date as TOML, JSON or a form give it; a number or a time of day is none."""
+    if isinstance(value, dt.datetime):
+        raise ValueError("a time of day where only a date belongs")
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        raise ValueError("a number, not a date; a date has hyphens")
+    if isinstance(value, str):
+        try:
+            return dt.date.fromisoformat(value)
+        except ValueError:
+            raise ValueError("not a date") from None
+    return value
+
+
+Day = Annotated[dt.date, BeforeValidator(_day)]

@@ -1,5 +1,6 @@
 """The clinic: whom to call, how the supplier delivers, and the margins of its policy."""
 
+import datetime as dt
 import math
 from dataclasses import replace
 from decimal import Decimal
@@ -9,7 +10,10 @@ from pydantic import model_validator
 
 from companion.case.amounts import (
     AiringTime,
+    Altitude,
     Distance,
+    Flow,
+    HoursOfDay,
     Line,
     Percent,
     Phone,
@@ -17,7 +21,8 @@ from companion.case.amounts import (
     SplashAiringTime,
     WaterTemperature,
 )
-from companion.case.fields import CLINIC, SUPPLIER, Part, asked
+from companion.case.fields import CLINIC, CLINICIAN, SUPPLIER, Part, asked
+from companion.facts.days_off import subdivisions
 from companion.facts.region import REGIONS, Region
 from companion.facts.units import Amount
 
@@ -25,10 +30,45 @@ WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 
 
+class Round(Part):
+    """Fixed days on which the supplier comes without a call."""
+
+    weekdays: list[Weekday] = asked(
+        "the weekdays on which the supplier comes, such as ['thursday']",
+        SUPPLIER,
+        ["thursday"],
+        min_length=1,
+        max_length=7,
+    )
+    every_weeks: int = asked("1 for every week, 2 for every second week", SUPPLIER, 1, default=1, ge=1, le=8)
+    starts: dt.date | None = asked(
+        "a day on which the supplier comes, such as 2026-11-02; needed unless the supplier comes every week",
+        SUPPLIER,
+        "2026-11-02",
+        default=None,
+        ge=dt.date(2020, 1, 1),
+        le=dt.date(2099, 12, 31),
+    )
+
+    @model_validator(mode="after")
+    def _can_be_dated(self) -> Self:
+        if self.every_weeks > 1 and self.starts is None:
+            raise ValueError(
+                f"'every_weeks' is {self.every_weeks}; write in 'starts' a day on which the supplier comes, "
+                "so that the weeks can be counted"
+            )
+        if self.starts is not None and WEEKDAYS[self.starts.weekday()] not in self.weekdays:
+            raise ValueError(
+                f"'starts' is {self.starts}, a {WEEKDAYS[self.starts.weekday()].capitalize()}; "
+                f"write a day that is one of the 'weekdays': {', '.join(self.weekdays)}"
+            )
+        return self
+
+
 class Delivery(Part):
     """How the supplier delivers liquid oxygen."""
 
-    lead_days: int = asked("days from the call to the delivery at the latest", SUPPLIER, 2, ge=0, le=30)
+    lead_days: int = asked("days from a call to the delivery at the latest", SUPPLIER, 2, ge=0, le=30)
     closed_days: int = asked(
         "the most days in a row without deliveries, 2 for a plain weekend, more with holidays",
         SUPPLIER,
@@ -37,13 +77,28 @@ class Delivery(Part):
         le=14,
     )
     weekdays: list[Weekday] | None = asked(
-        "the weekdays on which the supplier delivers, such as ['tuesday', 'friday']; "
+        "the weekdays on which the supplier delivers after a call, such as ['tuesday', 'friday']; "
         "left out, every day but the region's weekend",
         SUPPLIER,
         ["tuesday", "friday"],
         default=None,
         min_length=1,
         max_length=7,
+    )
+    latest_hour: int = asked(
+        "the hour of the day by which a delivery comes at the latest, 18 for six in the evening",
+        SUPPLIER,
+        18,
+        default=18,
+        ge=1,
+        le=24,
+    )
+    round: Round | None = asked(
+        "fixed days on which the supplier comes without a call: { weekdays = ['thursday'] }; left out, every "
+        "delivery is asked for",
+        SUPPLIER,
+        {"weekdays": ["thursday"]},
+        default=None,
     )
 
 
@@ -70,7 +125,23 @@ class Policy(Part):
     """
 
     flow_tolerance_percent: Percent = asked(
-        "how much more than the set flow a container may give, in per cent", CLINIC, 10, default=Decimal(10)
+        "how much more than the set flow a container may give, in per cent; 10: norm of the industry (abstract "
+        "OF-02-141, 2002)",
+        CLINIC,
+        10,
+        default=Decimal(10),
+    )
+    bolus_tolerance_percent: Percent = asked(
+        "how much larger than its data say a pulse may be, in per cent; 10: common practice, no source",
+        CLINIC,
+        10,
+        default=Decimal(10),
+    )
+    breathing_tolerance_percent: Percent = asked(
+        "how much faster than counted the patient may breathe on pulses, in per cent; 10: common practice, no source",
+        CLINIC,
+        10,
+        default=Decimal(10),
     )
     reading_error_divisions: Decimal = asked(
         "how far a gauge may be misread, in divisions",
@@ -80,12 +151,55 @@ class Policy(Part):
         ge=0,
         le=2,
         max_digits=3,
+        strict=False,
+    )
+    gauge_accuracy_percent: Percent = asked(
+        "how far the gauge of a liquid container may itself be wrong, in per cent of full; it counts where it is more "
+        "than the misreading, as on a fine scale; 5: common practice, no source",
+        CLINIC,
+        5,
+        default=Decimal(5),
+    )
+    cylinder_gauge_accuracy_percent: Percent = asked(
+        "the same of a cylinder's gauge, in per cent of the full pressure; 3.5: class 2.5 of EN 837-1 on a scale that "
+        "ends a third above the full pressure, from memory",
+        CLINIC,
+        3.5,
+        default=Decimal("3.5"),
+    )
+    warm_cylinder_percent: Percent = asked(
+        "how much too high a cylinder's gauge may stand because the cylinder is warm, in per cent; 5: 30 °C in place "
+        "of 21 °C at up to 3,500 psi, by CoolProp 8.0.0",
+        CLINIC,
+        5,
+        default=Decimal(5),
+    )
+    vapour_percent: Percent = asked(
+        "how much of the cold vapour that fills a container without liquid counts as left behind, in per cent; 100: "
+        "all of it, by the density of the saturated vapour (CoolProp 8.0.0)",
+        CLINIC,
+        100,
+        default=Decimal(100),
+    )
+    boil_off_tolerance_percent: Percent = asked(
+        "how much more than its data sheet says a container may boil off, in per cent; 15: common practice, no source; "
+        "a room at 30 °C in place of 15 °C adds 8 to 22 % by the laws of conduction and radiation",
+        CLINIC,
+        15,
+        default=Decimal(15),
     )
     portable_reserve: ShortTime = asked(
         "time held back on a portable so that the patient gets home",
         CLINIC,
         "30 min",
         default=Amount(Decimal(30), "minute"),
+    )
+    portable_spread: HoursOfDay = asked(
+        "over how much of the day the hours on a portable are spread, with the pauses in which it boils off; 16 h: "
+        "a day without the night, common practice, no source",
+        CLINIC,
+        "16 h",
+        default=Amount(Decimal(16), "hour"),
     )
     cold_fill_loss_percent: Percent = asked(
         "lost in filling a portable that is still cold, in per cent of what it holds",
@@ -95,6 +209,20 @@ class Policy(Part):
     )
     warm_fill_loss_percent: Percent = asked(
         "lost in filling a warm portable, in per cent of what it holds", CLINIC, 25, default=Decimal(25)
+    )
+    let_down_percent: Percent = asked(
+        "how much counts of what a fill takes beyond the portable's rating, because liquid let down to the open air is "
+        "denser and partly turns to gas, in per cent; 100: all of it, by the working pressures (CoolProp 8.0.0)",
+        CLINIC,
+        100,
+        default=Decimal(100),
+    )
+    icing_flow: Flow = asked(
+        "the flow above which liquid equipment ices up or may not keep its pressure; 6 L/min: common practice, "
+        "no source",
+        CLINIC,
+        "6 L/min",
+        default=Amount(Decimal(6), "liter / minute"),
     )
     safety_days: int = asked("days of oxygen to keep beyond the delivery", CLINIC, 2, default=2, ge=0, le=14)
     flame_distance: Distance | None = asked(
@@ -150,6 +278,19 @@ class Clinic(Part):
         CLINIC,
         "US",
     )
+    subdivision: str | None = asked(
+        "the part of the country where the patient lives, as ISO 3166-2 has it after the country's two letters, such "
+        "as 'OH' or 'ENG'; left out, the public holidays of every part count as days off",
+        CLINIC,
+        "OH",
+        default=None,
+    )
+    altitude: Altitude | None = asked(
+        "how high above the sea the patient lives, such as '1600 m' or '5280 ft'; no time becomes longer by it",
+        CLINICIAN,
+        "1600 m",
+        default=None,
+    )
     link_base: str | None = asked(
         "where the clinic serves the duration tables, such as 'https://oxygen.example.org'; left out, the code "
         "on the guide carries the short table itself",
@@ -164,9 +305,13 @@ class Clinic(Part):
     policy: Policy = asked("the clinic's margins; each may be left out", CLINIC, {}, default=Policy())
 
     @model_validator(mode="after")
-    def _region_known(self) -> Self:
+    def _place_known(self) -> Self:
         if self.region not in REGIONS:
             raise ValueError(f"'region' is '{self.region}'; write one of {', '.join(sorted(REGIONS))}")
+        known = subdivisions(self.region)
+        if self.subdivision is not None and self.subdivision not in known:
+            right = f"write one of {', '.join(known)}" if known else f"leave it out: '{self.region}' has no parts here"
+            raise ValueError(f"'subdivision' is '{self.subdivision}'; {right}")
         return self
 
     def settings(self) -> Region:

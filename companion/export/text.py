@@ -1,15 +1,17 @@
 """The duration table for other programs and for a terminal."""
 
 import csv
+import dataclasses
 import io
 import json
 
 from companion.case.model import Case
 from companion.export.json import as_json
 from companion.guide import tables
+from companion.guide.outing_words import outing_words
+from companion.guide.values import values
+from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
-from companion.language.said import isolated
-from companion.reckoning.containers import level_name
 from companion.reckoning.outing import Outing
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
@@ -20,25 +22,30 @@ def as_json_text(made: Plan, case: Case) -> str:
     return json.dumps(as_json(made, case), indent=2, ensure_ascii=False) + "\n"
 
 
-def as_csv(made: Plan) -> str:
-    """Return the windows as CSV (RFC 4180), one a line, with a head line."""
+CSV_COLUMNS = (
+    "container",
+    "kind",
+    "level",
+    "gauge_shows",
+    "activity",
+    "mode",
+    "flow_l_min",
+    "nominal_min",
+    "safe_min",
+    "printed",
+)
+
+
+def as_csv(made: Plan, case: Case) -> str:
+    """Return the windows of the JSON as CSV (RFC 4180), one a line, with a head line; ``printed`` is yes or no."""
     out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(("container", "kind", "level", "activity", "mode", "flow_l_min", "nominal_min", "safe_min"))
-    for found in made.windows:
-        asked = found.demand
-        writer.writerow(
-            (
-                found.container,
-                found.kind,
-                level_name(found.level),
-                asked.activity,
-                asked.mode,
-                round(asked.flow_l_min, 4),
-                round(found.nominal_min, 2),
-                found.safe_min,
-            )
-        )
+    writer = csv.DictWriter(out, CSV_COLUMNS, extrasaction="ignore")
+    writer.writeheader()
+    held = as_json(made, case)
+    writer.writerows(
+        window | {"printed": "yes" if window["printed"] else "no"}
+        for window in (*held["windows"], *held["steady_windows"])
+    )
     return out.getvalue()
 
 
@@ -47,7 +54,9 @@ def as_text(made: Plan, locale: Locale) -> str:
     lines = []
     for table in [
         *(found for kind in ("portable", "reservoir", "cylinder") for found in tables.durations(made, kind, locale)),
+        *tables.steady(made, locale),
         *tables.standing(made, locale),
+        *tables.trips(made, locale),
     ]:
         heads = [str(table.corner), *(column.label() for column in table.columns)]
         body = [[str(row.head), *map(str, row.cells)] for row in table.rows]
@@ -59,29 +68,12 @@ def as_text(made: Plan, locale: Locale) -> str:
 
 def outing_text(found: Outing, locale: Locale) -> str:
     """Return what one portable does for an outing, in plain lines for a terminal."""
-    if found.lasts:
-        lines = [
-            locale.say("The portable lasts for this outing."),
-            # Translators: {time} is a length of time, such as "1 hour 20 minutes"
-            locale.say("At the end it still lasts at least {time}.", time=locale.duration(found.left_min)),
-        ]
-    else:
-        lines = [locale.say("The portable does not last for this outing.")]
-    if found.turn_back_after_min:
-        lines.append(
-            locale.say(
-                "If you come back the same way, turn round after {time} at the latest.",
-                time=locale.duration(found.turn_back_after_min),
-            )
-        )
-    else:
-        lines.append(locale.say("Do not start. There is not enough to come back."))
-    if found.fills_needed is None:
-        lines.append(locale.say("No number of full portables is enough. Ask the supplier."))
-    else:
-        number = isolated(found.fills_needed)
-        lines.append(locale.say("Full portables needed for the whole outing: {number}", number=number))
-    return "\n".join(str(line) for line in lines)
+    return "\n".join(str(line) for line in outing_words(found, locale))
+
+
+def outing_json_text(found: Outing) -> str:
+    """Return the answer as JSON: each field of ``Outing``, with ``enough``, the answer in one word."""
+    return json.dumps({"enough": found.enough, **dataclasses.asdict(found)}, indent=2) + "\n"
 
 
 def supply_text(made: Plan, case: Case) -> str:
@@ -115,29 +107,36 @@ def supply_text(made: Plan, case: Case) -> str:
                     if what.supply.container == line.container
                 ),
             ),
-            f"  A delivery, with closed days and safety days, may take {made.bridge_days} days.",
-            *(() if line.covers_delivery else ("  WARNING: a full reservoir does not last that long.",)),
+            f"  A delivery, with closed days and what is kept beyond it, may take {made.bridge_days:g} days.",
+            *(("  WARNING: no reading below full lasts that long.",) if line.call_mark is None else ()),
             "",
         ]
+    rule = values(case, made, Locale(SOURCE, case.clinic.region)).call_rule
+    lines += [f"The guide says: {rule}", ""]
     lines += [*_backup_lines(made), "", f"Deliveries, if the reservoir is full on {case.issued}"]
     lines += _columns(
-        ("call by", "expected by", ""),
+        ("call by", "expected by", "", ""),
         *(
-            (str(coming.call_by), str(coming.expected), "" if coming.in_time else "WARNING: too late")
+            (
+                str(coming.call_by or "no call"),
+                str(coming.expected),
+                "" if coming.in_time else "WARNING: too late",
+                "a public holiday: ask" if coming.day_off else "",
+            )
             for coming in made.deliveries
         ),
     )
     run = [dict(notice.values) for notice in made.notices if notice.code == "closed days short"]
     lines += [
-        f"WARNING: the calendar has {values['days']} days in a row without deliveries; 'closed_days' says "
-        f"{values['stated']}."
-        for values in run
+        f"WARNING: the calendar has {held['days']} days in a row without deliveries; 'closed_days' says "
+        f"{held['stated']}."
+        for held in run
     ]
     return "\n".join(lines) + "\n"
 
 
 def _backup_lines(made: Plan) -> list[str]:
-    wait_h = made.wait_days * 24
+    wait_h = made.wait_min // 60
     if not made.backup_min:
         return ["Back-up: WARNING: there is none."]
     shortest = min(made.backup_min.values())
@@ -149,8 +148,8 @@ def _backup_lines(made: Plan) -> list[str]:
 
 
 def _supply_row(name: str, line: ReservoirSupply) -> tuple[str, ...]:
-    mark = level_name(line.call_mark) if line.covers_delivery else "full: too small"
-    return name, str(line.days_to_mark), str(line.days_to_empty), mark
+    to_mark = "none" if line.days_to_mark is None else str(line.days_to_mark)
+    return name, to_mark, str(line.days_to_empty), line.call_at
 
 
 def _litres(litres: float) -> str:
@@ -165,6 +164,6 @@ def _columns(*grid: tuple[str, ...]) -> list[str]:
 
 def supply_json_text(made: Plan, case: Case) -> str:
     """Return the supply part of the plan as JSON, in the words of ``companion.reckoning.plan.as_json``."""
-    wanted = ("issued", "supply", "what_if", "deliveries", "backup_min", "backup_needed", "notices")
+    wanted = ("issued", "supply", "what_if", "call", "deliveries", "backup_min", "backup_needed", "notices")
     held = as_json(made, case)
     return json.dumps({name: held[name] for name in wanted}, indent=2, ensure_ascii=False) + "\n"

@@ -28,6 +28,9 @@ COMPUTED_IN = {
 }
 """Each kind of amount and the unit in which we compute with it. Pressures are gauge pressures."""
 
+BAR_PER_PSI = 0.0689475729
+"""One pound-force per square inch [bar] (NIST SP 811, appendix B.8)."""
+
 SPELLED = {
     # Pint's name of a unit and how we write it. The order is part of the link code: add at the end only.
     "kilogram": "kg",
@@ -61,7 +64,9 @@ SPELLED = {
     "degree_Fahrenheit": "°F",
 }
 
-_NUMBER_AND_UNIT = re.compile(r"\s*(\d{1,6}(?:\.\d{1,6})?)\s*([^\d\s.,].*?)\s*")
+_NUMBER_AND_UNIT = re.compile(r"\s*([-−]?)(\d+)(?:\.(\d+))?\s*([^\d\s.,].*?)\s*")
+_MOST_DIGITS = 6
+"""On each side of the decimal point: an amount is read off a label, and the code on paper packs no more."""
 _UNIT_TEXT = re.compile(r"°?[A-Za-zµ]+³?( ?/ ?[A-Za-z]+)?")
 
 
@@ -133,8 +138,14 @@ def parse_amount(text: object, kind: str) -> Amount:
     if match is None:
         hint = " (a decimal point, and no comma in a number)" if "," in text else ""
         raise ValueError(f"not a number followed by a unit{hint}")
-    number, unit_text = match.groups()
+    sign, whole, part, unit_text = match.groups()
+    if sign:
+        raise ValueError("less than nothing: an amount has no minus sign")
+    if len(whole) > _MOST_DIGITS or len(part or "") > _MOST_DIGITS:
+        raise ValueError(
+            f"too many digits: at most {_MOST_DIGITS} before the decimal point and {_MOST_DIGITS} after it"
+        )
     unit = _unit_named(unit_text)
     if unit not in SPELLED or SPELLED[unit] not in units_of(kind):
         raise ValueError(f"'{unit_text}' is no unit of {kind} here; write one of {', '.join(units_of(kind))}")
-    return Amount(Decimal(number), unit)
+    return Amount(Decimal(f"{whole}.{part}" if part else whole), unit)

@@ -6,7 +6,6 @@ It is in English. Only the teach-back questions stand in the patient's language 
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
-from fractions import Fraction
 from typing import Literal
 
 from pydantic import BaseModel
@@ -15,53 +14,17 @@ from companion.case.model import Case
 from companion.export.json import basis
 from companion.facts import oxygen
 from companion.facts.region import REGIONS, SOURCES
-from companion.guide.document import Block, Form, Grid, GridColumn, Heading, Items, Paragraph, Section
+from companion.guide.deductions import backup, nights, windows
+from companion.guide.document import Block, Form, Grid, Heading, Items, Paragraph, Section
+from companion.guide.grids import container_words, grid, in_english
+from companion.guide.notice_words import notice_words
 from companion.guide.teach_back import teach_back
 from companion.guide.values import values
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
 from companion.language.said import Run, Said, Value, runs_of, typed
 from companion.reckoning.containers import GasStore, LiquidStore, level_name
-from companion.reckoning.demand import Demand
-from companion.reckoning.duration import Cause, Window
-from companion.reckoning.notices import Notice, NoticeCode
 from companion.reckoning.plan import Plan
-
-NOTICES: dict[NoticeCode, str] = {
-    "few hours": "Oxygen is ordered for {hours} hours a day. Guidelines for long-term oxygen ask for at least "
-    "15 hours (ATS 2020). Ask the prescriber whether this is meant.",
-    "no economiser": "{container}: it has no economiser, or nobody has said that it has one. Flow and boil-off are "
-    "counted together, so its times are the shorter ones. Ask the supplier.",
-    "reservoir too small": "{container}: full, it lasts {days} days at the worst. That is less than the wait for a "
-    "delivery with the safety days. Ask the supplier for more frequent deliveries or a larger reservoir.",
-    "no backup": "There is no back-up cylinder. Liquid oxygen evaporates and is no store for an emergency. Agree with "
-    "the supplier and the prescriber what the patient does if the reservoir fails.",
-    "backup short": "All full cylinders together last {minutes} in the activity that uses most. A delivery "
-    "can take {hours} hours. Ask the supplier for more or larger cylinders.",
-    "portable useless": "{container}: even full it gives no time that can be promised in this activity: {activity}. "
-    "Ask the supplier for another portable, or the prescriber.",
-    "fills short": "The hours ordered on a portable are more than its fills a day give for certain. Ask how often it "
-    "can be filled, or plan for a second portable.",
-    "no emergency number": "No ambulance number is held for the region {region}, because the sources disagree. Set "
-    "'emergency_number' in the clinic's policy; until then the guide names none.",
-    "no fire number": "No number of the fire service is held for the region {region}, because the sources disagree. "
-    "Set 'fire_number' in the clinic's policy; until then the guide names none.",
-    "closed days short": "The calendar of the next weeks has {days} days in a row without deliveries; the case says "
-    "{stated}. Ask the supplier, and put the larger figure into the case.",
-    "delivery late": "The delivery expected on {date} comes after the clinic's safety days have begun. Ask the "
-    "supplier for an earlier one.",
-}
-"""What each notice of a plan says to the clinician."""
-
-CAUSES: dict[Cause, str] = {
-    "gas curve": "real gas",
-    "gauge reading": "gauge",
-    "residual": "stays in",
-    "flow tolerance": "flow",
-    "reserve": "home",
-    "rounding down": "rounded",
-}
-"""Each cause of a deduction as the head of a column."""
 
 SHOW_ME = (
     ("Reads the gauge of each container as it must be read", "all"),
@@ -73,27 +36,6 @@ SHOW_ME = (
     ("Finds the phone numbers and says what to tell", "all"),
 )
 """What the patient or caregiver is asked to do, and the equipment that it needs."""
-
-
-Words = str | Said
-
-
-Kind = Literal["words", "figure", "note"]
-_KINDS: dict[str, Kind] = {"w": "words", "f": "figure", "n": "note"}
-
-
-def _grid(caption: str, heads: Sequence[Words], rows: Sequence[Sequence[Words]], kinds: str) -> Grid:
-    """Return one table; of each column its kind: ``w`` words, ``f`` figures, ``n`` a note in smaller type."""
-    return Grid(
-        _english(caption),
-        tuple(GridColumn(_english(head), _KINDS[kind]) for head, kind in zip(heads, kinds, strict=True)),
-        tuple(tuple(_english(cell) for cell in row) for row in rows),
-    )
-
-
-def _english(words: Words) -> Said:
-    """Return a sentence of this copy, which is in English alone and so no message."""
-    return words if isinstance(words, Said) else Locale(SOURCE, "US").alone(Run(words))
 
 
 def clinician_copy(case: Case, made: Plan, locale: Locale) -> list[Block]:
@@ -111,12 +53,16 @@ def clinician_copy(case: Case, made: Plan, locale: Locale) -> list[Block]:
         _section(
             "How long each container lasts",
             "In minutes, from each gauge reading: the nominal time is content divided by use; then each margin is "
-            "taken off in the order of the columns. Real gas: a cylinder holds less at low pressure than in "
-            "proportion to it. Gauge: it may be misread. Stays in: what must stay in a cylinder. Flow: more may run "
-            "than is set. Home: held back to get home. Rounded: down, to what a person would say.",
+            "taken off in the order of the columns. Vapour: cold gas that stays when the liquid is gone. Real gas: a "
+            "cylinder holds less at low pressure than in proportion to it. Warm: a warm cylinder shows too much. "
+            "Gauge: it may be misread. Accuracy: the gauge itself may be wrong; beside the misreading, the greater "
+            "counts. Stays in: what must stay in a cylinder. Boil-off: it may be more than on the data sheet. Flow: "
+            "more may run than is set. Pulse: each may be larger. Breaths: they may come faster. A column in which "
+            "nothing is taken off is left out. Home: held back to get home. Rounded: down, to what a person would "
+            "say.",
             "Only the safe time is on the patient's copy. For a reservoir that copy gives the days under all of a "
             "day's use instead, further below, because a reservoir also fills portables.",
-            *_windows(made, english),
+            *windows(made, english),
         ),
         *(
             [_section("What a full portable still gives after it stood unused", *_standing(made, english))]
@@ -124,7 +70,8 @@ def clinician_copy(case: Case, made: Plan, locale: Locale) -> list[Block]:
             else []
         ),
         _section("Supply and delivery", _daily_use(made), _supply(made, english), _what_if(made)),
-        _section("Back-up", _backup(made, english) if made.backup_min else "There is no back-up cylinder."),
+        _section("Back-up", backup(made, english) if made.backup_min else "There is no back-up cylinder."),
+        *([_section("Nights", nights(made, english))] if made.nights else []),
         _section("What the figures rest on", _contents(made), _facts(case, made), _settings(case, made, english)),
         Section(tuple(_teach_back(case, made, locale, english)), manner="page"),
     ]
@@ -133,15 +80,15 @@ def clinician_copy(case: Case, made: Plan, locale: Locale) -> list[Block]:
 def _section(heading: str, *blocks: Block | str) -> Section:
     return Section(
         (
-            Heading(2, _english(heading)),
-            *(Paragraph(_english(block)) if isinstance(block, str) else block for block in blocks),
+            Heading(2, in_english(heading)),
+            *(Paragraph(in_english(block)) if isinstance(block, str) else block for block in blocks),
         )
     )
 
 
 def _head(case: Case, locale: Locale) -> Iterator[Block]:
     english = Locale(SOURCE, locale.region)
-    yield Heading(1, _english("Clinician's copy: home liquid oxygen"))
+    yield Heading(1, in_english("Clinician's copy: home liquid oxygen"))
     if case.patient.name:
         yield Paragraph(english.alone(Run("For "), typed(case.patient.name)), "for")
     unreviewed = "; no qualified translator has reviewed that translation yet, so go through it with an interpreter"
@@ -155,7 +102,7 @@ def _head(case: Case, locale: Locale) -> Iterator[Block]:
         )
     )
     yield Paragraph(
-        _english(
+        in_english(
             "The patient's copy shows one safe figure for each reading. This copy shows where each figure comes from. "
             "Neither replaces the prescriber's order, the instructions of the supplier and of the equipment, or local "
             "codes; where they differ, they hold."
@@ -165,26 +112,9 @@ def _head(case: Case, locale: Locale) -> Iterator[Block]:
 
 def _notices(made: Plan) -> Iterator[Block | str]:
     if made.notices:
-        yield Items(tuple(_english(notice_words(notice)) for notice in made.notices))
+        yield Items(tuple(in_english(notice_words(notice)) for notice in made.notices))
     else:
         yield "Nothing in this case needs a warning."
-
-
-def container_words(container: str) -> str:
-    """Return the name of a container of the plan: ``portable-1`` is "Portable 1"."""
-    return container.replace("-", " ").capitalize()
-
-
-def notice_words(notice: Notice) -> str:
-    """Return the sentences of one notice."""
-    held = dict(notice.values)
-    if "container" in held:
-        held["container"] = container_words(held["container"])
-    if "hours" in held:
-        held["hours"] = f"{held['hours']:g}"
-    if "minutes" in held:
-        held["minutes"] = f"{held['minutes'] // 60} h {held['minutes'] % 60} min"
-    return NOTICES[notice.code].format(**held)
 
 
 # ── what was entered ────────────────────────────────────────────────────────────────────────────
@@ -197,7 +127,7 @@ def _inputs(case: Case) -> Iterator[Grid]:
         title = name.capitalize()
         if isinstance(value, BaseModel):
             yield _part(title, _fields(value))
-        elif isinstance(value, list) and value:
+        elif isinstance(value, list) and value and isinstance(value[0], BaseModel):
             yield from (_part(f"{title} {place}", _fields(item)) for place, item in enumerate(value, start=1))
         else:
             origin = "entered" if value else "not given"
@@ -205,7 +135,7 @@ def _inputs(case: Case) -> Iterator[Grid]:
 
 
 def _part(title: str, rows: Iterator[tuple[str, ...]]) -> Grid:
-    return _grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "wwwn")
+    return grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "wwwn")
 
 
 def _fields(model: BaseModel, within: str = "") -> Iterator[tuple[str, ...]]:
@@ -238,51 +168,10 @@ def _spelled(value: object) -> str:
 # ── what was computed ───────────────────────────────────────────────────────────────────────────
 
 
-def _windows(made: Plan, locale: Locale) -> Iterator[Grid]:
-    """Yield a table for each container: nominal time, each deduction and the safe time, in minutes."""
-    for store in made.stores:
-        alike: dict[tuple[Fraction, str, float, str | None], list[Window]] = {}
-        for found in made.windows:
-            if found.container == store.id:
-                asked = found.demand
-                alike.setdefault((found.level, asked.mode, asked.flow_l_min, asked.setting), []).append(found)
-        groups = list(alike.values())
-        causes = tuple(CAUSES[deduction.cause] for deduction in groups[0][0].deductions)
-        yield _grid(
-            f"{container_words(store.id)}, in minutes",
-            ("Gauge", "Activity", "Use", "Nominal", *causes, "Safe", "Safe, in words"),
-            tuple(_window_row(group, locale) for group in groups),
-            "www" + "f" * (len(causes) + 2) + "w",
-        )
-
-
-def _window_row(alike: list[Window], locale: Locale) -> tuple[Words, ...]:
-    found = alike[0]
-    return (
-        level_name(found.level),
-        ", ".join(one.demand.activity for one in alike),
-        _use_words(found.demand),
-        _minutes(found.nominal_min),
-        *(f"−{_minutes(deduction.minutes)}" for deduction in found.deductions),
-        str(found.safe_min),
-        locale.duration(found.safe_min),
-    )
-
-
-def _minutes(minutes: float) -> str:
-    return f"{minutes:.1f}"
-
-
-def _use_words(asked: Demand) -> str:
-    if asked.mode == "pulse":
-        return f"setting {asked.setting}, {asked.flow_l_min * 1000:.0f} mL/min"
-    return f"{asked.flow_l_min:g} L/min"
-
-
 def _standing(made: Plan, locale: Locale) -> Iterator[Grid]:
     for line in made.standing:
         activities = tuple(line.rows[0].safe_min)
-        yield _grid(
+        yield grid(
             f"{container_words(line.container)}: nothing can be relied on after {line.empty_after_hours} hours",
             ("Waited", "Oxygen left, nominal", *(f"Safe, {activity}" for activity in activities)),
             tuple(
@@ -298,7 +187,7 @@ def _standing(made: Plan, locale: Locale) -> Iterator[Grid]:
 
 
 def _daily_use(made: Plan) -> Grid:
-    return _grid(
+    return grid(
         "Daily use of each reservoir, in litres of gas",
         ("Reservoir", "Figure", "Breathed from it", "Cold fills", "Warm fills", "Boiled off", "Total"),
         tuple(
@@ -315,19 +204,17 @@ def _daily_use(made: Plan) -> Grid:
 
 
 def _supply(made: Plan, locale: Locale) -> Grid:
-    return _grid(
-        f"How long each lasts alone; a delivery with the safety days takes {made.bridge_days} days",
+    return grid(
+        f"How long each lasts alone; the wait for a delivery with what is kept is {made.bridge_days:g} days",
         ("Reservoir", "Days, nominal", "Days, worst", "Call at", "Days to it", "Safe, by gauge", "Bridges a delivery"),
         tuple(
             (
                 container_words(line.container),
                 f"{line.days_nominal:.1f}",
                 str(line.days_to_empty),
-                level_name(line.call_mark),
-                str(line.days_to_mark),
-                "; ".join(
-                    f"{level_name(level)}: {locale.duration(minutes)}" for level, minutes in line.safe_min.items()
-                ),
+                line.call_at,
+                "none" if line.days_to_mark is None else str(line.days_to_mark),
+                "; ".join(f"{level_name(level)}: {locale.duration(time)}" for level, time in line.safe_min.items()),
                 "yes" if line.covers_delivery else "no",
             )
             for line in made.supply
@@ -337,7 +224,7 @@ def _supply(made: Plan, locale: Locale) -> Grid:
 
 
 def _what_if(made: Plan) -> Grid:
-    return _grid(
+    return grid(
         "If something changes",
         ("Reservoir", "Change", "Days, worst", "Call at", "Bridges a delivery"),
         tuple(
@@ -345,22 +232,12 @@ def _what_if(made: Plan) -> Grid:
                 container_words(found.supply.container),
                 found.change,
                 str(found.supply.days_to_empty),
-                level_name(found.supply.call_mark),
+                found.supply.call_at,
                 "yes" if found.supply.covers_delivery else "no",
             )
             for found in made.what_if
         ),
         "wwfww",
-    )
-
-
-def _backup(made: Plan, locale: Locale) -> Grid:
-    needed = "; ".join(f"{container_words(name)}: {count}" for name, count in made.backup_needed.items())
-    return _grid(
-        "All full cylinders, one after another",
-        ("Activity", "Safe, together", "Full cylinders that alone cover the wait for a delivery, where most is used"),
-        tuple((activity, locale.duration(minutes), needed or "none") for activity, minutes in made.backup_min.items()),
-        "www",
     )
 
 
@@ -373,7 +250,8 @@ def _contents(made: Plan) -> Grid:
             rule = "the greater of flow and boil-off" if store.economiser else "flow and boil-off together"
             return (
                 container_words(store.id),
-                f"{store.full_kg:.2f} kg = {store.full_litres:.0f} L",
+                f"{store.full_kg:.2f} kg = {store.full_litres:.0f} L; "
+                f"{store.vapour_share:.1%} of it stays as vapour; filled, at most {store.most_kg:.2f} kg",
                 f"{store.boil_off_l_min:.3f} L/min",
                 rule,
                 f"{store.division:.3f} of full",
@@ -386,7 +264,7 @@ def _contents(made: Plan) -> Grid:
             f"{store.division_psi:.0f} psi",
         )
 
-    return _grid(
+    return grid(
         "What each container holds and loses",
         ("Container", "Oxygen when full", "Boil-off", "Lost in a minute of use", "One division"),
         tuple(row(store) for store in made.stores),
@@ -395,7 +273,7 @@ def _contents(made: Plan) -> Grid:
 
 
 def _facts(case: Case, made: Plan) -> Grid:
-    return _grid(
+    return grid(
         "Constants",
         ("Constant", "Value", "Source"),
         (
@@ -433,7 +311,7 @@ def _settings(case: Case, made: Plan, locale: Locale) -> Grid:
         ("Water for frostbite", v.water_temperature, source(policy.frostbite_water, SOURCES["water_c"])),
         ("Water never above", v.water_max, source(policy.frostbite_water, SOURCES["water_max_c"])),
     )
-    return _grid(
+    return grid(
         f"Settings of the region {case.clinic.region} in the words of the guide",
         ("Setting", "Value", "Source"),
         tuple((name, none if value is None else locale.alone(*runs_of(value)), told) for name, value, told in rows),
@@ -443,9 +321,9 @@ def _settings(case: Case, made: Plan, locale: Locale) -> Grid:
 
 def _teach_back(case: Case, made: Plan, locale: Locale, english: Locale) -> Iterator[Block]:
     kinds = {"all"} | {store.kind for store in made.stores}
-    yield Heading(2, _english("Teach-back record"))
+    yield Heading(2, in_english("Teach-back record"))
     yield Paragraph(
-        _english(
+        in_english(
             "Tell two or three things, then ask about them, then go on. It tests the explanation, not the patient: say "
             "that you want to be sure you explained it well. Where an answer is missing, explain it in other words or "
             "show it, and ask again."
@@ -467,8 +345,8 @@ def _teach_back(case: Case, made: Plan, locale: Locale, english: Locale) -> Iter
     for same in chunks:
         questions = zip(*(chunk.questions for chunk in same), strict=True)
         yield Form(
-            _english(same[0].title),
-            tuple(map(_english, ("Ask", "The guide's answer", "Said it", "Showed it", "Taught again"))),
+            in_english(same[0].title),
+            tuple(map(in_english, ("Ask", "The guide's answer", "Said it", "Showed it", "Taught again"))),
             tuple((_beside(*(q.ask for q in asked)), _beside(*(q.expect for q in asked))) for asked in questions),
             "ask",
         )
@@ -486,4 +364,6 @@ def _beside(*texts: Said) -> Said:
 def _form(
     manner: Literal["record", "show", "signatures"], caption: str, heads: Sequence[str], rows: Sequence[str]
 ) -> Form:
-    return Form(_english(caption), tuple(map(_english, heads)), tuple((_english(words),) for words in rows), manner)
+    return Form(
+        in_english(caption), tuple(map(in_english, heads)), tuple((in_english(words),) for words in rows), manner
+    )

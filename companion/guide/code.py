@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from companion.guide import tables
 from companion.language.locale import Locale
+from companion.reckoning.choices import SHARED_ROWS
+from companion.reckoning.containers import marks
 from companion.reckoning.plan import Plan
 
 LONGEST_TEXT = 900
@@ -20,15 +22,17 @@ class Code:
     """The clinic's address as it is printed in words, or None."""
     signed: str
     """The signed code of the case alone, which is carried unseen by the page."""
+    figures: str
+    """The sealed figures, which are carried beside it."""
 
 
 def table_text(plan: Plan, locale: Locale) -> str:
     """Return the short table as plain text, for a QR code that works without a server."""
     text = ""
-    # Portable first, then reservoirs, each table whole or not at all: each line more makes the code finer.
+    # Portable first, then reservoirs, each table with a few marks or not at all: each line more makes the code finer.
     for table in [*tables.durations(plan, "portable", locale), *tables.durations(plan, "reservoir", locale)]:
         lines = [str(table.caption)]
-        for row in table.rows:
+        for row in (row for row in table.rows if row.level in marks(table.divisions, SHARED_ROWS)):
             answers = [str(cell) for cell in row.cells]
             if len(answers) > 1:
                 heads = (str(column.head) for column in table.columns)

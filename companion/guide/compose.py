@@ -35,7 +35,7 @@ from companion.guide.document import (
 from companion.guide.document import Code as CodeBlock
 from companion.guide.pictures import picture
 from companion.guide.sections import Call, Group, Listing, Message, Part, When, section
-from companion.guide.values import Has, Values, has, level_words, values
+from companion.guide.values import Has, Values, has, values
 from companion.language.locale import Locale
 from companion.language.said import Said, Value, isolated, marked, runs_of
 from companion.reckoning.plan import Plan
@@ -52,7 +52,7 @@ EMERGENCIES = {
     "no-oxygen": marked("No oxygen comes"),
     "change-to-cylinder": marked("You must change to a cylinder"),
     "running-out": marked("All your oxygen is running out"),
-    "low": marked("The reservoir shows one quarter or less"),
+    "low": marked("The reservoir shows {low_mark} or less"),
     "power": marked("In a power cut"),
     "burning": marked("Something burns"),
     "spray": marked("It keeps spraying or hissing"),
@@ -70,6 +70,7 @@ PLACES = EMERGENCIES | {
     "waiting": marked("A full portable, not used yet"),
     "reservoir-times": marked("How long the reservoir lasts"),
     "cylinder-times": marked("How long a cylinder lasts"),
+    "steady-times": marked("How long it lasts if the pulses stop"),
 }
 """Everything that a line can lead to, in the words of that line."""
 
@@ -87,7 +88,7 @@ class Composer:
     @cached_property
     def has(self) -> Has:
         """Return what the case has, for the conditions of the sections."""
-        return has(self.case)
+        return has(self.case, self.plan)
 
     @cached_property
     def values(self) -> Values:
@@ -190,7 +191,7 @@ class Composer:
 
     def link(self, anchor: str) -> Link:
         """Return a line that leads to a heading, in the words of that line."""
-        return Link(anchor, self.locale.say(PLACES[anchor]))
+        return Link(anchor, self.say(PLACES[anchor]))
 
     def phone_table(self) -> Phones:
         """Return whom to call and the number, as the home has them."""
@@ -230,11 +231,15 @@ class Composer:
                 Row(
                     row.head,
                     row.cells,
-                    None if row.quarters is None else picture(self.locale, table.gauge, quarters=row.quarters),
+                    None if row.level is None else self.gauge(table.gauge, row.level, table.divisions),
                 )
                 for row in table.rows
             ),
         )
+
+    def gauge(self, name: str, level: Fraction, divisions: int) -> Drawing:
+        """Return the drawing of a gauge that shows a level, as a share of full."""
+        return picture(self.locale, name, level=level, divisions=divisions)
 
 
 CONDITIONS = (*(item.name for item in (*fields(Has), *fields(Values))), "table_address")
@@ -261,26 +266,27 @@ def _phones(composer: Composer) -> Iterator[Block]:
     yield composer.phone_table()
 
 
-def _gauge_row(composer: Composer) -> Iterator[Block]:
-    levels = [Fraction(quarters, 4) for quarters in (4, 3, 2, 1, 0)]
-    yield Gauges(
-        tuple(
-            (picture(composer.locale, "gauge", quarters=int(level * 4)), level_words(level, composer.locale))
-            for level in levels
-        )
-    )
+def _gauge_rows(composer: Composer) -> Iterator[Block]:
+    for divisions, levels in tables.gauge_rows(composer.plan, composer.locale):
+        yield Gauges(tuple((composer.gauge("gauge", level, divisions), words) for level, words in levels))
+
+
+def _stop_readings(composer: Composer) -> Iterator[Block]:
+    yield composer.answers(tables.stop_readings(composer.case, composer.plan, composer.locale))
 
 
 TABLES: dict[str, Callable[[Composer], Iterator[Block]]] = {
     "durations-portable": _tables(lambda it: tables.durations(it.plan, "portable", it.locale)),
-    "times-out": _tables(lambda it: tables.times_out(it.plan, it.locale)),
+    "trips": _tables(lambda it: tables.trips(it.plan, it.locale)),
+    "steady": _tables(lambda it: tables.steady(it.plan, it.locale)),
     "durations-reservoir": _tables(lambda it: tables.durations(it.plan, "reservoir", it.locale)),
     "durations-cylinder": _tables(lambda it: tables.durations(it.plan, "cylinder", it.locale)),
     "standing": _tables(lambda it: tables.standing(it.plan, it.locale)),
     "flows": _tables(lambda it: tables.flows(it.plan, it.locale)),
     "deliveries": _deliveries,
     "phones": _phones,
-    "gauge-row": _gauge_row,
+    "gauge-row": _gauge_rows,
+    "stop-readings": _stop_readings,
 }
 """What ``@table NAME`` asks for."""
 

@@ -1,16 +1,18 @@
 """The drawings: SVG templates with their words in one language, each as a block of the document."""
 
 import re
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial
+from html import unescape
 from typing import Any
 
 import jinja2
-from markupsafe import escape
 
 from companion import resources
 from companion.errors import SettingError
 from companion.guide.document import Drawing
+from companion.guide.values import level_words
 from companion.language.locale import Locale
+from companion.language.said import Said, Value
 
 _ROOT = re.compile(r'<svg [^>]*\bwidth="([\d.]+)" height="([\d.]+)"[^>]* aria-label="([^"]*)"')
 
@@ -41,16 +43,17 @@ def _picture(locale: Locale, name: str, params: tuple[tuple[str, Any], ...]) -> 
         template = _environment().get_template(f"drawings/{name}.svg.jinja")
     except jinja2.TemplateNotFound as error:
         raise SettingError(f"There is no drawing '{name}' in templates/drawings.") from error
-    labels: list[str] = []
+    spoken: dict[str, Said] = {}
 
-    def word(message: str) -> str:
-        labels.append(message)
-        return locale.text(message)
+    def word(message: str, **values: Value) -> str:
+        said = locale.say(message, **values)
+        spoken[str(said)] = said
+        return str(said)
 
-    svg = template.render(_=word, **dict(params)).strip()
+    svg = template.render(_=word, level_words=partial(level_words, locale=locale), **dict(params)).strip()
     root = _ROOT.match(svg)
     assert root is not None, f"drawing {name}: no width, height and label at its root"
-    # The label is one of the messages: said again as a text, so that it is known in which language it stands.
-    alt = next(message for message in labels if escape(locale.text(message)) == root[3])
+    # The label is one of the messages: as a text, it is known in which language it stands.
+    alt = spoken[unescape(root[3])]
     values = (str(value).lower() for _, value in params)
-    return Drawing("-".join((name, *values)), svg, locale.say(alt), float(root[1]), float(root[2]))
+    return Drawing("-".join((name, *values)), svg, alt, float(root[1]), float(root[2]))

@@ -30,8 +30,7 @@ from companion.guide.sections import title
 from companion.guide.values import Has
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
-from companion.language.said import Run, Said, Speech, typed
-from companion.reckoning.figures import as_text, figures
+from companion.language.said import Run, Said, joined, typed
 from companion.reckoning.plan import Plan
 
 SHEETS: tuple[Sheet, ...] = ("guide", "fridge", "wallet", "door", "log", "clinician")
@@ -107,7 +106,8 @@ def _document(
     carried = (
         (
             ("companion-code", code.signed),
-            ("companion-figures", as_text(figures(composer.case, composer.plan))),
+            ("companion-figures", code.figures),
+            ("companion-sheet", " ".join((sheet, *(language.tag for language in locale.languages)))),
         )
         if code
         else ()
@@ -133,9 +133,9 @@ def _running(composer: Composer) -> list[Said]:
     parts = [say("Clinic {number}", number=numbers.phone_day)]
     if numbers.emergency_number is not None:
         parts.insert(0, say("Ambulance {number}", number=numbers.emergency_number))
-    line = _joined(parts, " · ")
+    line = joined(*parts, between=" · ")
     if numbers.phone_night is not None:
-        line = _joined([line, say("at other times {number}", number=numbers.phone_night)], " · ")
+        line = joined(line, say("at other times {number}", number=numbers.phone_night), between=" · ")
     return [line, say("Page {page} of {pages}", page="#", pages="##"), *_draft_line(composer)]
 
 
@@ -143,11 +143,6 @@ def _draft_line(composer: Composer) -> list[Said]:
     if composer.locale.reviewed:
         return []
     return [composer.locale.languages[0].say("Draft: no qualified translator has checked it yet")]
-
-
-def _joined(texts: Sequence[Said], between: str) -> Said:
-    runs = [run for text in texts for run in (Run(between), *text.first.runs)][1:]
-    return Said((Speech(texts[0].first.tag, texts[0].first.direction, tuple(runs)),))
 
 
 # ── the guide ───────────────────────────────────────────────────────────────────────────────────
@@ -220,10 +215,12 @@ def _draft(composer: Composer) -> list[Box]:
 
 def _fridge(composer: Composer) -> list[Block]:
     locale = composer.locale
-    call = locale.say(
-        "Call for a delivery when the reservoir gauge shows {call_mark} or less.",
-        call_mark=composer.values.call_mark,
+    rules = (
+        [composer.values.call_rule]
+        if composer.values.round is None
+        else [composer.values.round, composer.values.call_rule]
     )
+    call = joined(*(composer.said(rule) for rule in rules))
     made_on = locale.say(
         "Made on {issue_date}. Ask for a new table before {review_date}.",
         issue_date=composer.values.issue_date,
@@ -307,10 +304,7 @@ def _log(composer: Composer) -> list[Block]:
     def week(caption: Said) -> Form:
         return Form(caption, tuple(heads), ((),) * 7, "week")
 
-    read = locale.say(
-        "Read the reservoir gauge each morning. Call for a delivery when it shows {call_mark} or less.",
-        call_mark=composer.values.call_mark,
-    )
+    read = joined(locale.say("Read the reservoir gauge each morning."), composer.values.call_rule)
     second = (
         Paragraph(locale.say("Bring this log when you see the clinic.")),
         week(locale.say("Second week")),
@@ -330,11 +324,13 @@ def _table(composer: Composer) -> list[Block]:
         issue_date=numbers.issue_date,
         review_date=numbers.review_date,
     )
-    call = locale.say(
-        "Ask for a delivery when the reservoir gauge shows {call_mark} or less.", call_mark=numbers.call_mark
+    plan_for = joined(
+        locale.say("Plan for the time in the table and for no more."),
+        locale.say("Between two lines, use the lower line."),
     )
     times = [
         *tables.durations(plan, "portable", locale),
+        *tables.steady(plan, locale),
         *tables.standing(plan, locale),
         *tables.durations(plan, "reservoir", locale),
         *tables.durations(plan, "cylinder", locale),
@@ -342,9 +338,9 @@ def _table(composer: Composer) -> list[Block]:
     return [
         Heading(1, locale.say("How long your oxygen lasts")),
         Paragraph(made_on),
-        Paragraph(locale.say("Plan for the time in the table and for no more.")),
+        Paragraph(plan_for),
         *(composer.answers(table) for table in times),
-        Paragraph(call),
+        Paragraph(numbers.call_rule),
         composer.phone_table(),
     ]
 

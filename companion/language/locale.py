@@ -13,11 +13,12 @@ from functools import cache, lru_cache
 from typing import Literal
 
 import babel
-from babel import dates, numbers, units
+from babel import dates, lists, numbers, units
 
 from companion.errors import SettingError
+from companion.facts.units import SPELLED, Amount
 from companion.language.catalogue import PSEUDO, SOURCE, is_reviewed, settings, translation
-from companion.language.said import NEW_LINE, Direction, Run, Said, Speech, Value, filled, isolated, whole
+from companion.language.said import NEW_LINE, Direction, Run, Said, Speech, Value, filled, isolated, typed, whole
 
 
 @dataclass(frozen=True)
@@ -95,9 +96,12 @@ class Locale:
             cut, locale=self.cldr, group_separator=False, decimal_quantization=False, numbering_system="latn"
         )
 
-    def flow(self, litres_per_minute: float) -> Said:
-        """Spell a flow with the unit that stands on every flow control."""
-        return self.alone(isolated(f"{self.number(litres_per_minute)} L/min"))
+    def flow(self, ordered: Amount) -> Said:
+        """Spell a flow exactly as it was ordered, in the unit of the order, without zeros at the end."""
+        places = max(0, -int(ordered.number.as_tuple().exponent))
+        return self._each(
+            lambda language: (isolated(f"{language.number(ordered.number, places)} {SPELLED[ordered.unit]}"),)
+        )
 
     def duration(self, minutes: int) -> Said:
         """Spell a length of time exactly: "3 hours 15 minutes", "7 days". The figure was rounded before."""
@@ -114,6 +118,14 @@ class Locale:
     def days(self, count: int) -> Said:
         """Spell a number of whole days."""
         return self._unit(count, "duration-day")
+
+    def weeks(self, count: int) -> Said:
+        """Spell a number of whole weeks."""
+        return self._unit(count, "duration-week")
+
+    def weekdays(self, days: list[int]) -> Said:
+        """Spell the names of weekdays, Monday as 0, as a list in the order of the week."""
+        return self._each(lambda language: (typed(_weekdays(language, days)),))
 
     def hours(self, count: int) -> Said:
         """Spell a number of whole hours."""
@@ -161,6 +173,11 @@ class Bilingual(Locale):
     def languages(self) -> tuple[Locale, ...]:
         """Return both languages, each alone."""
         return (Locale(self.tag, self.region), self.other)
+
+
+def _weekdays(locale: Locale, days: list[int]) -> str:
+    names = dates.get_day_names("wide", "stand-alone", locale=locale.cldr)
+    return str(lists.format_list([names[day] for day in sorted(set(days))], locale=locale.cldr))
 
 
 def _date(locale: Locale, day: dt.date) -> str:

@@ -140,13 +140,19 @@ def _words(runs: tuple[Run, ...]) -> str:
     return "".join(" " if run is NEW_LINE else run.words for run in runs)
 
 
-def lines(*texts: Said) -> Said:
-    """Return texts one under another as one text, in each language that any of them has."""
+def joined(*texts: Said, between: str | Run = " ") -> Said:
+    """Return texts one after another as one text, in each language that any of them has."""
+    apart = between if isinstance(between, Run) else Run(between)
     most = max(texts, key=lambda text: len(text.speeches))
     speeches = []
     for place, speech in enumerate(most.speeches):
         runs: list[Run] = []
         for text in texts:
-            runs += [NEW_LINE, *runs_of(text, place)] if runs else runs_of(text, place)
+            runs += [apart, *runs_of(text, place)] if runs else runs_of(text, place)
         speeches.append(replace(speech, runs=tuple(runs)))
     return Said(tuple(speeches))
+
+
+def lines(*texts: Said) -> Said:
+    """Return texts one under another as one text."""
+    return joined(*texts, between=NEW_LINE)

@@ -19,18 +19,30 @@ def figures(case: Case, made: Plan) -> Figures:
     for window in made.windows:
         if window.kind != "reservoir":
             _add(found, f"{window.container} {window.demand.activity}", window.safe_min)
+    for window in made.steady_windows:
+        _add(found, f"{window.container} steady {window.demand.activity}", window.safe_min)
     for line in made.standing:
         for row in line.rows:
             for activity, minutes in row.safe_min.items():
                 _add(found, f"{line.container} waiting {activity}", minutes)
         _add(found, f"{line.container} empty after hours", line.empty_after_hours)
+    for allowed in made.trips:
+        for trip in allowed.trips:
+            stays = f"{trip.resting_stay_min}/{trip.stay_min}/{trip.home_mark}"
+            _add(found, f"{allowed.container} trips", stays)
+        _add(found, f"{allowed.container} walk", allowed.walk_min)
     for supply in made.supply:
         found[f"{supply.container} day"] = " ".join(map(str, supply.safe_min.values()))
-        found[f"{supply.container} call"] = str(supply.call_mark)
+        found[f"{supply.container} call"] = supply.call_at
+    found["call"] = f"{made.call.mark} {made.call.unless_within_days} {made.call.next_within_days}"
     for coming in made.deliveries:
-        _add(found, "deliveries", f"{coming.call_by}/{coming.expected}{'' if coming.in_time else ' late'}")
+        doubt = f"{'' if coming.in_time else ' late'}{' holiday' if coming.day_off else ''}"
+        _add(found, "deliveries", f"{coming.call_by}/{coming.expected}{doubt}")
     for activity, minutes in made.backup_min.items():
         _add(found, f"back-up {activity}", minutes)
+    if made.backup_min:
+        found["back-up one"] = str(made.backup_one_min)
+        found["back-up changes"] = str(made.backup_changes)
     settings = case.clinic.settings()
     return found | {
         "flame distance": f"{settings.flame_distance_m:g} m",
@@ -52,13 +64,13 @@ def from_text(text: str) -> Figures:
     return {name: value for name, _, value in (part.partition("=") for part in text.split("; "))}
 
 
-def changes(before: Figures, now: Figures) -> list[str]:
+def changes(before: Figures, after: Figures) -> list[str]:
     """Return in words what differs, by name; nothing where all is the same."""
-    names = dict.fromkeys([*before, *now])
+    names = dict.fromkeys([*before, *after])
     return [
-        f"{name}: {before.get(name, 'nothing')} → {now.get(name, 'nothing')}"
+        f"{name}: {before.get(name, 'nothing')} → {after.get(name, 'nothing')}"
         for name in names
-        if before.get(name) != now.get(name)
+        if before.get(name) != after.get(name)
     ]
 
 

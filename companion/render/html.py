@@ -16,18 +16,29 @@ from markupsafe import Markup, escape
 from companion import resources
 from companion.errors import SettingError
 from companion.guide.document import Block, Code, Document, Drawing
+from companion.language.locale import Locale
 from companion.language.said import NEW_LINE, Run, Said, Speech
 from companion.render.qr import qr_drawing
 
 
-def html(document: Document) -> str:
+def html(document: Document, template: str = "html/document.html.jinja", **more: Any) -> str:
     """Print a document.
+
+    Args:
+        document: what is printed.
+        template: a page that has more around it.
+        more: what that page needs.
 
     Raises:
         SettingError: there is no macro for a kind of block.
     """
     show = _Printer(document.tag).show
-    return environment().get_template("html/document.html.jinja").render(document=document, page=document, show=show)
+    return environment().get_template(template).render(document=document, page=document, show=show, **more)
+
+
+def web_page(template: str, locale: Locale, **more: Any) -> str:
+    """Return a page of the web programs in one language, with what it needs."""
+    return environment().get_template(template).render(page=locale, locale=locale, _=locale.say, **more)
 
 
 def blocks_html(blocks: tuple[Block, ...], tag: str) -> Markup:

@@ -12,6 +12,7 @@ import threading
 import zipfile
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractAsyncContextManager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -29,12 +30,13 @@ from companion import resources
 from companion.case.model import Case
 from companion.case.read import LARGEST_FILE, case_from_dict, toml_values
 from companion.errors import CaseError, CompanionError, Fault
-from companion.guide.clinician import notice_words
+from companion.guide.notice_words import notice_words
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
+from companion.link.keys import load_keys
 from companion.make import make_set
 from companion.reckoning.plan import plan
-from companion.render.html import environment
+from companion.render.html import environment, web_page
 from companion.web import equipment, form
 from companion.web.pages import containers
 from companion.web.security import Guard, policy, refused
@@ -62,9 +64,9 @@ def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
 
     def page(entries: form.Entries, *, told: bool = False, note: str = "", faults: Sequence[Fault] = ()) -> Response:
         """Show the form; its messages only once the clinician has asked for them."""
-        preview, found = _preview(entries)
-        shown = [*faults, *(found if told else ())]
-        return _html(_form_page(entries, shown, preview, note, _sizes(own_list)), 422 if shown else 200)
+        checked = _checked(entries, today())
+        shown = [*faults, *(checked.faults if told else ())]
+        return _html(_form_page(entries, shown, checked, note, _sizes(own_list)), 422 if shown else 200)
 
     async def start(_: Request) -> Response:
         entries: dict[str, Sequence[str]] = {"issued": [today().isoformat()]}
@@ -100,23 +102,28 @@ def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
             values = toml_values(data, "the file")
         except CaseError as error:
             return page({}, faults=error.faults)
-        return page(form.entries_of(values), told=True, faults=_strangers(values))
+        day = today().isoformat()
+        note = (
+            f"The date of this guide is now {day}, today. The file says {values['issued']}."
+            if "issued" in values
+            else ""
+        )
+        return page(form.entries_of(values) | {"issued": [day]}, told=True, note=note, faults=_strangers(values))
 
     async def preview(request: Request) -> Response:
         entries = await _entries(request)
-        shown, faults = _preview(entries)
-        places = form.places(form.groups(entries, ()))
-        beside: dict[str, str] = {}
-        for fault in faults:
-            if fault.where in places:
-                place = places[fault.where]
-                beside[place] = beside.get(place, "") + _fault(fault)
-        return JSONResponse({"preview": shown, "faults": beside}, headers={"cache-control": "no-store"})
+        checked = _checked(entries, today())
+        groups = form.groups(entries, [*checked.faults, *checked.meant])
+        beside = {
+            part.id: "".join(_fault(fault, checked) for fault in part.faults)
+            for part in form.parts(groups)
+            if part.faults
+        }
+        return JSONResponse({"preview": _preview(checked), "faults": beside}, headers={"cache-control": "no-store"})
 
     async def make(entries: form.Entries) -> Response:
-        try:
-            case = case_from_dict(form.case_values(entries), source="the form")
-        except CaseError:
+        case = _checked(entries, today()).case
+        if case is None:
             return page(entries, told=True)
         try:
             return _download(await asyncio.to_thread(_packed, case, key_file), DOWNLOADED_AS, "application/zip")
@@ -173,6 +180,31 @@ async def _entries(request: Request) -> dict[str, Sequence[str]]:
     return dict(found)
 
 
+@dataclass(frozen=True)
+class Checked:
+    """A form that was held against the model."""
+
+    case: Case | None
+    """The case; None while something is wrong with it."""
+    faults: list[Fault]
+    """What is wrong, or unlikely and not ticked."""
+    meant: list[Fault]
+    """What is unlikely, and ticked as meant."""
+
+
+def _checked(entries: form.Entries, today: dt.date) -> Checked:
+    """Check a form; a tick counts only beside a value that is unlikely still."""
+    values = form.case_values(entries)
+    ticked = values.pop("confirmed", [])
+    try:
+        return Checked(case_from_dict(values, "the form", today), [], [])
+    except CaseError as error:
+        meant = [fault for fault in error.faults if fault.confirm in ticked]
+        faults = [fault for fault in error.faults if fault not in meant]
+    confirmed = {"confirmed": [fault.confirm for fault in meant]}
+    return Checked(None if faults else case_from_dict(values | confirmed, "the form", today), faults, meant)
+
+
 def _is_container(path: str) -> bool:
     return re.fullmatch(rf"({'|'.join(_STARTED_WITH)})\[[1-9]\]", path) is not None
 
@@ -180,10 +212,10 @@ def _is_container(path: str) -> bool:
 def _strangers(values: Mapping[str, Any]) -> list[Fault]:
     """Return the messages about fields that a file holds and the form has no place for."""
     try:
-        case_from_dict(dict(values), source="the file")
+        case_from_dict({name: value for name, value in values.items() if name != "confirmed"}, "the file")
     except CaseError as error:
         places = form.places(form.groups(form.entries_of(values), ()))
-        return [fault for fault in error.faults if fault.where not in places and fault.where != "the file"]
+        return [fault for fault in error.faults if fault.where not in places and not fault.confirm]
     return []
 
 
@@ -206,61 +238,50 @@ def _filled(which: str, entries: form.Entries, sizes: list[equipment.Size]) -> d
 def _kept(which: str, entries: form.Entries, own_list: Path, today: dt.date) -> str:
     """Add a container that is right in itself to the clinic's list, and say so."""
     kind, _, place = which.rstrip("]").partition("[")
-    values = form.case_values(entries)
-    try:
-        case_from_dict(values, source="the form")
-        wrong = False
-    except CaseError as error:
-        wrong = any(fault.where.startswith(which) for fault in error.faults)
+    wrong = any(fault.where.startswith(which) for fault in _checked(entries, today).faults)
     if wrong or int(place) > form.rows_of(kind, entries):
         return "This container cannot be kept before it is complete. Press 'Check' to see what is missing."
-    equipment.keep(own_list, kind, values[kind][int(place) - 1], today)
+    equipment.keep(own_list, kind, form.case_values(entries)[kind][int(place) - 1], today)
     return "Kept in the clinic's own list. It holds the container and nothing about the patient."
 
 
 # ── what goes out ───────────────────────────────────────────────────────────────────────────────
 
 
-def _preview(entries: form.Entries) -> tuple[str, list[Fault]]:
-    """Return the table of the case as it stands, or how much is missing, and the messages."""
-    template = environment().get_template("web/preview.html.jinja")
-    try:
-        case = case_from_dict(form.case_values(entries), source="the form")
-    except CaseError as error:
-        return template.render(page=_LOCALE, _=_LOCALE.say, count=len(error.faults), containers=()), error.faults
-    made = plan(case)
-    shown = template.render(
-        page=_LOCALE,
-        _=_LOCALE.say,
+def _preview(checked: Checked) -> str:
+    """Return the table of the case as it stands, or how much is missing."""
+    if checked.case is None:
+        return web_page("web/preview.html.jinja", _LOCALE, count=len(checked.faults), containers=())
+    made = plan(checked.case)
+    return web_page(
+        "web/preview.html.jinja",
+        _LOCALE,
         count=0,
-        containers=containers(made, Locale(SOURCE, case.clinic.region)),
+        containers=containers(made, Locale(SOURCE, checked.case.clinic.region)),
         notices=[notice_words(notice) for notice in made.notices],
     )
-    return shown, []
 
 
 def _form_page(
-    entries: form.Entries, faults: Sequence[Fault], preview: str, note: str, sizes: list[equipment.Size]
+    entries: form.Entries, faults: Sequence[Fault], checked: Checked, note: str, sizes: list[equipment.Size]
 ) -> str:
-    groups = form.groups(entries, faults)
-    return (
-        environment()
-        .get_template("web/desk.html.jinja")
-        .render(
-            page=_LOCALE,
-            _=_LOCALE.say,
-            groups=groups,
-            faults=faults,
-            places=form.places(groups),
-            preview=Markup(preview),
-            note=note,
-            sizes=sizes,
-        )
+    groups = form.groups(entries, [*faults, *checked.meant])
+    return web_page(
+        "web/desk.html.jinja",
+        _LOCALE,
+        groups=groups,
+        faults=faults,
+        places=form.places(groups),
+        meant=checked.meant,
+        preview=Markup(_preview(checked)),
+        note=note,
+        sizes=sizes,
     )
 
 
-def _fault(fault: Fault) -> str:
-    module = environment().get_template("web/_fault.html.jinja").make_module({"page": _LOCALE, "_": _LOCALE.say})
+def _fault(fault: Fault, checked: Checked) -> str:
+    context = {"page": _LOCALE, "_": _LOCALE.say, "meant": checked.meant}
+    module = environment().get_template("web/_fault.html.jinja").make_module(context)
     return str(module.beside(fault))  # type: ignore[attr-defined]
 
 
@@ -268,10 +289,11 @@ def _packed(case: Case, key_file: Path) -> bytes:
     """Make the set in each language and pack it into one file."""
     out = io.BytesIO()
     made = plan(case)
+    keys = load_keys(key_file)
     stamp = (case.issued.year, case.issued.month, case.issued.day, 0, 0, 0)
     with _typesetting, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
         for tag in case.patient.languages or [SOURCE]:
-            for name, data in make_set(case, made, Locale(tag, case.clinic.region), key_file):
+            for name, data in make_set(case, made, Locale(tag, case.clinic.region), keys):
                 packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 

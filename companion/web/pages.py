@@ -4,7 +4,7 @@ The same page is served by ``companion.web.public`` and written as a file by ``c
 """
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
@@ -16,6 +16,7 @@ from companion.case.model import Case
 from companion.case.prescription import ACTIVITIES
 from companion.guide import tables
 from companion.guide.compose import Composer
+from companion.guide.outing_words import outing_words
 from companion.guide.pictures import picture
 from companion.guide.sections import title
 from companion.guide.sheets import document
@@ -24,10 +25,11 @@ from companion.guide.values import level_words
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.language.said import Run, Said
-from companion.reckoning.containers import LEVELS, LiquidStore, Store, level_name
-from companion.reckoning.outing import ACTIVITY_WORDS, Outing, Stretch, outing
+from companion.reckoning.choices import cylinder_rows
+from companion.reckoning.containers import GasStore, LiquidStore, Store, level_name
+from companion.reckoning.outing import DOINGS, Outing, Stretch, outing
 from companion.reckoning.plan import Plan
-from companion.render.html import blocks_html, environment, html
+from companion.render.html import blocks_html, html, web_page
 
 STRETCHES = 6
 """Parts that an outing can have on the page."""
@@ -57,7 +59,7 @@ def read_question(query: Mapping[str, str], made: Plan) -> Asked:
     container = _among(query.get("container"), [store.id for store in made.stores])
     if container is None:
         return Asked()
-    level = _among(query.get("level"), [level_name(level) for level in LEVELS])
+    level = _among(query.get("level"), {level_name(level) for store in made.stores for level in store.levels})
     if query.get("outing") is None:
         return Asked(container, level, _among(query.get("activity"), ACTIVITIES))
     stretches = tuple(
@@ -90,7 +92,8 @@ class Level:
 
     name: str
     words: Said
-    quarters: int | None
+    drawn: Fraction | None
+    """What the gauge beside it shows, as a share of full; None without a drawing."""
     cells: tuple[Cell, ...]
 
 
@@ -139,14 +142,19 @@ def _container(store: Store, table: Table, made: Plan, locale: Locale) -> Contai
             Level(
                 name=level_name(level),
                 words=row.head,
-                quarters=row.quarters,
+                drawn=row.level,
                 cells=tuple(
                     Cell(text, minutes(level, column), column) for text, column in zip(row.cells, columns, strict=True)
                 ),
             )
-            for level, row in zip(LEVELS, table.rows, strict=True)
+            for level, row in zip(_levels(store), table.rows, strict=True)
         ),
     )
+
+
+def _levels(store: Store) -> Sequence[Fraction]:
+    """Return the levels of the rows of a container's table."""
+    return [row.level for row in cylinder_rows(store)] if isinstance(store, GasStore) else store.levels
 
 
 def answer(asked: Asked, found: list[Container]) -> Cell | None:
@@ -182,6 +190,8 @@ class OutingForm:
     parts: tuple[Part, ...]
     level_missing: bool
     answer: Outing | None
+    words: tuple[Said, ...]
+    """The answer: the verdict, then its reasons."""
 
 
 def outing_form(asked: Asked, case: Case, made: Plan, locale: Locale) -> OutingForm:
@@ -200,26 +210,30 @@ def outing_form(asked: Asked, case: Case, made: Plan, locale: Locale) -> OutingF
         parts[0] = Part(1, "", "", locale.say("Fill in at least one part."))
     portables = [store for store in made.stores if isinstance(store, LiquidStore) and store.kind == "portable"]
     portable = next((store for store in portables if store.id == asked.container), None)
-    level = next((level for level in LEVELS if level_name(level) == asked.level), None)
+    levels = sorted({level for store in portables for level in store.levels}, reverse=True)
+    level = next((level for level in levels if level_name(level) == asked.level), None)
     ready = asked.outing and portable is not None and level is not None and not any(part.fault for part in parts)
+    found = outing(case, portable, level, stretches, made.margins) if ready and portable and level else None
     return OutingForm(
         portables=tuple((store.id, store_name(store, made, locale)) for store in portables),
-        levels=tuple((level_name(level), level_words(level, locale)) for level in LEVELS),
+        levels=tuple((level_name(level), level_words(level, locale)) for level in levels),
         activities=activities,
         parts=tuple(parts),
         level_missing=asked.outing and level is None,
-        answer=outing(case, portable, level, stretches, made.margins) if ready and portable and level else None,
+        answer=found,
+        words=tuple(outing_words(found, locale)) if found else (),
     )
 
 
 def _outing_activities(case: Case, locale: Locale) -> tuple[tuple[str, Said], ...]:
     words = (
         ("walk", locale.say("Walking")),
-        ("sit", locale.say("Sitting")),
         ("travel", locale.say("Riding in a car, bus or train")),
-        ("sleep", locale.say("Asleep")),
+        ("sit", locale.say("Sitting where you stay")),
+        ("stroll", locale.say("Walking where you stay")),
+        ("sleep", locale.say("Sleeping where you stay")),
     )
-    return tuple((word, said) for word, said in words if ACTIVITY_WORDS[word] in case.prescription.orders())
+    return tuple((word, said) for word, said in words if DOINGS[word].activity in case.prescription.orders())
 
 
 def _stretch(activity: str, minutes: str, locale: Locale) -> tuple[Stretch | None, Said | None]:
@@ -229,7 +243,7 @@ def _stretch(activity: str, minutes: str, locale: Locale) -> tuple[Stretch | Non
         return None, locale.say(
             "Write the minutes as a whole number from {least} to {most}.", least=1, most=LONGEST_STRETCH_MIN
         )
-    return Stretch(ACTIVITY_WORDS[activity], int(minutes)), None
+    return Stretch(DOINGS[activity], int(minutes)), None
 
 
 # ── the pages ───────────────────────────────────────────────────────────────────────────────────
@@ -272,41 +286,52 @@ def table_page(
     """
     found = containers(made, locale)
     composer = Composer(case, made, locale, None)
-    return (
-        environment()
-        .get_template("web/table.html.jinja")
-        .render(
-            page=locale,
-            _=locale.say,
-            locale=locale,
-            case=case,
-            v=composer.values,
-            standing=tables.standing(made, locale),
-            first_page=blocks_html(composer.section("first-page"), locale.tag),
-            title_of=lambda name: locale.say(title(name)),
-            place=place,
-            asked=asked,
-            containers=found,
-            level_names=[level_name(level) for level in LEVELS],
-            answer=answer(asked, found) if not asked.outing else None,
-            outing=outing_form(asked, case, made, locale) if case.portable and served else None,
-            style=_style(),
-            clock=Run("00:00", direction="auto"),
-            gauges=_gauges(locale, tuple(dict.fromkeys(one.table.gauge for one in found))),
-            languages=languages(locale.region),
-            out_of_date=out_of_date,
-            served=served,
-        )
+    return web_page(
+        "web/table.html.jinja",
+        locale,
+        case=case,
+        v=composer.values,
+        steady=tables.steady(made, locale),
+        standing=tables.standing(made, locale),
+        trips=tables.trips(made, locale),
+        first_page=blocks_html(composer.section("first-page"), locale.tag),
+        title_of=lambda name: locale.say(title(name)),
+        place=place,
+        asked=asked,
+        containers=found,
+        gauge_id=_gauge_id,
+        answer=answer(asked, found) if not asked.outing else None,
+        outing=outing_form(asked, case, made, locale) if case.portable and served else None,
+        style=_style(),
+        clock=Run("00:00", direction="auto"),
+        gauges=_gauges(locale, tuple(dict.fromkeys(drawn for one in found for drawn in _drawn(one.table)))),
+        languages=languages(locale.region),
+        out_of_date=out_of_date,
+        served=served,
     )
 
 
-def full_guide(case: Case, made: Plan, locale: Locale) -> str:
-    """Return the whole guide of a code: without a name, and without a QR code, which has already been scanned."""
-    return html(document("guide", case, made, locale, None))
+def full_guide(case: Case, made: Plan, locale: Locale, up: str, *, out_of_date: bool) -> str:
+    """Return the whole guide of a code: without a name, and without a QR code, which has already been scanned.
+
+    Args:
+        up: the way from the page to the folder ``t/``.
+        out_of_date: whether the review date has passed.
+    """
+    return html(
+        document("guide", case, made, locale, None),
+        "web/guide.html.jinja",
+        _=locale.say,
+        v=Composer(case, made, locale, None).values,
+        review_date=case.prescription.review_date,
+        up=up,
+        out_of_date=out_of_date,
+    )
 
 
-_DECIMALS = re.compile(r"\d+\.\d{3,}")
-_SVG = re.compile(r'<svg[^>]* viewBox="([^"]*)"[^>]*>(.*)</svg>', re.DOTALL)
+_DECIMALS = re.compile(r"\d+\.\d+")
+# Without its outermost group: what that says of the pen stands once, in the style of ``.gauge``.
+_SVG = re.compile(r'<svg[^>]* viewBox="([^"]*)"[^>]*><g [^>]*>(.*)</g></svg>')
 
 
 @cache
@@ -315,19 +340,33 @@ def _style() -> Markup:
     return Markup(re.sub(r"(?<=[{};:,])\s+|\s+(?=[{}])", "", resources.read("templates", "web/table.css")))
 
 
+Drawn = tuple[str, int, Fraction]
+"""A gauge that shows something: the drawing, its divisions, the share of full."""
+
+
+def _drawn(table: Table) -> list[Drawn]:
+    return [(table.gauge, table.divisions, row.level) for row in table.rows if row.level is not None]
+
+
+def _gauge_id(name: str, divisions: int, level: Fraction) -> str:
+    return f"{name}-{divisions}-{level * divisions}"
+
+
 @cache
-def _gauges(locale: Locale, names: tuple[str, ...]) -> Markup:
+def _gauges(locale: Locale, gauges: tuple[Drawn, ...]) -> Markup:
     """Return each drawing of a gauge once, as symbols that the page uses wherever a reading stands."""
     symbols = []
-    for name in names:
-        for quarters in range(1, 5):
-            # A hundredth of a unit of the drawing cannot be seen, and the page has to stay small.
-            drawn = _DECIMALS.sub(
-                lambda number: f"{float(number[0]):.2f}", picture(locale, name, quarters=quarters).svg
+    for name, divisions, level in gauges:
+        # A hundredth of a unit of the drawing cannot be seen, and the page has to stay small.
+        svg = _DECIMALS.sub(
+            lambda number: f"{round(float(number[0]), 2):g}",
+            picture(locale, name, level=level, divisions=divisions).svg,
+        ).replace("\n", "")
+        parts = _SVG.fullmatch(svg)
+        assert parts is not None, name
+        symbols.append(
+            Markup('<symbol id="{}" viewBox="{}">{}</symbol>').format(
+                _gauge_id(name, divisions, level), parts[1], Markup(parts[2])
             )
-            parts = _SVG.fullmatch(drawn)
-            assert parts is not None, name
-            symbols.append(
-                Markup('<symbol id="{}-{}" viewBox="{}">{}</symbol>').format(name, quarters, parts[1], Markup(parts[2]))
-            )
+        )
     return Markup("").join(symbols)

@@ -6,12 +6,13 @@ behind any cache.
     /t/CODE           the table, in the language that the phone prefers
     /t/CODE/es        in one language
     /t/CODE/es/guide  the whole guide
-    /t/table.js, /t/worker.js
+    /t/table.js, /t/worker.js, /t/guide.js
 """
 
 import asyncio
 import datetime as dt
 import gzip
+import logging
 import os
 import re
 from collections.abc import Callable
@@ -28,19 +29,20 @@ from starlette.types import ASGIApp
 
 from companion import resources
 from companion.case.model import Case
-from companion.errors import LinkError
+from companion.errors import LinkError, SettingError
 from companion.language.catalogue import SOURCE, available
 from companion.language.locale import Locale
-from companion.link import code as link
+from companion.link.code import decode
+from companion.link.keys import KeyFile, Keys
 from companion.reckoning.plan import Plan, plan
-from companion.render.html import environment
+from companion.render.html import web_page
 from companion.web.pages import Asked, Place, full_guide, read_question, table_page
 from companion.web.security import Guard, policy, refused
 
 KEY_FILE_VARIABLE = "COMPANION_KEY_FILE"
 """Tells the worker processes where the clinic's keys lie; they are started anew and share no memory."""
 
-SCRIPTS = ("table.js", "worker.js")
+SCRIPTS = ("table.js", "worker.js", "guide.js")
 SCRIPT_POLICY = "default-src 'none'; connect-src 'self'; frame-ancestors 'none'"
 """The worker fetches our own pages, under the policy that its own file came with."""
 
@@ -52,6 +54,8 @@ _CHINESE = {
     "zh-hk": "zh-hant",
     "zh-mo": "zh-hant",
 }
+
+_log = logging.getLogger(__name__)
 
 _CODE_PART = re.compile(r"[A-Z2-7]+")
 
@@ -96,7 +100,7 @@ def read_address(rest: str) -> Address | None:
 class Pages:
     """Makes the pages of one set of keys, and remembers the last of them."""
 
-    def __init__(self, keys: link.Keys) -> None:
+    def __init__(self, keys: Keys) -> None:
         self._keys = keys
         # Bounds: a case with its plan takes 30 kB, a page 50 kB and a guide 250 kB.
         self._case = lru_cache(maxsize=1024)(self._case_of)
@@ -116,7 +120,7 @@ class Pages:
         return self._case(code)[0].prescription.review_date
 
     def _case_of(self, code: str) -> tuple[Case, Plan]:
-        case = link.decode(code, self._keys)
+        case = decode(code, self._keys)
         return case, plan(case)
 
     def _table(self, code: str, place: Place, tag: str, asked: Asked, out_of_date: bool) -> Page:
@@ -124,9 +128,9 @@ class Pages:
         locale = Locale(tag, case.clinic.region)
         return _page(table_page(case, made, locale, place, asked, out_of_date=out_of_date, served=True))
 
-    def _guide(self, code: str, tag: str) -> Page:
+    def _guide(self, code: str, up: str, tag: str, out_of_date: bool) -> Page:
         case, made = self._case(code)
-        return _page(full_guide(case, made, Locale(tag, case.clinic.region)))
+        return _page(full_guide(case, made, Locale(tag, case.clinic.region), up, out_of_date=out_of_date))
 
 
 def _page(text: str) -> Page:
@@ -134,13 +138,14 @@ def _page(text: str) -> Page:
     return Page(body, gzip.compress(body, mtime=0), f"{policy(text)}; frame-ancestors 'none'")
 
 
-def application(keys: link.Keys, today: Callable[[], dt.date]) -> ASGIApp:
+def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIApp:
     """Return the public program.
 
     Args:
+        keys: the clinic's keys as they are now; pages that older ones made are forgotten when they change.
         today: the clock, for the review date.
     """
-    pages = Pages(keys)
+    pages_of = lru_cache(maxsize=1)(Pages)
 
     async def show(request: Request) -> Response:
         address = read_address(request.path_params["rest"])
@@ -148,13 +153,19 @@ def application(keys: link.Keys, today: Callable[[], dt.date]) -> ASGIApp:
             raise HTTPException(404)
         tag = address.tag or _preferred(request.headers.get("accept-language", ""))
         try:
+            pages = pages_of(keys())
+        except SettingError as error:
+            _log.error("%s", error)
+            return _answer(request, _unreadable(tag), status=503)
+        try:
             asked = pages.question(address.code, dict(request.query_params))
         except LinkError:
             return _answer(request, _unreadable(tag), status=404)
+        out_of_date = today() > pages.review_date(address.code)
         if address.guide:
             # A guide takes a fifth of a second at first; others must not wait for it.
-            return _answer(request, await asyncio.to_thread(pages.guide, address.code, tag))
-        out_of_date = today() > pages.review_date(address.code)
+            page = await asyncio.to_thread(pages.guide, address.code, address.place.up, tag, out_of_date)
+            return _answer(request, page)
         return _answer(request, pages.table(address.code, address.place, tag, asked, out_of_date))
 
     async def script(request: Request) -> Response:
@@ -174,7 +185,7 @@ def application(keys: link.Keys, today: Callable[[], dt.date]) -> ASGIApp:
 
 def from_environment() -> ASGIApp:
     """Return the public program of a worker process."""
-    return application(link.load_keys(Path(os.environ[KEY_FILE_VARIABLE]), make=False), dt.date.today)
+    return application(KeyFile(Path(os.environ[KEY_FILE_VARIABLE])).keys, dt.date.today)
 
 
 @cache
@@ -206,9 +217,7 @@ def _preferred(header: str) -> str:
 def _unreadable(tag: str) -> Page:
     """Return the page for a code that we do not read: whom to call, and no time of any kind."""
     locale = Locale(tag, "US")
-    return _page(
-        environment().get_template("web/unreadable.html.jinja").render(page=locale, _=locale.say, locale=locale)
-    )
+    return _page(web_page("web/unreadable.html.jinja", locale))
 
 
 def _answer(request: Request, page: Page, status: int = 200) -> Response:

@@ -15,13 +15,14 @@ from companion.files import write_whole
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.link import code as link
+from companion.link.keys import Keys
 from companion.reckoning.plan import Plan, plan
 from companion.web.pages import Asked, Place, full_guide, table_page
 from companion.web.public import SCRIPTS, script_file
 from companion.web.security import policy
 
 
-def publish(cases: Sequence[Case], folder: Path, language: str, keys: link.Keys, today: dt.date) -> Iterator[str]:
+def publish(cases: Sequence[Case], folder: Path, language: str, keys: Keys, today: dt.date) -> Iterator[str]:
     """Write the pages of some cases, and yield the address of each below the folder.
 
     Args:
@@ -51,7 +52,8 @@ def _write(folder: Path, code: str, suffix: str, locale: Locale, case: Case, mad
     out_of_date = today > case.prescription.review_date
     table = table_page(case, made, locale, place, Asked(), out_of_date=out_of_date, served=False)
     write_whole(folder / address / "index.html", _guarded(table))
-    write_whole(folder / address / "guide" / "index.html", _guarded(full_guide(case, made, locale)))
+    guide = full_guide(case, made, locale, f"{place.up}../", out_of_date=out_of_date)
+    write_whole(folder / address / "guide" / "index.html", _guarded(guide))
     return address
 
 

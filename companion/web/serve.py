@@ -11,7 +11,7 @@ import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from companion.errors import SettingError
-from companion.link import code as link
+from companion.link.keys import load_keys
 from companion.web import public
 
 _PATIENCE_SECONDS = 30
@@ -55,7 +55,7 @@ def serve_public(host: str, port: int, key_file: Path) -> None:
     Raises:
         SettingError: the clinic's keys cannot be read.
     """
-    link.load_keys(key_file, make=False)
+    load_keys(key_file)
     os.environ[public.KEY_FILE_VARIABLE] = str(key_file)
     _tell(host, port, "The public pages are served")
     uvicorn.run(
@@ -72,7 +72,7 @@ def serve_desk(host: str, port: int, key_file: Path) -> None:
     """Serve the clinic's desk until stopped.
 
     Raises:
-        SettingError: the address is not this machine's own, or the clinic's keys cannot be made or read.
+        SettingError: the address is not this machine's own, or the clinic's keys cannot be read.
     """
     from companion.web.desk import application
 
@@ -81,7 +81,7 @@ def serve_desk(host: str, port: int, key_file: Path) -> None:
             f"The desk is served on this machine alone, not on '{host}'. Put the clinic's own sign-in in front "
             "of it, or serve the public pages with --public."
         )
-    link.load_keys(key_file, make=True)
+    load_keys(key_file)
     _tell(host, port, "The desk is open")
     uvicorn.run(application(key_file, dt.date.today), host=host, port=port, **_SERVER)
 

@@ -1,7 +1,6 @@
 """A whole caseload: what is read, what is made, what is left, and what a bad case or a kill costs the others."""
 
 import csv
-import hashlib
 import json
 import os
 import shutil
@@ -21,7 +20,11 @@ from companion.case.read import case_from_dict
 from companion.case.rows import read_rows
 from companion.cli import main
 from companion.errors import CaseError, CompanionError
+from companion.guide.notice_words import notice_words
+from companion.reckoning.plan import plan
+from tests.caseload import snapshot, write_lines
 from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, a_case, case_dict
+from tests.tools import key_file
 
 
 def flat(raw: dict[str, Any], before: str = "") -> Iterator[tuple[str, str]]:
@@ -45,20 +48,6 @@ def write_table(path: Path, rows: list[dict[str, str]]) -> Path:
     return path
 
 
-def write_lines(path: Path, *lines: object) -> Path:
-    path.write_text("".join(json.dumps(line, default=str) + "\n" for line in lines), encoding="utf-8")
-    return path
-
-
-def snapshot(folder: Path) -> dict[str, str]:
-    """Return every file below a folder, hidden ones too, with its hash."""
-    return {
-        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in sorted(folder.rglob("*"))
-        if path.is_file()
-    }
-
-
 def entry_of(changes: dict[str, Any] | None = None) -> batch.Entry:
     return batch.Entry("rosa", "cases.jsonl", 7, case_dict(changes))
 
@@ -67,8 +56,7 @@ def entry_of(changes: dict[str, Any] | None = None) -> batch.Entry:
 def made_once(tmp_path_factory: pytest.TempPathFactory) -> batch.Job:
     """A job whose guide of the base case, ``rosa``, is made; not to be changed."""
     folder = tmp_path_factory.mktemp("batch")
-    keys = folder / "link.keys"
-    keys.write_text("ab" * 32 + "\n", encoding="ascii")
+    keys = key_file(folder / "link.keys")
     job = batch.Job(folder / "out", keys, ("en",), batch.made_with(keys))
     batch.make_one(entry_of(), job)
     return job
@@ -107,6 +95,13 @@ def test_a_row_and_a_line_give_the_same_case_as_a_file(tmp_path: Path, changes: 
     (line,) = read_rows(write_lines(tmp_path / "cases.jsonl", raw))
     for found in (row, line):
         assert case_from_dict(found.raw, "a test").model_dump() == expected.model_dump()
+
+
+@pytest.mark.parametrize("cell", ["monday friday", "monday, friday", "monday,friday"])
+def test_a_cell_with_several_words_is_a_list(tmp_path: Path, cell: str) -> None:
+    path = write_table(tmp_path / "cases.csv", [{"clinic.delivery.weekdays": cell}])
+    (row,) = read_rows(path)
+    assert row.raw["clinic"]["delivery"]["weekdays"] == ["monday", "friday"]
 
 
 @pytest.mark.parametrize(
@@ -251,7 +246,8 @@ def test_one_bad_case_never_stops_the_rest(tmp_path: Path, capsys: pytest.Captur
         "no case at all",
         case_dict({"portable[1].boil_off": LEFT_OUT}) | {"id": "incomplete"},
     )
-    words = ["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(tmp_path / "k"), "--processes", "2"]
+    keys = key_file(tmp_path / "k")
+    words = ["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(keys), "--processes", "2"]
     assert main(words) == 2
     assert "1 made, 0 left as they were, 3 with faults." in capsys.readouterr().out
     told = [json.loads(line) for line in (tmp_path / "out" / "errors.jsonl").read_text(encoding="utf-8").splitlines()]
@@ -273,12 +269,12 @@ def test_one_bad_case_never_stops_the_rest(tmp_path: Path, capsys: pytest.Captur
 
 def test_same_bytes_from_two_processes_as_from_one(tmp_path: Path) -> None:
     cases = numbered_cases(tmp_path / "cases.jsonl", 2)
-    keys = tmp_path / "k"
-    keys.write_text("cd" * 32, encoding="ascii")
+    keys = key_file(tmp_path / "k", "cd" * 32)
     main(["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(keys), "--processes", "2"])
     one = batch.Job(tmp_path / "here", keys, ("en",), batch.made_with(keys))
     for entry in batch.entries(cases):
         batch.make_one(entry, one)
+    (tmp_path / "out" / batch.NOTICES).unlink()  # of the run, not of a case
     assert snapshot(tmp_path / "out") == snapshot(tmp_path / "here")
 
 
@@ -300,7 +296,7 @@ def _make_or_die(entry: batch.Entry, _: batch.Job) -> batch.Result:
 def test_killed_at_any_moment_a_second_run_ends_as_an_undisturbed_one(tmp_path: Path) -> None:
     """A short form of ``tests/benchmarks/kill.py``, which does the same fifty times."""
     cases = numbered_cases(tmp_path / "cases.jsonl", 2)
-    (tmp_path / "k").write_text("cd" * 32, encoding="ascii")
+    key_file(tmp_path / "k", "cd" * 32)
 
     def command(out: str) -> list[str]:
         words = ["batch", str(cases), "--out", str(tmp_path / out), "--keys", str(tmp_path / "k"), "--processes", "2"]
@@ -348,3 +344,26 @@ def test_recall_tells_a_guide_that_today_would_be_refused(job: batch.Job) -> Non
 def test_refuses_what_is_no_version(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["batch", "--changed-since", "last week", "--out", str(tmp_path)]) == 2
     assert "'last week' is no version" in capsys.readouterr().err
+
+
+def test_what_must_be_known_of_each_guide_stands_in_one_report(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    changes = {"clinic.policy": {"flow_tolerance_percent": 0}}
+    cases = write_lines(tmp_path / "cases.jsonl", case_dict(changes) | {"id": "no-margin"})
+    words = ["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(tmp_path / "k"), "--processes", "1"]
+    for made in (1, 0):  # made, and then left as it was
+        assert main([*words, "--format", "json"]) == 0
+        answer = json.loads(capsys.readouterr().out)
+        assert (answer["made"], answer["kept"], answer["faulty"]) == (made, 1 - made, 0)
+        report = Path(answer["notices"]).read_text(encoding="utf-8")
+        assert report.startswith("no-margin\n")
+        assert all(notice_words(notice) in report for notice in plan(a_case(changes)).notices)
+
+
+def test_an_order_past_its_review_date_is_listed_with_the_faults(tmp_path: Path) -> None:
+    cases = write_lines(tmp_path / "cases.jsonl", case_dict() | {"id": "late"})
+    words = ["batch", str(cases), "--out", str(tmp_path / "out"), "--keys", str(tmp_path / "k"), "--processes", "1"]
+    assert main([*words, "--today", "2027-05-04"]) == 2  # to be reviewed by 3 May 2027
+    assert "a guide is not made from it" in (tmp_path / "out" / "errors.txt").read_text(encoding="utf-8")
+    assert not (tmp_path / "out" / "late").exists()

@@ -13,17 +13,15 @@ import pytest
 from companion.batch import run as batch
 from companion.cli import main
 from companion.render import pdf
-from tests.batch.test_batch import snapshot, write_lines
+from tests.caseload import snapshot, write_lines
 from tests.cases import case_dict
 from tests.conftest import WriteCase
-from tests.tools import program
+from tests.tools import key_file, program
 
 
 @pytest.fixture
 def keys(tmp_path: Path) -> Path:
-    path = tmp_path / "link.keys"
-    path.write_text("ab" * 32, encoding="ascii")
-    return path
+    return key_file(tmp_path / "link.keys")
 
 
 def companion(*words: object, checkout: Path | None = None, largest_file: int | None = None) -> tuple[int, str]:
@@ -189,7 +187,7 @@ def test_a_batch_that_was_stopped_leaves_what_it_made(keys: Path, tmp_path: Path
     words = ("batch", cases, "--out", tmp_path / "out", "--processes", 1, "--keys")
     assert companion(*words, keys)[0] == 0
     before = snapshot(tmp_path / "out")
-    (tmp_path / "no.keys").write_text("no key", encoding="ascii")
+    key_file(tmp_path / "no.keys", "no key")
     code, told = companion(*words, tmp_path / "no.keys")
     assert (code, "Traceback" in told) == (2, False)
     assert snapshot(tmp_path / "out") == before

@@ -17,15 +17,17 @@ import typst
 
 from companion import resources
 from companion.batch import run as batch
-from companion.case.model import Case
 from companion.case.read import case_from_dict
-from companion.guide.sheets import SHEETS
+from companion.guide.document import Document, Sheet
+from companion.guide.sheets import SHEETS, document
 from companion.language.locale import Locale
+from companion.link.keys import Keys, load_keys
 from companion.make import code_of
 from companion.reckoning.plan import plan
 from companion.render import pdf
+from companion.render.html import html
 from tests.benchmarks.caseload import raw_cases, write_cases
-from tests.guides import sheet_html
+from tests.tools import key_file
 
 RUNS = 30
 CHROMIUM = [
@@ -48,9 +50,8 @@ def main() -> None:
     largest = words.parse_args().cases
     with tempfile.TemporaryDirectory() as folder:
         work = Path(folder)
-        keys = work / "link.keys"
-        keys.write_text("ab" * 32, encoding="ascii")
-        pages = _stages(keys)
+        keys = key_file(work / "link.keys")
+        pages = _stages(load_keys(keys))
         _beside_others(pages, work)
         _caseload(work, keys, largest)
 
@@ -64,7 +65,7 @@ def _median_ms(work: Callable[[Any], object], things: list[Any]) -> float:
     return statistics.median(times)
 
 
-def _stages(keys: Path) -> list[tuple[str, Case]]:
+def _stages(keys: Keys) -> list[Document]:
     """Time each step of the road on cases that differ; return the guide's pages."""
     print(f"── steps, median of {RUNS} runs with different cases, after a first one ──")
     locale = Locale("en", "US")
@@ -72,31 +73,33 @@ def _stages(keys: Path) -> list[tuple[str, Case]]:
     cases = [case_from_dict(raw, "a benchmark") for raw in raws]
     made = [plan(case) for case in cases]
 
-    def page_of(sheet: str, number: int) -> str:
+    def document_of(sheet: Sheet, number: int) -> Document:
         case, planned = cases[number], made[number]
-        return sheet_html(sheet, case, planned, locale, code_of(case, planned, locale, keys))
+        return document(sheet, case, planned, locale, code_of(case, planned, locale, keys))
 
     for sheet in SHEETS:  # the first one loads fonts and templates
-        to_pdf(page_of(sheet, 0), cases[0])
+        html(document_of(sheet, 0))
+        pdf.pdf(document_of(sheet, 0), cases[0].issued)
     numbers = list(range(1, RUNS + 1))
     print(f"fields to Case    {_median_ms(lambda n: case_from_dict(raws[n], 'a benchmark'), numbers):7.1f} ms")
     print(f"Case to Plan      {_median_ms(lambda n: plan(cases[n]), numbers):7.1f} ms")
     total = 0.0
     for sheet in SHEETS:
-        pages = [page_of(sheet, 0)]
-        html = _median_ms(lambda n, sheet=sheet, pages=pages: pages.append(page_of(sheet, n)), numbers)  # type: ignore[misc]
-        as_pdf = _median_ms(lambda n, pages=pages: to_pdf(pages[n], cases[n]), numbers)  # type: ignore[misc]
-        # The floor: the same page through a compiler that does nothing else.
-        files = [pdf._files(page) for page in pages]
+        documents = [document_of(sheet, 0)]
+        said = _median_ms(lambda n, sheet=sheet, made=documents: made.append(document_of(sheet, n)), numbers)  # type: ignore[misc]
+        as_html = _median_ms(lambda n, made=documents: html(made[n]), numbers)  # type: ignore[misc]
+        as_pdf = _median_ms(lambda n, made=documents: pdf.pdf(made[n], cases[n].issued), numbers)  # type: ignore[misc]
+        # The floor: the same document through a compiler that does nothing else.
+        files = [pdf._files(one) for one in documents]
         floor = _median_ms(lambda n, files=files: _bare(files[n]), numbers)  # type: ignore[misc]
-        total += html + as_pdf
+        total += said + as_html + as_pdf
         print(
-            f"{sheet:<10} Plan to HTML {html:6.1f} ms   HTML to PDF {as_pdf:6.1f} ms   "
-            f"Plan to PDF ÷ bare Typst {(html + as_pdf) / floor:.2f}"
+            f"{sheet:<10} to document {said:5.1f} ms   to HTML {as_html:5.1f} ms   to PDF {as_pdf:6.1f} ms   "
+            f"÷ bare Typst {(said + as_pdf) / floor:.2f}"
         )
     print(f"whole set         {total:7.1f} ms for {2 * len(SHEETS)} files")
     print(f"peak memory       {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:7.0f} MB")
-    return [(page_of("guide", number), cases[number]) for number in range(1, 6)]
+    return [document_of("guide", number) for number in range(1, 6)]
 
 
 _COMPILERS: list[typst.Compiler] = []
@@ -105,7 +108,7 @@ _COMPILERS: list[typst.Compiler] = []
 def _bare(files: dict[str, bytes], run: str = "bare") -> object:
     """Typeset with a compiler that does nothing else; it knows again only what it has typeset in a run of that name."""
     if not _COMPILERS:
-        fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=pdf._font_folders())
+        fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=pdf.font_folders())
         _COMPILERS.append(typst.Compiler(root=resources.folder("templates"), font_paths=fonts))
     # An input that the program does not give is part of all that Typst keeps.
     return _COMPILERS[0].compile(  # type: ignore[type-var]
@@ -113,23 +116,25 @@ def _bare(files: dict[str, bytes], run: str = "bare") -> object:
     )
 
 
-def _beside_others(pages: list[tuple[str, Case]], work: Path) -> None:
+def _beside_others(pages: list[Document], work: Path) -> None:
     """Time other ways to print the same page of the guide; what is not installed is left out."""
     print("── the guide's PDF beside other ways to print the same page ──")
     # Each time as if Typst had seen nothing of it, which the others have not either.
-    ours = _median_ms(lambda pair: _bare(pdf._files(pair[0]), str(time.perf_counter_ns())), pages)
+    ours = _median_ms(lambda page: _bare(pdf._files(page), str(time.perf_counter_ns())), pages)
     print(f"this program      {ours:7.0f} ms")
     try:
         import weasyprint
     except ImportError:
         print("WeasyPrint: not installed, not measured")
     else:
-        theirs = _median_ms(lambda pair: weasyprint.HTML(string=pair[0]).write_pdf(pdf_variant="pdf/ua-1"), pages[:3])
+        theirs = _median_ms(
+            lambda page: weasyprint.HTML(string=html(page)).write_pdf(pdf_variant="pdf/ua-1"), pages[:3]
+        )
         print(f"WeasyPrint {weasyprint.__version__:<6} {theirs:7.0f} ms, {theirs / ours:.1f} times as long")
     files = []
-    for number, (page, _) in enumerate(pages[:3]):
+    for number, page in enumerate(pages[:3]):
         files.append(work / f"{number}.html")
-        files[-1].write_text(page, encoding="utf-8")
+        files[-1].write_text(html(page), encoding="utf-8")
 
     def print_page(path: Path) -> None:
         words = [*CHROMIUM, f"--print-to-pdf={path.with_suffix('.pdf')}", path.as_uri()]

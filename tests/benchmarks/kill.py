@@ -12,8 +12,9 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.batch.test_batch import snapshot
 from tests.benchmarks.caseload import write_cases
+from tests.caseload import snapshot
+from tests.tools import key_file
 
 
 def main() -> int:
@@ -27,7 +28,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         work = Path(folder)
         cases = write_cases(work / "cases.jsonl", asked.cases)
-        (work / "link.keys").write_text("cd" * 32, encoding="ascii")
+        key_file(work / "link.keys", "cd" * 32)
 
         def command(out: Path) -> list[str]:
             options = ["--out", str(out), "--keys", str(work / "link.keys"), "--processes", "2"]

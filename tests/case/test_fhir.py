@@ -16,8 +16,9 @@ from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.errors import CaseError, Fault
 from companion.facts.units import SPELLED
+from tests.tools import ROOT
 
-EXAMPLE = Path("examples/river-terrace.fhir.json")
+EXAMPLE = ROOT / "examples" / "river-terrace.fhir.json"
 BUNDLE = json.loads(EXAMPLE.read_text(encoding="utf-8"))
 
 Write = Callable[[Any], Path]
@@ -61,6 +62,16 @@ def test_the_example_says_all_but_what_it_cannot() -> None:
     raw["portable"][0]["boil_off"] = "20 g/h"
     raw["clinic"]["delivery"] = {"lead_days": 2, "closed_days": 2}
     assert case_from_dict(raw, "the example, completed").prescription.prescriber == "Dr Ines Falk"
+
+
+def test_an_order_not_to_do_something_is_no_order(write: Write) -> None:
+    bundle = copy.deepcopy(BUNDLE)
+    request = resource(bundle, "ServiceRequest")
+    request["doNotPerform"] = True
+    before, _ = read_bundle(EXAMPLE)
+    after, _ = read_bundle(write(bundle))
+    assert before["prescription"]["review_date"] == dt.date(2027, 5, 10)
+    assert after["prescription"].get("review_date") != dt.date(2027, 5, 10)
 
 
 def test_every_unit_is_one_of_ours() -> None:

@@ -24,7 +24,7 @@ from companion.web import desk
 from companion.web.publish import publish
 from tests.cases import a_case, case_dict
 from tests.conftest import as_toml
-from tests.tools import npm_file, program
+from tests.tools import key_file, npm_file, program
 from tests.visit import KEYS, TODAY, address, public_app, running
 
 PHONE: ViewportSize = {"width": 320, "height": 640}  # WCAG 2.2, 1.4.10
@@ -65,7 +65,7 @@ def public() -> Iterator[str]:
 
 @pytest.fixture(scope="module")
 def clinic(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with running(desk.application(tmp_path_factory.mktemp("clinic") / "link.keys", lambda: TODAY)) as base:
+    with running(desk.application(key_file(tmp_path_factory.mktemp("clinic") / "link.keys"), lambda: TODAY)) as base:
         yield base
 
 

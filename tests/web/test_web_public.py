@@ -2,6 +2,7 @@
 
 import datetime as dt
 import logging
+import posixpath
 from pathlib import Path
 
 import pytest
@@ -9,19 +10,24 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.case.prescription import Activity
+from companion.guide import tables
+from companion.guide.outing_words import outing_words
 from companion.guide.tables import answer
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.link import code as link
+from companion.link.keys import KeyFile, Keys, add_key, load_keys
 from companion.reckoning.containers import LEVELS, LiquidStore, level_name
-from companion.reckoning.outing import Stretch, outing
+from companion.reckoning.outing import DOINGS, Stretch, outing
 from companion.reckoning.plan import plan
+from companion.web import public
 from companion.web.public import SCRIPTS
-from tests.cases import BASE, PERSONAL, a_case
-from tests.guides import EXAMPLES, example
-from tests.visit import KEYS, XHTML, address, ask, assert_valid, by_id, get, public_app, shown, tree, words
+from tests.cases import BASE, PERSONAL, UNLIKE_FLOWS, a_case
+from tests.guides import EXAMPLES, HOMES, example
+from tests.tools import key_file
+from tests.visit import KEYS, TODAY, XHTML, address, ask, assert_valid, by_id, get, public_app, shown, tree, words
 
-CASE = a_case({"prescription.exertion.flow": "3 L/min", "prescription.sleep.flow": "1.5 L/min"})
+CASE = a_case(UNLIKE_FLOWS)
 PLAN = plan(CASE)
 ENGLISH = Locale("en", "US")
 APP = public_app()
@@ -34,7 +40,7 @@ LARGEST_PAGE = 60_000
 # ── what it says ────────────────────────────────────────────────────────────────────────────────
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_every_window_of_the_plan_is_the_answer_to_its_question(name: str) -> None:
     case = example(name)
     made = plan(case)
@@ -60,6 +66,26 @@ def test_nothing_is_picked_for_the_reader() -> None:
     page = get(APP, address(CASE, "/en")).text
     assert "checked=" not in page
     assert shown(tree(page), "big") is None
+
+
+def test_a_gauge_in_eighths_and_one_in_fifths_are_asked_by_their_own_marks() -> None:
+    case = example("uneven")
+    page = tree(get(APP, address(case, "/en")).text)
+    marks = {
+        container: [
+            label.get("value") for label in by_id(page, container).iter(f"{XHTML}input") if label.get("name") == "level"
+        ]
+        for container in ("portable-1", "portable-2", "reservoir-2")
+    }
+    assert marks == {
+        "portable-1": ["full", "3/4", "1/2", "1/4"],
+        "portable-2": ["full", "4/5", "3/5", "2/5", "1/5"],
+        "reservoir-2": ["full", "7/8", "3/4", "5/8", "1/2", "3/8", "1/4", "1/8"],
+    }
+    # Every gauge that stands beside a mark is drawn.
+    drawn = {symbol.get("id") for symbol in page.iter("{http://www.w3.org/2000/svg}symbol")}
+    used = {str(use.get("href")).removeprefix("#") for use in page.iter("{http://www.w3.org/2000/svg}use")}
+    assert used == drawn
 
 
 @pytest.mark.parametrize(
@@ -94,23 +120,25 @@ def test_an_outing_is_answered_by_the_plan(stretches: list[tuple[str, int]], lev
     asked = "".join(f"&activity{n}={word}&minutes{n}={m}" for n, (word, m) in enumerate(stretches, start=1))
     page = tree(get(APP, address(CASE, f"/en?outing=1&container=portable-1&level={level}{asked}")).text)
     portable = next(store for store in PLAN.stores if isinstance(store, LiquidStore) and store.kind == "portable")
-    activities: dict[str, Activity] = {"walk": "exertion", "sit": "rest", "travel": "rest", "sleep": "sleep"}
     found = outing(
         CASE,
         portable,
         next(one for one in LEVELS if level_name(one) == level),
-        [Stretch(activities[word], minutes) for word, minutes in stretches],
+        [Stretch(DOINGS[word], minutes) for word, minutes in stretches],
         PLAN.margins,
     )
-    said = words(by_id(page, "outing"))
-    assert ("The portable lasts for this outing." in said) == found.lasts
-    if found.lasts and found.left_min:
-        assert f"it still lasts at least {ENGLISH.duration(found.left_min)!s}." in said
-    if found.turn_back_after_min:
-        assert f"turn round after {ENGLISH.duration(found.turn_back_after_min)!s} at the latest" in said
-    else:
-        assert "Do not start." in said
-    assert f"Full portables needed for the whole outing: {found.fills_needed}" in said
+    shown_words = words(by_id(page, "outing"))
+    for line in outing_words(found, ENGLISH):
+        assert str(line) in shown_words
+    assert ("The portable lasts for this outing." in shown_words) == found.enough
+
+
+def test_the_page_holds_the_trips_of_the_guide() -> None:
+    page = tree(get(APP, address(CASE, "/en")).text)
+    (expected,) = tables.trips(PLAN, ENGLISH)
+    table = next(part for part in page.iter(f"{XHTML}table") if str(expected.caption) in words(part))
+    rows = [[words(cell) for cell in row] for row in list(table.iter(f"{XHTML}tr"))[1:]]
+    assert rows == [[str(text) for text in (row.head, *row.cells)] for row in expected.rows]
 
 
 @pytest.mark.parametrize(
@@ -178,6 +206,25 @@ def test_the_bare_address_speaks_the_language_of_the_phone(header: str, tag: str
     assert tree(get(APP, address(CASE), {"accept-language": header}).text).get("lang") == tag
 
 
+@pytest.mark.parametrize("rest", ["/en", "/en/guide", "/es/guide"])
+def test_an_expired_code_says_so_on_each_of_its_pages(rest: str) -> None:
+    review = CASE.prescription.review_date
+    for today, said in ((review, False), (review + dt.timedelta(days=1), True)):
+        page = tree(get(public_app(today=today), address(CASE, rest)).text)
+        notice = by_id(page, "out-of-date")
+        assert (notice.get("hidden") is None) == said
+        assert CASE.clinic.phone_day in words(notice)
+
+
+def test_the_clock_of_a_phone_finds_a_kept_guide_out_of_date() -> None:
+    guide = tree(get(APP, address(CASE, "/en/guide")).text)
+    script = next(part.get("src", "") for part in guide.iter(f"{XHTML}script"))
+    where = posixpath.normpath(posixpath.join(posixpath.dirname(address(CASE, "/en/guide")), script))
+    assert where == "/t/guide.js"
+    assert get(APP, where).status_code == 200
+    assert by_id(guide, "out-of-date").get("data-review") == CASE.prescription.review_date.isoformat()
+
+
 def test_the_guide_holds_no_name() -> None:
     guide = get(APP, address(CASE, "/en/guide")).text
     assert guide.count("<section") > 10
@@ -206,7 +253,7 @@ CODE = link.encode(CASE, KEYS)
         pytest.param(CODE.lower(), id="lower case"),
         pytest.param("A" * 3000, id="oversized"),
         pytest.param("%E2%80%AE%00", id="controls"),
-        pytest.param(link.encode(CASE, link.Keys((b"z" * 32,))), id="another clinic's key"),
+        pytest.param(link.encode(CASE, Keys((b"z" * 32,))), id="another clinic's key"),
     ],
 )
 @pytest.mark.parametrize("end", ["", "/es", "/en/guide"])
@@ -219,10 +266,32 @@ def test_a_code_that_is_not_ours_gets_whom_to_call_and_no_time(code: str, end: s
         assert "Call your clinic or your oxygen supplier" in reply.text
 
 
+def test_a_running_server_sees_the_key_file_change(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    path = key_file(tmp_path / "link.keys")
+    app = public.application(KeyFile(path).keys, lambda: TODAY)
+    old = load_keys(path)
+    assert get(app, address(CASE, keys=old)).status_code == 200
+    both = add_key(path)
+    for keys in (both, old):
+        assert get(app, address(CASE, keys=keys)).status_code == 200
+        assert get(app, address(CASE, "/en/guide", keys)).status_code == 200
+    key_file(path, both.signing().hex())  # the old key is taken out: stolen, say
+    assert get(app, address(CASE, keys=both)).status_code == 200
+    for rest in ("", "/en/guide"):
+        assert get(app, address(CASE, rest, old)).status_code == 404
+    key_file(path, "")
+    caplog.clear()
+    reply = get(app, address(CASE, keys=both))
+    assert (reply.status_code, reply.headers["cache-control"], "<table" in reply.text) == (503, "no-store", False)
+    assert "holds no key" in caplog.text
+    key_file(path, both.signing().hex())
+    assert get(app, address(CASE, keys=both)).status_code == 200
+
+
 def test_an_old_key_is_read_until_it_is_taken_out() -> None:
     new = b"n" * 32
-    assert get(public_app(link.Keys((new, *KEYS.secrets))), address(CASE)).status_code == 200
-    assert get(public_app(link.Keys((new,))), address(CASE)).status_code == 404
+    assert get(public_app(Keys((new, *KEYS.secrets))), address(CASE)).status_code == 200
+    assert get(public_app(Keys((new,))), address(CASE)).status_code == 404
 
 
 # ── limits and headers ──────────────────────────────────────────────────────────────────────────

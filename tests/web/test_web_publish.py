@@ -1,5 +1,6 @@
 """The public pages as files: the same addresses, and every link leads to a file."""
 
+import datetime as dt
 import posixpath
 from pathlib import Path
 
@@ -11,9 +12,10 @@ from companion.link import code as link
 from companion.web.publish import publish
 from tests.cases import PERSONAL, a_case
 from tests.conftest import WriteCase
+from tests.tools import key_file
 from tests.visit import KEYS, TODAY, XHTML, address, by_id, get, public_app, tree, words
 
-CASE = a_case()
+CASE = a_case({"clinic.name": "Harbour Lane Breathing Clinic and Home Oxygen Service"})
 
 
 @pytest.fixture(scope="module")
@@ -35,6 +37,13 @@ def test_a_file_stands_at_every_address_that_is_served(site: Path, rest: str) ->
     assert words(tree(page(site, address(CASE, f"{rest}/guide")))) == words(
         tree(get(public_app(), address(CASE, f"{rest}/guide"), {"accept-language": "es"}).text)
     )
+
+
+def test_what_is_published_too_late_says_so(tmp_path: Path) -> None:
+    late = CASE.prescription.review_date + dt.timedelta(days=1)
+    list(publish([CASE], tmp_path, "en", KEYS, late))
+    for rest in ("", "/guide", "/es/guide"):
+        assert by_id(tree(page(tmp_path, address(CASE, rest))), "out-of-date").get("hidden") is None
 
 
 def test_every_link_leads_to_a_file(site: Path) -> None:
@@ -74,9 +83,8 @@ def test_nothing_personal_and_no_form_that_needs_a_server(site: Path) -> None:
 
 
 def test_the_command(write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    keys = tmp_path / "link.keys"
+    keys = key_file(tmp_path / "link.keys")
     case = write_case()
     assert main(["publish", str(case), str(tmp_path / "site"), "--language", "fr", "--keys", str(keys)]) == 0
     told = capsys.readouterr().out.split()[1]
     assert tree(page(tmp_path / "site", told)).get("lang") == "fr"
-    assert keys.stat().st_mode & 0o777 == 0o600

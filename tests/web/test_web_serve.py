@@ -11,11 +11,10 @@ import httpx
 import pytest
 
 from companion.cli import main
-from companion.link.code import load_keys
-from tests.cases import case_dict
+from companion.link.keys import add_key
+from tests.cases import UNLIKE_FLOWS, a_case, case_dict
 from tests.conftest import as_toml
 from tests.visit import address, free_port
-from tests.web.test_web_public import CASE
 
 
 @contextmanager
@@ -37,9 +36,10 @@ def served(*words: str, log: Path) -> Iterator[str]:
         program.wait(timeout=20)
 
 
-def test_the_desk_makes_the_keys_and_logs_nothing_personal(tmp_path: Path) -> None:
-    keys, log = tmp_path / "link.keys", tmp_path / "log"
-    with served("--keys", str(keys), log=log) as base:
+def test_the_desk_makes_the_keys_and_logs_nothing_personal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    keys, log = tmp_path / "companion" / "link.keys", tmp_path / "log"
+    with served(log=log) as base:
         assert keys.stat().st_mode & 0o777 == 0o600
         sent = as_toml(case_dict()).encode()
         assert "Rosa Lindqvist" in httpx.post(f"{base}/open", files={"file": sent}).text
@@ -52,8 +52,7 @@ def test_the_desk_makes_the_keys_and_logs_nothing_personal(tmp_path: Path) -> No
 
 def test_the_public_pages_log_no_code(tmp_path: Path) -> None:
     keys, log = tmp_path / "link.keys", tmp_path / "log"
-    load_keys(keys, make=True)
-    path = address(CASE, "/en", load_keys(keys, make=False))
+    path = address(a_case(UNLIKE_FLOWS), "/en", add_key(keys))
     with served("--public", "--keys", str(keys), log=log) as base:
         assert httpx.get(base + path).status_code == 200
         assert httpx.get(base + path[:-8]).status_code == 404
@@ -70,5 +69,5 @@ def test_the_desk_listens_on_this_machine_alone(host: str, tmp_path: Path, capsy
 def test_the_public_pages_need_the_clinics_keys(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     # A key made here would read none of the clinic's codes.
     assert main(["serve", "--public", "--keys", str(tmp_path / "link.keys")]) == 2
-    assert "cannot be used" in capsys.readouterr().err
+    assert "There is no key file" in capsys.readouterr().err
     assert not (tmp_path / "link.keys").exists()

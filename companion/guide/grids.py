@@ -1,0 +1,33 @@
+"""Tables for professionals: sentences of the clinician's copy as texts, which are in English and so no messages."""
+
+from collections.abc import Sequence
+from typing import Literal
+
+from companion.guide.document import Grid, GridColumn
+from companion.language.catalogue import SOURCE
+from companion.language.locale import Locale
+from companion.language.said import Run, Said
+
+Words = str | Said
+
+Kind = Literal["words", "figure", "note"]
+_KINDS: dict[str, Kind] = {"w": "words", "f": "figure", "n": "note"}
+
+
+def grid(caption: str, heads: Sequence[Words], rows: Sequence[Sequence[Words]], kinds: str) -> Grid:
+    """Return one table; of each column its kind: ``w`` words, ``f`` figures, ``n`` a note in smaller type."""
+    return Grid(
+        in_english(caption),
+        tuple(GridColumn(in_english(head), _KINDS[kind]) for head, kind in zip(heads, kinds, strict=True)),
+        tuple(tuple(in_english(cell) for cell in row) for row in rows),
+    )
+
+
+def in_english(words: Words) -> Said:
+    """Return a sentence that is in English alone."""
+    return words if isinstance(words, Said) else Locale(SOURCE, "US").alone(Run(words))
+
+
+def container_words(container: str) -> str:
+    """Return the name of a container of the plan: ``portable-1`` is "Portable 1"."""
+    return container.replace("-", " ").capitalize()

@@ -1,0 +1,1 @@
+"""Holds a guide that was made before against what this program computes today."""
