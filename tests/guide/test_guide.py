@@ -15,7 +15,7 @@ from companion.guide.page import SECTIONS, Code, guide_page, table_text
 from companion.guide.values import values
 from companion.language.locale import Locale, available
 from companion.reckoning.plan import plan
-from tests.cases import LEFT_OUT, PULSE, case_dict
+from tests.cases import LEFT_OUT, PULSE, a_case, case_dict
 from tests.guides import HOMES, guide
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
@@ -212,7 +212,7 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
     ],
 )
 def test_nights_and_steady_flow(changes: dict[str, Any], section: str, told: str, not_told: str) -> None:
-    case = case_from_dict(case_dict(changes), "test")
+    case = a_case(changes)
     page = guide_page(case, plan(case), Locale("en", "US"), Code("x", None))
     root = ElementTree.fromstring(page.partition("\n")[2])
     part = root.find(f".//{XHTML}section[@id='{section}']")
