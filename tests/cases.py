@@ -215,6 +215,16 @@ UNEVEN: dict[str, Any] = {
 """Changes that leave no two of a kind alike: flows, reservoirs, portables, cylinders, gauges, units, reserves. Where
 the guide takes the shortest, the latest or the highest of several figures, this home tells which one it took."""
 
+QUIET: dict[str, Any] = {
+    "clinic.delivery": {"lead_days": 1, "closed_days": 1, "weekdays": list(WEEKDAYS)},
+    "clinic.policy": {"safety_days": 1},
+    "reservoir[1].oxygen_mass": "96 lb",
+    "reservoir[1].empty_mass": "68 lb",
+    "cylinder[1].content": "3455 L",
+    "cylinder[1].count": 6,
+}
+"""Changes after which there is nothing to tell: short wait, large back-up."""
+
 
 def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Return a case as a file gives it, with the fields at some paths changed or left out."""

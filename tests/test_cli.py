@@ -17,7 +17,7 @@ from companion.cli import CLOSED_PIPE, main
 from companion.export.json import as_json
 from companion.guide.notice_words import notice_words
 from companion.reckoning.plan import plan
-from tests.cases import NO_MARGINS, PULSE, UNEVEN, a_case
+from tests.cases import NO_MARGINS, PULSE, QUIET, UNEVEN, a_case
 from tests.conftest import WriteCase
 from tests.tools import EXAMPLE_FILES, key_file
 
@@ -235,7 +235,8 @@ def test_check_and_guide_tell_what_the_desk_shows(
 ) -> None:
     path = write_case(NO_TOLERANCE)
     notices = plan(a_case(NO_TOLERANCE)).notices
-    guide = ["guide", str(path), "--only", "door", "--out", str(tmp_path / "out"), "--keys", str(tmp_path / "keys")]
+    guide = ["guide", str(path), "--only", "door", "--out", str(tmp_path / "out")]
+    guide += ["--keys", str(key_file(tmp_path / "keys"))]
     for words in (["check", str(path)], guide):
         assert main(words) == 0
         out = capsys.readouterr().out
@@ -247,9 +248,10 @@ def test_check_and_guide_tell_what_the_desk_shows(
     assert all(Path(name).exists() for name in answer["files"])
 
 
-def test_nothing_to_tell_is_told_in_one_line(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["check", "examples/harbour-lane.toml"]) == 0
-    assert capsys.readouterr().out == "examples/harbour-lane.toml: nothing is wrong or missing.\n"
+def test_nothing_to_tell_is_told_in_one_line(write_case: WriteCase, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write_case(QUIET)
+    assert main(["check", str(path)]) == 0
+    assert capsys.readouterr().out == f"{path}: nothing is wrong or missing.\n"
 
 
 def test_faults_for_a_program(write_case: WriteCase, capsys: pytest.CaptureFixture[str]) -> None:

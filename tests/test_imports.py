@@ -134,7 +134,7 @@ def test_nothing_imports_the_command() -> None:
     ("library", "homes"),
     [
         ("pint", {"companion.facts.units"}),
-        ("babel", {"companion.language.locale", "companion.editing.catalogues"}),
+        ("babel", {"companion.language.locale", "companion.language.catalogue", "companion.editing.catalogues"}),
         ("holidays", {"companion.facts.days_off"}),
         ("typst", {"companion.render.pdf"}),
         ("zxingcpp", {"companion.render.qr", "companion.recheck.paper"}),

@@ -176,7 +176,7 @@ class _Lines:
         return self.lines[self.place][1]
 
     def where(self) -> str:
-        number = self.lines[min(self.place, len(self.lines) - 1)][0]
+        number = self.lines[self.place if self.left else -1][0]
         return f"templates/sections/{self.name}.md, line {number}"
 
 

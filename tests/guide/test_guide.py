@@ -19,7 +19,7 @@ from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.language.said import Run, Said
 from companion.reckoning.plan import plan
-from tests.cases import LEFT_OUT, PULSE, case_dict
+from tests.cases import LEFT_OUT, PULSE, a_case, case_dict
 from tests.guides import CODE, HOMES, guide, sheet_html
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
@@ -216,7 +216,7 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
     ],
 )
 def test_nights_and_steady_flow(changes: dict[str, Any], section: str, told: str, not_told: str) -> None:
-    case = case_from_dict(case_dict(changes), "test")
+    case = a_case(changes)
     page = sheet_html("guide", case, plan(case), Locale("en", "US"), CODE)
     root = ElementTree.fromstring(page.partition("\n")[2])
     part = root.find(f".//{XHTML}section[@id='{section}']")

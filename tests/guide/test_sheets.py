@@ -235,8 +235,10 @@ def test_the_clinician_sees_every_field(name: str) -> None:
         printed = {row[0]: row[1] for row in rows_under(page, title)}
         assert printed == {": ".join(path): value for path, value in leaves(part, ())}
     assert rows_under(page, "Issued")[0][1] == case.issued.isoformat()
+    confirmed = ", ".join(case.confirmed) or "none"
+    assert rows_under(page, "Confirmed")[0][1] == confirmed
     assert set(Case.model_fields) == {
-        "issued", "patient", "prescription", "reservoir", "portable", "cylinder", "conserver", "clinic"
+        "issued", "confirmed", "patient", "prescription", "reservoir", "portable", "cylinder", "conserver", "clinic"
     }  # fmt: skip
 
 
@@ -483,7 +485,7 @@ def test_each_kind_of_cylinder_has_its_own_stop_reading() -> None:
     assert "when the gauge shows 200 psi" not in words_of(page)
     heads = [words_of(row[0]) for row in page.iter(f"{XHTML}tr")]
     readings = [head.removesuffix(" MPa") for head in heads if head.endswith(" MPa")]
-    assert readings == ["13.8", "10.4", "6.9", "3.5"]  # of 13.8: 10.35 and 3.45, rounded up
+    assert readings == ["13.8", "11", "7", "4"]  # full, and the next whole MPa above 10.35, 6.9 and 3.45
 
 
 def test_kinds_that_stop_alike_need_one_sentence() -> None:

@@ -6,21 +6,10 @@ from typing import Any, get_args
 
 import pytest
 
-from companion.case.clinic import WEEKDAYS
 from companion.export.json import as_json
 from companion.reckoning.notices import NoticeCode
 from companion.reckoning.plan import plan
-from tests.cases import LEFT_OUT, PERSONAL, PULSE, a_case
-
-QUIET: dict[str, Any] = {
-    "clinic.delivery": {"lead_days": 1, "closed_days": 1, "weekdays": list(WEEKDAYS)},
-    "clinic.policy": {"safety_days": 1},
-    "reservoir[1].oxygen_mass": "96 lb",
-    "reservoir[1].empty_mass": "68 lb",
-    "cylinder[1].content": "3455 L",
-    "cylinder[1].count": 6,
-}
-"""Changes after which there is nothing to tell: short wait, large back-up."""
+from tests.cases import LEFT_OUT, PERSONAL, PULSE, QUIET, a_case
 
 
 def codes(changes: dict[str, Any]) -> list[str]:
