@@ -15,7 +15,7 @@ from typing import Any
 
 import typst
 
-from companion import resources
+from companion import fonts, resources
 from companion.batch import run as batch
 from companion.case.model import Case
 from companion.case.read import case_from_dict
@@ -105,8 +105,8 @@ _COMPILERS: list[typst.Compiler] = []
 def _bare(files: dict[str, bytes], run: str = "bare") -> object:
     """Typeset with a compiler that does nothing else; it knows again only what it has typeset in a run of that name."""
     if not _COMPILERS:
-        fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=pdf._font_folders())
-        _COMPILERS.append(typst.Compiler(root=resources.folder("templates"), font_paths=fonts))
+        loaded = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=fonts.folders())
+        _COMPILERS.append(typst.Compiler(root=resources.folder("templates"), font_paths=loaded))
     # An input that the program does not give is part of all that Typst keeps.
     return _COMPILERS[0].compile(  # type: ignore[type-var]
         files, format="pdf", sys_inputs={"run": run}, pdf_standards=["ua-1"], timestamp=1
