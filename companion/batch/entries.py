@@ -80,9 +80,10 @@ def _row_entries(source: Path) -> Iterator[Entry]:
     seen: dict[str, int] = {}
     for row in read_rows(source):
         raw = dict(row.raw)
-        name = str(raw.pop("id", f"{source.stem}-{row.line:06d}"))
+        given = raw.pop("id", f"{source.stem}-{row.line:06d}")
+        name = str(given)
         problem, right = None, "up to 64 letters, digits, '-', '_' and '.'"
-        if not _ROW_ID.fullmatch(name):
+        if not isinstance(given, str | int) or not _ROW_ID.fullmatch(name):
             problem = "it cannot be the name of a folder"
         elif is_taken(name):
             problem = "the output keeps something else under this name"

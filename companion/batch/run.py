@@ -135,7 +135,7 @@ def _results(queue: Iterator[Entry], job: Job, processes: int) -> Iterator[Resul
                 if entry.faults:
                     yield Result(entry, "faulty", entry.faults)
                 else:
-                    pending[pool.schedule(make_one, (entry, job), timeout=_LONGEST_CASE_S)] = entry
+                    pending[_scheduled(pool, entry, job)] = entry
             if not pending:
                 return
             for future in wait(pending, return_when=FIRST_COMPLETED).done:
@@ -143,6 +143,13 @@ def _results(queue: Iterator[Entry], job: Job, processes: int) -> Iterator[Resul
     finally:
         pool.stop()  # type: ignore[no-untyped-call]
         pool.join()
+
+
+def _scheduled(pool: ProcessPool, entry: Entry, job: Job) -> Future[Result]:
+    try:
+        return pool.schedule(make_one, (entry, job), timeout=_LONGEST_CASE_S)
+    except RuntimeError as error:
+        raise SettingError(_NO_PROCESSES) from error
 
 
 def _result(entry: Entry, future: Future[Result]) -> Result:
