@@ -149,7 +149,7 @@ def application(keys: link.Keys, today: Callable[[], dt.date]) -> ASGIApp:
         try:
             asked = pages.question(address.code, dict(request.query_params))
         except LinkError:
-            return _answer(request, _unreadable(tag), status=404)
+            return _answer(request, unreadable(tag), status=404)
         if address.guide:
             # A guide takes a fifth of a second at first; others must not wait for it.
             return _answer(request, await asyncio.to_thread(pages.guide, address.code, tag))
@@ -202,8 +202,8 @@ def _preferred(header: str) -> str:
 
 
 @cache
-def _unreadable(tag: str) -> Page:
-    """Return the page for a code that we do not read: whom to call, and no time of any kind."""
+def unreadable(tag: str) -> Page:
+    """Return the page for a code that we do not read, or that is cut off: whom to call, and no time of any kind."""
     locale = Locale(tag, "US")
     return _page(environment().get_template("web/unreadable.html.jinja").render(_=locale.say, locale=locale))
 

@@ -39,7 +39,7 @@ def test_one_bad_case_never_stops_the_rest(tmp_path: Path, capsys: pytest.Captur
         case_dict({"patient.name": "\ud800"}) | {"id": "no-text"},
         case_dict({"patient.name": "བསྟན་འཛིན"}) | {"id": "no-font"},
     )
-    words = batch_words(cases, tmp_path / "out", write_keys(tmp_path), 2)
+    words = batch_words(cases, tmp_path / "out", write_keys(tmp_path))
     assert main(words) == 2
     assert "1 made, 0 left as they were, 5 with faults." in capsys.readouterr().out
     told = [json.loads(line) for line in (tmp_path / "out" / "errors.jsonl").read_text(encoding="utf-8").splitlines()]
@@ -93,7 +93,7 @@ def test_the_old_guide_of_a_case_that_is_gone_or_faulty_is_taken_out_of_reach(
 ) -> None:
     out, keys = tmp_path / "out", write_keys(tmp_path)
     cases = write_files(tmp_path / "cases", {"rosa": {}, "ward/amir": {"patient.name": "Amir"}, "lena": {}})
-    words = batch_words(cases, out, keys, 2)
+    words = batch_words(cases, out, keys)
     assert main(words) == 0
     assert sets_in(out) == {"rosa", "ward/amir", "lena"}
     before = snapshot(out / "rosa")
