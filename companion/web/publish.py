@@ -1,8 +1,8 @@
 """The public pages as files, at the same addresses, for any web host that serves a folder.
 
 A folder stands for each address and holds its page as ``index.html``. So does each folder above it: a host that
-lists what lies in a folder without a page would show every code, and each code tells a patient's whole order. There is no
-server to reckon an outing, so these pages hold the tables, the guide and the look-up by script alone.
+lists what lies in a folder without a page would show every code, and each code tells a patient's whole order.
+There is no server to reckon an outing, so these pages hold the tables, the guide and the look-up by script alone.
 """
 
 import datetime as dt

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.entries import entries
+from companion.batch.entries import entries
 from companion.batch.manifest import MANIFEST
 from companion.batch.one import Job, make_one
 from companion.cli import main

@@ -50,7 +50,9 @@ def test_every_link_leads_to_a_file(site: Path) -> None:
 
 
 def test_no_folder_is_left_for_the_host_to_list(site: Path) -> None:
-    without = [folder for folder in (site / "t").rglob("*") if folder.is_dir() and not (folder / "index.html").is_file()]
+    without = [
+        folder for folder in (site / "t").rglob("*") if folder.is_dir() and not (folder / "index.html").is_file()
+    ]
     assert (without, (site / "t" / "index.html").is_file()) == ([], True)
     code = link.in_parts(link.encode(CASE, KEYS))
     assert "/" in code
