@@ -20,6 +20,11 @@ from tests.batch.loads import DIGITS, entry_of, snapshot
 from tests.cases import PERSONAL, a_case
 
 
+def pipe_in_place_of(path: Path) -> None:
+    path.unlink()
+    os.mkfifo(path)
+
+
 def test_a_guide_is_made_once(job: Job) -> None:
     before = {path: path.stat().st_mtime_ns for path in job.out.rglob("*")}
     assert make_one(entry_of(), job).state == "kept"
@@ -53,7 +58,7 @@ def test_the_manifest_names_what_it_was_made_from_and_no_person(job: Job) -> Non
             id="a link in the place of a sheet",
         ),
         pytest.param(
-            lambda folder: ((folder / "log.en.pdf").unlink(), os.mkfifo(folder / "log.en.pdf")),
+            lambda folder: pipe_in_place_of(folder / "log.en.pdf"),
             id="a pipe in the place of a sheet",
         ),
     ],

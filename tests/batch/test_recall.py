@@ -104,21 +104,27 @@ WHOLE_TEXTS: list[bytes] = [
 ]
 """What may stand in the place of a manifest: nothing, half, nesting, numbers, another program's, 2 MB."""
 
-FIELDS: list[tuple[str, Any]] = [
-    *(("files", value) for value in (None, 5, [], "x", {"guide.en.html": None}, {"guide.en.html": 5})),
-    *(("files", {name: "0" * 64}) for name in ("../../precious.txt", "/etc/passwd", "", ".", "x\x00y", "guide.en.exe")),
-    ("files", {"guide.en.html": "no hash"}),
-    ("files", {f"guide.en.html{'/' * 10}": "0" * 64}),
-    *(("made_with", value) for value in (None, 5, [], "0.1.0", {"program": None}, {"program": {"a": "b"}})),
-    *(("figures", value) for value in (None, 5, [], {"portable-1 rest": 5}, {"portable-1 rest": None})),
-    *(("case", value) for value in (None, 5, [], "x")),
-    *(("id", value) for value in (None, 5, [], "../../x", "..", "/", "", "a//b", "x\x00y", "a/../../b")),
-    *(("languages", value) for value in (None, 5, "en", [5])),
-    *(("case_mac", value) for value in (None, 5, [])),
-]
-"""A value for one field of a manifest that is right but for it."""
+WRONG_VALUES: dict[str, list[Any]] = {
+    "files": [
+        *(None, 5, [], "x", {"guide.en.html": None}, {"guide.en.html": 5}, {"guide.en.html": "no hash"}),
+        *(
+            {name: "0" * 64}
+            for name in ("../../precious.txt", "/etc/passwd", "", ".", "x\x00y", "guide.en.exe", "a/guide.en.pdf")
+        ),
+    ],
+    "made_with": [None, 5, [], "0.1.0", {"program": None}, {"program": {"a": "b"}}],
+    "figures": [None, 5, [], {"portable-1 rest": 5}, {"portable-1 rest": None}],
+    "case": [None, 5, [], "x"],
+    "id": [None, 5, [], "../../x", "..", "/", "", "a//b", "x\x00y", "a/../../b"],
+    "languages": [None, 5, "en", [5]],
+    "case_mac": [None, 5, []],
+}
+"""Values for one field of a manifest that is right but for it."""
 
-HOSTILE = [*WHOLE_TEXTS, *FIELDS]
+HOSTILE: list[bytes | tuple[str, Any]] = [
+    *WHOLE_TEXTS,
+    *((field, value) for field, values in WRONG_VALUES.items() for value in values),
+]
 
 
 def put(folder: Path, hostile: bytes | tuple[str, Any]) -> None:
