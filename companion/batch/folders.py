@@ -49,7 +49,12 @@ def alone(out: Path) -> Iterator[None]:
     except OSError as error:
         raise SettingError(f"{out} cannot be written: {error.strerror}.") from error
     with lock:
-        _tidy(out)
+        try:
+            _tidy(out)
+        except (OSError, ManifestError) as error:
+            raise SettingError(
+                f"What an ended run has left in {out / _WORK} cannot be tidied: {error}. Look at it by hand."
+            ) from error
         yield
 
 

@@ -195,6 +195,18 @@ def test_a_second_run_into_the_same_folder_is_refused(tmp_path: Path, capsys: py
     assert main(words) == 0
 
 
+def test_what_is_no_run_s_among_the_rests_of_one_is_told_and_stays(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "out" / ".batch" / "new" / "mine").mkdir(parents=True)
+    note = tmp_path / "out" / ".batch" / "new" / "mine" / "note.txt"
+    note.touch()
+    cases = numbered_cases(tmp_path / "cases.jsonl", 1)
+    assert main(batch_words(cases, tmp_path / "out", write_keys(tmp_path))) == 2
+    assert "Look at it by hand." in capsys.readouterr().err
+    assert note.exists()
+
+
 def wait_for(found: Path, pattern: str) -> None:
     deadline = time.monotonic() + 60
     while not list(found.rglob(pattern)):
