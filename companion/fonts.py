@@ -15,6 +15,7 @@ _PACKAGES = ("manimgx_fonts", "fontpkg_ibm_plex_sans_arabic", "manimgx_fonts_cjk
 """Noto Sans for every script. Its Arabic builds letters from strokes and dots, which come out of a PDF as noise, so
 Arabic has a face whose letters are whole."""
 
+_NO_NAMES = [""] * (1 << 16)
 _JOINERS = "\u200c\u200d"
 
 
@@ -89,5 +90,5 @@ def _signs_of(path: Path) -> frozenset[int]:
 
     with TTFont(path, fontNumber=0, lazy=True) as font:
         # The names of the glyphs are of no use here, and to read them takes most of the time.
-        font.setGlyphOrder([str(number) for number in range(1 << 16)])
+        font.setGlyphOrder(_NO_NAMES)
         return frozenset(font.getBestCmap())
