@@ -46,8 +46,9 @@ class Manifest(BaseModel):
     made_with: dict[str, str]
     """Versions and hashes of all that the output depends on, apart from the case."""
     languages: list[str]
-    case_mac: str
-    """Stands for the whole case, names too; without the clinic's key nobody can try names on it."""
+    case_mac: str = ""
+    """Stands for the whole case, names too; without the clinic's key nobody can try names on it. The first manifests
+    had none: their figures can still be asked about."""
     files: dict[
         Annotated[str, AfterValidator(_sheet_file)], Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
     ]
