@@ -208,7 +208,7 @@ def test_what_is_no_run_s_among_the_rests_of_one_is_told_and_stays(
 
 
 def wait_for(found: Path, pattern: str) -> None:
-    deadline = time.monotonic() + 60
+    deadline = time.monotonic() + 300  # a machine may be busy
     while not list(found.rglob(pattern)):
         assert time.monotonic() < deadline
         time.sleep(0.01)
@@ -222,7 +222,7 @@ def test_stopped_from_the_keyboard_it_ends_with_a_sentence_and_a_report(tmp_path
     for _ in range(times):
         running.send_signal(signal.SIGINT)
         time.sleep(0.02)
-    _, told = running.communicate(timeout=30)
+    _, told = running.communicate(timeout=120)
     assert (running.returncode, "Stopped." in told, "Traceback" in told) == (130, True, False), told
     assert 1 <= len(sets_in(tmp_path / "out")) < 40
     if times == 1:
