@@ -23,6 +23,7 @@ from companion.errors import SettingError
 WITHDRAWN = "do-not-hand-over"
 REPORTS = ("errors.jsonl", "errors.txt")
 _WORK = ".batch"
+_LONGEST_END_S = 60
 
 
 def is_taken(case_id: str) -> bool:
@@ -50,12 +51,29 @@ def alone(out: Path) -> Iterator[None]:
         raise SettingError(f"{out} cannot be written: {error.strerror}.") from error
     with lock:
         try:
+            _wait_for_workers(out)
             _tidy(out)
         except (OSError, ManifestError) as error:
             raise SettingError(
                 f"What an ended run has left in {out / _WORK} cannot be tidied: {error}. Look at it by hand."
             ) from error
         yield
+        _wait_for_workers(out)
+
+
+def at_work(out: Path) -> FileLock:
+    """Return a lock that says that a worker is at it; held until its process ends, however that happens."""
+    lock = FileLock(out / _WORK / f"worker-{os.getpid()}", timeout=0)
+    lock.acquire()
+    return lock
+
+
+def _wait_for_workers(out: Path) -> None:
+    """Wait until every worker of an ended run is gone: on a busy machine one outlives its killed parent by seconds."""
+    for path in (out / _WORK).glob("worker-*"):
+        with FileLock(path, timeout=_LONGEST_END_S):
+            pass
+        path.unlink(missing_ok=True)
 
 
 def _tidy(out: Path) -> None:

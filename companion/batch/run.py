@@ -17,6 +17,7 @@ from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
 from dataclasses import dataclass
 from pathlib import Path
 
+from filelock import FileLock
 from pebble import ProcessExpired, ProcessPool
 
 from companion.batch import folders
@@ -29,9 +30,13 @@ from companion.errors import CompanionError, Fault, SettingError, harmless
 _CASES_PER_PROCESS = 150
 """Typst remembers what it has typeset; a new process has forgotten it, patients' names among it."""
 
-_LONGEST_CASE_S = 120
-"""Seconds. A case takes a fraction of one; a hung share or a fault of a library would take the whole night."""
+_LONGEST_CASE_S = 600
+"""Seconds. A case takes a fraction of one, and a minute or two on a very busy machine; a hung share or a fault of a
+library would take the whole night."""
 
+
+_at_work: list[FileLock] = []
+"""The lock of this process, where it is a worker: kept, because it ends when it is forgotten."""
 
 _NO_PROCESSES = (
     "The processes that make the guides were ended from outside. What was made stands; run the command again."
@@ -126,7 +131,7 @@ def _results(queue: Iterator[Entry], job: Job, processes: int) -> Iterator[Resul
     """Yield results as they come. A case that hangs or ends its process costs no other case its guide."""
     # Spawn: a process forked after Typst has run once never returns from its next run.
     spawn = multiprocessing.get_context("spawn")
-    pool = ProcessPool(processes, _CASES_PER_PROCESS, _end_with_the_parent, context=spawn)
+    pool = ProcessPool(processes, _CASES_PER_PROCESS, _begin, (job.out,), spawn)
     pending: dict[Future[Result], Entry] = {}
     try:
         while True:
@@ -170,8 +175,9 @@ def _result(entry: Entry, future: Future[Result]) -> Result:
     return Result(entry, "faulty", (Fault("the program", entry.id, problem, right, "whoever maintains the program"),))
 
 
-def _end_with_the_parent() -> None:
+def _begin(out: Path) -> None:
     """Leave Ctrl-C to the parent, and let no worker outlive a parent that was killed."""
+    _at_work.append(folders.at_work(out))
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     assert parent is not None

@@ -168,6 +168,7 @@ def test_a_case_that_ends_or_hangs_its_process_costs_no_other(
     monkeypatch.setattr(run, "_LONGEST_CASE_S", 2)
     cases = write_lines(tmp_path / "cases.jsonl", *({"id": name} for name in ("a", case_id, "b", "c", "d", "e")))
     job = Job(tmp_path / "out", tmp_path / "k", ("en",), {})
+    (job.out / ".batch").mkdir(parents=True)
     results = {found.entry.id: found for found in run._results(entries(cases), job, 2)}
     assert {name: found.state for name, found in results.items()} == dict.fromkeys("abcde", "made") | {
         case_id: "faulty"
@@ -193,6 +194,20 @@ def test_a_second_run_into_the_same_folder_is_refused(tmp_path: Path, capsys: py
     assert f"Another run is writing into {tmp_path / 'out'}." in capsys.readouterr().err
     assert not sets_in(tmp_path / "out")
     assert main(words) == 0
+
+
+def test_a_run_waits_for_the_workers_of_a_killed_one(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    with folders.alone(out):
+        pass
+    script = "import sys, time; from pathlib import Path; from companion.batch import folders; "
+    script += "lock = folders.at_work(Path(sys.argv[1])); print('begun', flush=True); time.sleep(2)"
+    with subprocess.Popen([sys.executable, "-c", script, str(out)], stdout=subprocess.PIPE, text=True) as worker:  # noqa: S603
+        assert worker.stdout is not None
+        assert worker.stdout.readline() == "begun\n"
+        with folders.alone(out):
+            assert worker.poll() is not None or not list((out / ".batch").glob("worker-*"))
+    assert not list((out / ".batch").glob("worker-*"))
 
 
 def test_what_is_no_run_s_among_the_rests_of_one_is_told_and_stays(
