@@ -232,12 +232,12 @@ def wait_for(found: Path, pattern: str) -> None:
 @pytest.mark.parametrize("times", [1, 2])
 def test_stopped_from_the_keyboard_it_ends_with_a_sentence_and_a_report(tmp_path: Path, times: int) -> None:
     cases = numbered_cases(tmp_path / "cases.jsonl", 40)
-    running = started(batch_words(cases, tmp_path / "out", write_keys(tmp_path), 2))
-    wait_for(tmp_path, "out/*/guide.en.pdf")
-    for _ in range(times):
-        running.send_signal(signal.SIGINT)
-        time.sleep(0.02)
-    _, told = running.communicate(timeout=120)
+    with started(batch_words(cases, tmp_path / "out", write_keys(tmp_path), 2)) as running:
+        wait_for(tmp_path, "out/*/guide.en.pdf")
+        for _ in range(times):
+            running.send_signal(signal.SIGINT)
+            time.sleep(0.02)
+        _, told = running.communicate(timeout=120)
     assert (running.returncode, "Stopped." in told, "Traceback" in told) == (130, True, False), told
     assert 1 <= len(sets_in(tmp_path / "out")) < 40
     if times == 1:
