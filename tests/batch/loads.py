@@ -1,8 +1,6 @@
 """Caseloads for the tests: cases in many forms, a run as a person starts it, and what it left."""
 
 import csv
-import hashlib
-import json
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -13,6 +11,7 @@ from companion.batch.entries import Entry
 from companion.batch.one import Job
 from companion.batch.stamp import made_with
 from companion.link.code import load_keys
+from tests.caseload import write_lines
 from tests.cases import case_dict
 from tests.conftest import as_toml
 
@@ -42,12 +41,6 @@ def write_table(path: Path, rows: list[dict[str, str]]) -> Path:
     return path
 
 
-def write_lines(path: Path, *lines: object) -> Path:
-    """Write one line of JSON for each."""
-    path.write_text("".join(json.dumps(line, default=str) + "\n" for line in lines), encoding="utf-8")
-    return path
-
-
 def write_files(folder: Path, cases: dict[str, dict[str, Any] | None]) -> Path:
     """Write case files by their names, the base case with some changes; one of ``None`` is no case at all."""
     for name, changes in cases.items():
@@ -60,15 +53,6 @@ def write_files(folder: Path, cases: dict[str, dict[str, Any] | None]) -> Path:
 def numbered_cases(path: Path, count: int) -> Path:
     """Write so many cases, which differ in the name alone."""
     return write_lines(path, *(case_dict({"patient.name": f"P{n}"}) | {"id": f"p{n}"} for n in range(count)))
-
-
-def snapshot(folder: Path) -> dict[str, str]:
-    """Return every file below a folder, hidden ones too, with its hash."""
-    return {
-        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in sorted(folder.rglob("*"))
-        if path.is_file()
-    }
 
 
 def sets_in(folder: Path) -> set[str]:

@@ -10,7 +10,8 @@ from companion.batch.entries import entries
 from companion.case.read import LARGEST_FILE, case_from_dict
 from companion.case.rows import read_rows
 from companion.errors import CaseError, CompanionError
-from tests.batch.loads import flat, write_lines, write_table
+from tests.batch.loads import flat, write_table
+from tests.caseload import write_lines
 from tests.cases import OWN_FIGURES, PULSE, case_dict
 
 
@@ -170,3 +171,10 @@ def test_a_pipe_is_no_file_of_cases(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "cases.jsonl")
     with pytest.raises(CompanionError, match="no folder of cases"):
         list(entries(tmp_path / "cases.jsonl"))
+
+
+@pytest.mark.parametrize("cell", ["monday friday", "monday, friday", "monday,friday"])
+def test_a_cell_with_several_words_is_a_list(tmp_path: Path, cell: str) -> None:
+    path = write_table(tmp_path / "cases.csv", [{"clinic.delivery.weekdays": cell}])
+    (row,) = read_rows(path)
+    assert row.raw["clinic"]["delivery"]["weekdays"] == ["monday", "friday"]

@@ -15,7 +15,7 @@ from companion.batch.manifest import MANIFEST
 from companion.batch.one import Job, make_one
 from companion.cli import main
 from companion.render import pdf
-from tests.batch.loads import snapshot, write_lines
+from tests.caseload import snapshot, write_lines
 from tests.cases import case_dict
 from tests.conftest import WriteCase
 from tests.tools import program

@@ -16,7 +16,8 @@ from companion.case.read import case_from_dict
 from companion.errors import PrintError
 from companion.reckoning.figures import figures
 from companion.reckoning.plan import plan
-from tests.batch.loads import DIGITS, entry_of, snapshot
+from tests.batch.loads import DIGITS, entry_of
+from tests.caseload import snapshot
 from tests.cases import PERSONAL, a_case
 
 

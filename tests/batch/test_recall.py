@@ -13,7 +13,8 @@ from companion.batch.manifest import MANIFEST
 from companion.batch.one import Job, make_one
 from companion.batch.recall import recalls
 from companion.cli import main
-from tests.batch.loads import entry_of, snapshot
+from tests.batch.loads import entry_of
+from tests.caseload import snapshot
 
 OLDER = "400 300 200 100"
 

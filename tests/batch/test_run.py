@@ -15,17 +15,8 @@ from companion.batch.entries import Entry, entries
 from companion.batch.manifest import MANIFEST
 from companion.batch.one import Job, Result, make_one
 from companion.cli import main
-from tests.batch.loads import (
-    batch_words,
-    job_in,
-    numbered_cases,
-    sets_in,
-    snapshot,
-    started,
-    write_files,
-    write_keys,
-    write_lines,
-)
+from tests.batch.loads import batch_words, job_in, numbered_cases, sets_in, started, write_files, write_keys
+from tests.caseload import snapshot, write_lines
 from tests.cases import LEFT_OUT, case_dict
 
 

@@ -15,8 +15,9 @@ import time
 from collections import defaultdict
 from pathlib import Path
 
-from tests.batch.loads import batch_words, snapshot, write_keys, write_lines
+from tests.batch.loads import batch_words, write_keys
 from tests.benchmarks.caseload import raw_cases
+from tests.caseload import snapshot, write_lines
 
 Sets = dict[str, dict[str, str]]
 

@@ -12,10 +12,9 @@ import pytest
 
 from companion.cli import main
 from companion.link.code import load_keys
-from tests.cases import case_dict
+from tests.cases import UNLIKE_FLOWS, a_case, case_dict
 from tests.conftest import as_toml
 from tests.visit import address, free_port
-from tests.web.test_web_public import CASE
 
 
 @contextmanager
@@ -53,7 +52,7 @@ def test_the_desk_makes_the_keys_and_logs_nothing_personal(tmp_path: Path) -> No
 def test_the_public_pages_log_no_code(tmp_path: Path) -> None:
     keys, log = tmp_path / "link.keys", tmp_path / "log"
     load_keys(keys, make=True)
-    path = address(CASE, "/en", load_keys(keys, make=False))
+    path = address(a_case(UNLIKE_FLOWS), "/en", load_keys(keys, make=False))
     with served("--public", "--keys", str(keys), log=log) as base:
         assert httpx.get(base + path).status_code == 200
         assert httpx.get(base + path[:-8]).status_code == 404
