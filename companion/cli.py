@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion import __version__
-from companion.errors import CompanionError
-from companion.guide.sheets import SHEETS, picked
+from companion.errors import CompanionError, harmless
+from companion.guide.sheets import SHEETS, is_sheet_file, picked
 
 if TYPE_CHECKING:
     from companion.case import Case
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; return 0 for done, 1 where the answer is no, 2 for bad input."""
+    """Run one command; return 0 for done, 1 where the answer is no, 2 for bad input, 130 where it was stopped."""
     arguments = _parser().parse_args(argv)
     run: Callable[[argparse.Namespace], int] = arguments.run
     try:
@@ -28,6 +28,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except CompanionError as error:
         print(error, file=sys.stderr)
         return 2
+    except KeyboardInterrupt:
+        print("Stopped. What is written is whole.", file=sys.stderr)
+        return 130
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -186,7 +189,7 @@ def _check(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
 
     read_case(arguments.case)
-    print(f"{arguments.case}: nothing is wrong or missing.")
+    print(f"{harmless(str(arguments.case))}: nothing is wrong or missing.")
     return 0
 
 
@@ -229,7 +232,7 @@ def _put(out: Path | None, data: bytes) -> int:
 
 def _guide(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
-    from companion.files import write_whole
+    from companion.files import write_set
     from companion.guide.make import make_set
     from companion.reckoning.plan import plan
 
@@ -245,10 +248,12 @@ def _guide(arguments: argparse.Namespace) -> int:
             "No 'link_base' is set for the clinic, so the code on the guide holds the short table itself.",
             file=sys.stderr,
         )
-    for locale in locales:
-        for name, data in make_set(case, made, locale, keys, sheets):
-            write_whole(folder / name, data)
-            print(f"Wrote {folder / name}")
+    files = dict(file for locale in locales for file in make_set(case, made, locale, keys, sheets))
+    gone = write_set(folder, files.items(), is_sheet_file)
+    for name in files:
+        print(f"Wrote {folder / name}")
+    for name in gone:
+        print(f"Removed {folder / name}, of an older set")
     return 0
 
 
@@ -297,10 +302,14 @@ def _supply(arguments: argparse.Namespace) -> int:
 def _batch(arguments: argparse.Namespace) -> int:
     import os
 
-    from companion.batch import run as batch
+    from companion.batch.entries import entries
+    from companion.batch.folders import REPORTS, WITHDRAWN
+    from companion.batch.one import Job
     from companion.batch.progress import shown
+    from companion.batch.run import run
+    from companion.batch.stamp import made_with
     from companion.language.locale import settings
-    from companion.link.keys import clinic_key_file
+    from companion.link.keys import clinic_key_file, load_keys
 
     if arguments.changed_since is not None:
         return _recall(arguments)
@@ -310,15 +319,24 @@ def _batch(arguments: argparse.Namespace) -> int:
     for tag in languages:
         settings(tag)
     key_file = clinic_key_file(arguments.keys)
-    job = batch.Job(arguments.out, key_file, languages, batch.made_with(key_file))
-    count = sum(1 for _ in batch.entries(arguments.source))
+    job = Job(arguments.out, key_file, languages, made_with(load_keys(key_file)))
+    count = sum(1 for _ in entries(arguments.source))
     processes = arguments.processes or os.cpu_count() or 1
-    with shown(count) as told:
-        counted = batch.run(arguments.source, job, min(processes, count) or 1, told)
+    with shown(count) as tell:
+        outcome = run(arguments.source, job, min(processes, count) or 1, tell)
+    counted = outcome.counted
     print(f"{counted['made']} made, {counted['kept']} left as they were, {counted['faulty']} with faults.")
+    if outcome.withdrawn:
+        print(f"Old guides whose case is gone or faulty, now in {arguments.out / WITHDRAWN}: do not hand them over.")
+        for case_id in outcome.withdrawn:
+            print(f"    {case_id}")
+    if outcome.to_look_at:
+        print(f"Folders in {arguments.out} that belong to no case; look at them by hand:", file=sys.stderr)
+        for line in outcome.to_look_at:
+            print(f"    {line}", file=sys.stderr)
     if counted["faulty"]:
-        print(f"The faults: {arguments.out / batch.ERRORS[1]}", file=sys.stderr)
-    return 2 if counted["faulty"] else 0
+        print(f"The faults: {arguments.out / REPORTS[1]}", file=sys.stderr)
+    return 2 if counted["faulty"] or outcome.to_look_at else 0
 
 
 def _fhir(arguments: argparse.Namespace) -> int:
@@ -355,15 +373,21 @@ def _recheck(arguments: argparse.Namespace) -> int:
 
 
 def _recall(arguments: argparse.Namespace) -> int:
-    from companion.batch.run import changed_since
+    from companion.batch.recall import recalls
 
-    found = list(changed_since(arguments.out, arguments.changed_since))
-    for guide in found:
-        print(f"{guide.id}, made by {guide.program}")
-        for change in guide.changed:
-            print(f"    {change}")
-    print(f"{len(found)} guides carry older figures.")
-    return 0
+    older = unknown = 0
+    for guide in recalls(arguments.out, arguments.changed_since):
+        if guide.program is None:
+            unknown += 1
+        else:
+            older += 1
+        print(harmless(f"{guide.place}, made by {guide.program or 'nobody knows which version'}"))
+        for reason in guide.why:
+            print(f"    {harmless(reason)}")
+    print(f"{older} guides carry older figures.")
+    if unknown:
+        print(f"{unknown} more say nothing about their figures; look at them by hand.", file=sys.stderr)
+    return 2 if unknown else 0
 
 
 def _locale(tag: str, arguments: argparse.Namespace, case: "Case") -> "Locale":

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.tools import ROOT, key_file
+from companion.guide.sheets import SHEETS
+from tests.tools import ROOT, key_file, program
 
 
 @pytest.fixture(scope="module")
@@ -30,6 +31,18 @@ def test_what_is_in_the_wheel(wheel: Path) -> None:
     assert "companion/templates/sections/fire.md" in names
     assert "companion/locales/ar/messages.po" in names
     assert not [name for name in names if name.startswith(("tests/", "examples/", "locales/", "templates/"))]
+
+
+def test_what_the_commands_write_stays_out_of_a_clone() -> None:
+    if not (ROOT / ".git").exists():
+        pytest.skip("this is no clone")
+    names = [
+        f"harbour-lane/{sheet}.{tag}.{end}" for sheet in SHEETS for tag in ("en", "zh-Hans") for end in ("html", "pdf")
+    ]
+    done = subprocess.run(  # noqa: S603
+        [program("git"), "check-ignore", *names], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.stdout.split() == names
 
 
 def test_the_wheel_makes_a_guide_from_another_folder(wheel: Path, tmp_path: Path) -> None:

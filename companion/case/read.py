@@ -12,7 +12,7 @@ from pydantic_core import ErrorDetails
 from companion.case.fields import CLINICIAN
 from companion.case.fit import misfits
 from companion.case.model import Case
-from companion.errors import CaseError, Fault
+from companion.errors import CaseError, Fault, harmless
 
 LARGEST_FILE = 256 * 1024
 """A case file is 2 kB; anything over this [bytes] is not one."""
@@ -201,7 +201,7 @@ def _spelled(path: tuple[str | int, ...]) -> str:
     text = ""
     for step in path:
         text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else step
-    return _harmless(text)
+    return harmless(text)
 
 
 def _shown(value: Any) -> str:
@@ -213,13 +213,8 @@ def _shown(value: Any) -> str:
         text = value.isoformat()
     else:
         text = repr(value)
-    text = _harmless(text)
+    text = harmless(text)
     return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _harmless(text: str) -> str:
-    """Spell out characters that a terminal would obey."""
-    return "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text)
 
 
 def _models_in(annotation: Any) -> list[type[BaseModel]]:

@@ -1,5 +1,6 @@
 """Which sheets there are: the guide and what goes beside it, each with its template."""
 
+import re
 from collections.abc import Sequence
 
 from companion.errors import CompanionError
@@ -13,6 +14,13 @@ SHEETS = {
     "clinician": "clinician.html.jinja",
 }
 """Name of a sheet, as it stands in file names and after ``--only``, and its template, in the order of making."""
+
+_FILE = re.compile(rf"({'|'.join(SHEETS)})\.[a-z]{{2,3}}(-[A-Za-z0-9]{{2,8}})*\.(html|pdf)")
+
+
+def is_sheet_file(name: str) -> bool:
+    """Return whether a file has the name of a sheet in some language, such as ``guide.en.pdf``."""
+    return _FILE.fullmatch(name) is not None
 
 
 def picked(names: str | None) -> Sequence[str]:

@@ -4,19 +4,15 @@ import datetime as dt
 import re
 import zlib
 from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion import resources
-from companion.errors import SettingError
+from markupsafe import Markup
+
+from companion import fonts, resources
+from companion.errors import PrintError
 
 if TYPE_CHECKING:
     import typst
-
-
-_FONT_PACKAGES = ("manimgx_fonts", "manimgx_fonts_cjk", "fontpkg_ibm_plex_sans_arabic")
-"""Noto Sans for every script. Its Arabic builds letters from strokes and dots, which come out of a PDF as noise, so
-Arabic has a face whose letters are whole."""
 
 
 @cache
@@ -28,23 +24,8 @@ def _compiler() -> "typst.Compiler":
     """
     import typst
 
-    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=_font_folders())
-    return typst.Compiler(root=resources.folder("templates"), font_paths=fonts)
-
-
-def _font_folders() -> list[Path]:
-    from importlib.util import find_spec
-
-    found = []
-    for package in _FONT_PACKAGES:
-        spec = find_spec(package)
-        if spec is None or spec.origin is None:
-            raise SettingError(
-                f"The font package '{package.replace('_', '-')}' is missing, so no PDF can be made. "
-                "Install the program again with its dependencies."
-            )
-        found.append(Path(spec.origin).parent)
-    return found
+    loaded = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=fonts.folders())
+    return typst.Compiler(root=resources.folder("templates"), font_paths=loaded)
 
 
 def pdf(page: str, made_on: dt.date) -> bytes:
@@ -53,12 +34,30 @@ def pdf(page: str, made_on: dt.date) -> bytes:
     Args:
         page: well-formed XHTML from ``companion.guide.page``.
         made_on: the date of the guide, which becomes the date of the file.
+
+    Raises:
+        PrintError: the typesetter refuses it.
     """
+    from typst import TypstError
+
     stamp = int(dt.datetime(made_on.year, made_on.month, made_on.day, tzinfo=dt.UTC).timestamp())
-    # The compiler takes files by name, as its documentation says; its types forget it.
-    made = _compiler().compile(_files(page), format="pdf", pdf_standards=["ua-1"], timestamp=stamp)  # type: ignore[type-var]
+    try:
+        # The compiler takes files by name, as its documentation says; its types forget it.
+        made = _compiler().compile(_files(page), format="pdf", pdf_standards=["ua-1"], timestamp=stamp)  # type: ignore[type-var]
+    except TypstError as error:
+        raise PrintError(_section_of(page, error.message), error.message) from error
     assert isinstance(made, bytes)
     return made
+
+
+def _section_of(page: str, message: str) -> str:
+    """Return the heading of the section with the text that a message of the typesetter quotes."""
+    quoted = re.search(r'text `"(.+?)"`', message)
+    text = re.sub(r"\\u\{([0-9a-f]+)\}", lambda sign: chr(int(sign[1], 16)), quoted[1]) if quoted else message
+    for section in re.findall(r"<section\b.*?</section>", page, re.DOTALL):
+        if text in Markup(section).striptags():
+            return Markup(re.split(r"</h[1-6]>", section)[0]).striptags()
+    return "the first page"
 
 
 _PARTS = [

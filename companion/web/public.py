@@ -155,11 +155,11 @@ def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIA
             pages = pages_of(keys())
         except SettingError as error:
             _log.error("%s", error)
-            return _answer(request, _unreadable(tag), status=503)
+            return _answer(request, unreadable(tag), status=503)
         try:
             asked = pages.question(address.code, dict(request.query_params))
         except LinkError:
-            return _answer(request, _unreadable(tag), status=404)
+            return _answer(request, unreadable(tag), status=404)
         out_of_date = today() > pages.review_date(address.code)
         if address.guide:
             # A guide takes a fifth of a second at first; others must not wait for it.
@@ -213,8 +213,8 @@ def _preferred(header: str) -> str:
 
 
 @cache
-def _unreadable(tag: str) -> Page:
-    """Return the page for a code that we do not read: whom to call, and no time of any kind."""
+def unreadable(tag: str) -> Page:
+    """Return the page for a code that we do not read, or that is cut off: whom to call, and no time of any kind."""
     locale = Locale(tag, "US")
     return _page(environment().get_template("web/unreadable.html.jinja").render(_=locale.say, locale=locale))
 

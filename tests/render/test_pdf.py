@@ -15,11 +15,11 @@ import pypdfium2
 import pytest
 from fontTools.ttLib import TTCollection, TTFont
 
+from companion import fonts
 from companion.guide.make import to_pdf
 from companion.language.locale import available
 from companion.link.code import decode
 from companion.reckoning.plan import plan
-from companion.render.pdf import _font_folders
 from tests.guides import HOMES, KEYS, Made, guide, table
 from tests.tools import program
 
@@ -261,7 +261,7 @@ def test_nothing_is_lost_in_monochrome() -> None:
 def test_every_sign_has_a_glyph(tag: str) -> None:
     made = guide("harbour-lane", tag)
     covered: set[int] = set()
-    for folder in _font_folders():
+    for folder in fonts.folders():
         for path in folder.rglob("*.[to]t[fc]"):
             for face in TTCollection(path).fonts if path.suffix == ".ttc" else [TTFont(path)]:
                 if face["name"].getBestFamilyName() in made.locale.fonts:

@@ -2,6 +2,7 @@
 
 import io
 import logging
+import re
 import tomllib
 import zipfile
 from pathlib import Path
@@ -203,6 +204,19 @@ def test_the_download_holds_every_sheet_in_every_language(app: ASGIApp) -> None:
             assert f"{sheet}.{tag}.pdf" in names
     again = post(app, "make", changed({"patient.languages": ["en", "es"]}))
     assert again.content == reply.content
+
+
+def test_downloads_of_two_patients_have_two_names_and_tell_neither_s(app: ASGIApp) -> None:
+    def name(patient: str, do: str) -> str:
+        return post(app, do, changed({"patient.name": patient})).headers["content-disposition"]
+
+    for do, shape in (
+        ("make", r'attachment; filename="guide-[a-z2-7]{6}\.zip"'),
+        ("save", r".*\bcase-[a-z2-7]{6}\.toml.*"),
+    ):
+        one, other, again = name("Rosa", do), name("Amir", do), name("Rosa", do)
+        assert re.fullmatch(shape, one)
+        assert (one == again, one == other) == (True, False)
 
 
 def test_a_wrong_case_makes_no_file(app: ASGIApp) -> None:
