@@ -60,11 +60,16 @@ def _line_fault(read: str, problem: str, right: str) -> tuple[Fault, ...]:
 def _json_lines(path: Path) -> Iterator[Row]:
     right = "one case a line, as JSON with the fields of a case file"
     with path.open("rb") as file:
-        for number, line in enumerate(file, start=1):
+        lines = iter(lambda: file.readline(LARGEST_FILE + 1), b"")
+        for number, line in enumerate(lines, start=1):
             if not line.strip():
                 continue
             if len(line) > LARGEST_FILE:
-                yield Row(number, faults=_line_fault(f"{len(line)} bytes", "it is too long for a case", right))
+                rest = line
+                while rest and not rest.endswith(b"\n"):
+                    rest = file.readline(LARGEST_FILE)
+                read = f"more than {LARGEST_FILE} bytes"
+                yield Row(number, faults=_line_fault(read, "it is too long for a case", right))
                 continue
             try:
                 raw = json.loads(line.decode("utf-8-sig"))
