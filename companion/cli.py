@@ -134,6 +134,11 @@ def _parser() -> argparse.ArgumentParser:
     serve = commands.add_parser("serve", help="open the clinic's desk, or serve the pages behind the QR codes")
     serve.add_argument("--port", type=int, default=8020, metavar="NUMBER", help="default: 8020")
     serve.add_argument("--host", default="127.0.0.1", metavar="ADDRESS", help="default: this machine alone")
+    serve.add_argument(
+        "--origin",
+        metavar="ADDRESS",
+        help="the desk's address behind the clinic's own sign-in, such as https://desk.clinic.example",
+    )
     serve.add_argument("--public", action="store_true", help="serve the public pages alone; no form takes a case")
     _keys(serve)
     serve.set_defaults(run=_serve)
@@ -406,8 +411,11 @@ def _serve(arguments: argparse.Namespace) -> int:
     from companion.link.code import default_key_file
     from companion.web.serve import serve_desk, serve_public
 
-    start = serve_public if arguments.public else serve_desk
-    start(arguments.host, arguments.port, arguments.keys or default_key_file())
+    key_file = arguments.keys or default_key_file()
+    if arguments.public:
+        serve_public(arguments.host, arguments.port, key_file)
+    else:
+        serve_desk(arguments.host, arguments.port, key_file, arguments.origin)
     return 0
 
 

@@ -18,7 +18,8 @@ from starlette.types import ASGIApp
 
 from companion.case import Case
 from companion.link import code as link
-from companion.web import public
+from companion.web import desk, public
+from companion.web.visitors import Access
 from tests.tools import npm_file, program
 
 KEYS = link.Keys((b"k" * 32,))
@@ -28,6 +29,14 @@ TODAY = dt.date(2026, 11, 25)
 def public_app(keys: link.Keys = KEYS, today: dt.date = TODAY) -> ASGIApp:
     """Return the public program."""
     return public.application(keys, lambda: today)
+
+
+ACCESS = Access("", "the token of a test")
+
+
+def desk_app(folder: Path, access: Access = ACCESS) -> ASGIApp:
+    """Return the clinic's desk, with its keys and its list of equipment in a folder."""
+    return desk.application(folder / "link.keys", lambda: TODAY, access)
 
 
 def address(case: Case, rest: str = "", keys: link.Keys = KEYS) -> str:

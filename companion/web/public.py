@@ -168,6 +168,8 @@ def application(keys: link.Keys, today: Callable[[], dt.date]) -> ASGIApp:
         *(Route(f"/{t}/{{rest:path}}", show) for t in "tT"),
     ]
     program = Starlette(routes=routes, exception_handlers={HTTPException: refused, Exception: refused})
+    # Such an answer would repeat whatever host the request names.
+    program.router.redirect_slashes = False
     return Guard(program, largest_body=0, seconds=20)
 
 

@@ -19,12 +19,11 @@ from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, exp
 
 from companion.language.locale import Locale, available
 from companion.reckoning.plan import plan
-from companion.web import desk
 from companion.web.publish import publish
 from tests.cases import a_case, case_dict
 from tests.conftest import as_toml
 from tests.tools import npm_file, program
-from tests.visit import KEYS, TODAY, address, public_app, running
+from tests.visit import KEYS, TODAY, address, desk_app, public_app, running
 
 PHONE: ViewportSize = {"width": 320, "height": 640}  # WCAG 2.2, 1.4.10
 SCREEN: ViewportSize = {"width": 1280, "height": 900}
@@ -64,7 +63,7 @@ def public() -> Iterator[str]:
 
 @pytest.fixture(scope="module")
 def clinic(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with running(desk.application(tmp_path_factory.mktemp("clinic") / "link.keys", lambda: TODAY)) as base:
+    with running(desk_app(tmp_path_factory.mktemp("clinic"))) as base:
         yield base
 
 
