@@ -17,6 +17,7 @@ from typing import Any, get_args
 
 import tomli_w
 from markupsafe import Markup
+from python_multipart.multipart import parse_options_header
 from starlette.applications import Starlette
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
@@ -161,11 +162,10 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
 @asynccontextmanager
 async def _form(request: Request, access: Access) -> AsyncIterator[FormData]:
     """Read a form of ours; one without our token is another site's."""
-    try:
-        sent = await request.form(max_files=1, max_fields=2000, max_part_size=LARGEST_FILE)
-    except (LookupError, UnicodeError) as error:
-        raise HTTPException(400) from error  # in a character set that nobody has
-    async with request.form():
+    _, options = parse_options_header(request.headers.get("content-type"))
+    if options.get(b"charset", b"utf-8").lower() != b"utf-8":
+        raise HTTPException(400)  # browsers send no other, and some make the reader fail
+    async with request.form(max_files=1, max_fields=2000, max_part_size=LARGEST_FILE) as sent:
         if not same(str(sent.get("token", "")), access.token):
             raise HTTPException(403)
         yield sent
