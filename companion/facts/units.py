@@ -75,7 +75,6 @@ def registry() -> "pint.UnitRegistry[float]":
 
     units: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
     units.define("@alias pound_force_per_square_inch = psig")
-    units.define("@alias foot = feet")
     return units
 
 

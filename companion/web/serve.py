@@ -247,7 +247,7 @@ def _listening(host: str, port: int) -> socket.socket:
         raise SettingError(f"There is no port {port}. Ports go from 1 to 65535; without --port it is 8020.")
     try:
         family, _, _, _, place = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
-        return socket.create_server(place, family=family)
+        return socket.create_server(place, family=family, backlog=2048)
     except OSError as error:
         raise SettingError(
             f"Port {port} of '{host}' cannot be used: {error.strerror}. Is another program listening there? "

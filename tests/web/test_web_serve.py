@@ -196,6 +196,7 @@ def test_half_requests_cost_others_nothing(half: str, tmp_path: Path) -> None:
     with served("--keys", str(tmp_path / "link.keys"), log=tmp_path / "log") as desk:
         host, _, path = desk.base.removeprefix("http://").partition("/")
         text = half.format(f"/{path}/preview", host).encode()
+        assert desk.token()
         with half_requests(desk.port, 1000, text):
             for _ in range(15):
                 start = time.monotonic()
