@@ -287,6 +287,23 @@ def test_from_an_empty_form_to_a_pdf(browser: Browser, clinic: str, tmp_path: Pa
     context.close()
 
 
+@pytest.mark.parametrize("fault", ["gone", "refused"])
+def test_a_table_that_cannot_be_brought_up_to_date_is_taken_away(fault: str, browser: Browser, clinic: str) -> None:
+    context = browser.new_context(viewport=SCREEN)
+    page = context.new_page()
+    page.goto(clinic)
+    fill(page, case_dict({"patient.languages": ["en"]}))
+    expect(page.locator("#preview")).to_contain_text("it lasts at least", timeout=10_000)
+    page.route("**/preview", lambda route: route.abort() if fault == "gone" else route.fulfill(status=503))
+    page.locator("#prescription-rest-flow").fill("5 L/min")
+    expect(page.locator("#preview")).to_contain_text("cannot be brought up to date", timeout=10_000)
+    expect(page.locator("#preview table")).to_have_count(0)
+    page.unroute("**/preview")
+    page.locator("#prescription-rest-flow").fill("4 L/min")
+    expect(page.locator("#preview")).to_contain_text("it lasts at least", timeout=10_000)
+    context.close()
+
+
 def fill(page: Page, values: dict[str, object], within: str = "") -> None:
     """Type a case into the form, field by field."""
     for name, value in values.items():
