@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; return 0 for done, 2 for bad input."""
+    """Run one command; return 0 for done, 1 where the answer is no, 2 for bad input."""
     arguments = _parser().parse_args(argv)
     run: Callable[[argparse.Namespace], int] = arguments.run
     try:
@@ -64,14 +64,17 @@ def _parser() -> argparse.ArgumentParser:
     _keys(guide)
     guide.set_defaults(run=_guide)
 
-    outing = commands.add_parser("outing", help="say whether a portable lasts for an outing")
+    outing = commands.add_parser(
+        "outing", help="say whether a portable lasts for an outing: yes (exit 0), no (1) or bad input (2)"
+    )
     outing.add_argument("case", type=Path, metavar="CASE")
     outing.add_argument(
         "--stretch",
         action="append",
         required=True,
         metavar="WORDS",
-        help="one part of the outing, such as 'walk 40 min' or 'sit 2 h'; once for each, in their order",
+        help="one part of the outing, in their order: 'walk 40 min' or 'travel 1 h' on the way, "
+        "'sit 2 h', 'stroll 20 min' or 'sleep 1 h' where you stay",
     )
     outing.add_argument("--portable", type=int, default=1, metavar="NUMBER", help="which portable; default: 1")
     outing.add_argument(
@@ -80,6 +83,7 @@ def _parser() -> argparse.ArgumentParser:
         default="full",
         help="its gauge shows this; default: full",
     )
+    outing.add_argument("--format", choices=("text", "json"), default="text")
     _language(outing)
     outing.set_defaults(run=_outing)
 
@@ -257,8 +261,11 @@ def _outing(arguments: argparse.Namespace) -> int:
         [read_stretch(words) for words in arguments.stretch],
         made.margins,
     )
-    print(export.outing_text(found, Locale(arguments.language, case.clinic.region)))
-    return 0
+    if arguments.format == "json":
+        print(export.outing_json_text(found), end="")
+    else:
+        print(export.outing_text(found, Locale(arguments.language, case.clinic.region)))
+    return 0 if found.enough else 1
 
 
 def _supply(arguments: argparse.Namespace) -> int:

@@ -16,6 +16,7 @@ from companion.case import Case
 from companion.case.clinic import WEEKDAYS
 from companion.case.prescription import ACTIVITIES
 from companion.case.read import case_from_dict
+from companion.reckoning.containers import GasStore, LiquidStore, stores
 
 LEFT_OUT = object()
 """A value for ``case_dict``: the field is taken out."""
@@ -43,6 +44,7 @@ BASE: dict[str, Any] = {
         {
             "name": "By the bed",
             "oxygen_mass": "73 lb",
+            "working_pressure": "20 psi",
             "empty_mass": "51 lb",
             "boil_off": "1 lb/day",
             "economiser": True,
@@ -88,7 +90,20 @@ BASE: dict[str, Any] = {
 }
 
 NO_MARGINS: dict[str, Any] = {
-    "clinic.policy": {"flow_tolerance_percent": 0, "reading_error_divisions": 0, "portable_reserve": "0 min"}
+    "clinic.policy": {
+        "flow_tolerance_percent": 0,
+        "bolus_tolerance_percent": 0,
+        "breathing_tolerance_percent": 0,
+        "reading_error_divisions": 0,
+        "gauge_accuracy_percent": 0,
+        "cylinder_gauge_accuracy_percent": 0,
+        "warm_cylinder_percent": 0,
+        "vapour_percent": 0,
+        "boil_off_tolerance_percent": 0,
+        "portable_reserve": "0 min",
+        "portable_spread": "0 h",
+        "let_down_percent": 0,
+    }
 }
 """Changes that leave only the textbook's sum, and what is rounded down."""
 
@@ -103,6 +118,9 @@ OWN_FIGURES: dict[str, Any] = {
 }
 """A policy that sets every figure of which a region holds one."""
 
+UNLIKE_FLOWS: dict[str, Any] = {"prescription.exertion.flow": "3 L/min", "prescription.sleep.flow": "1.5 L/min"}
+"""Changes that order another flow in each activity."""
+
 PULSE: dict[str, Any] = {
     "prescription.rest.pulse_setting": "2",
     "prescription.rest.breaths_per_minute": 20,
@@ -111,6 +129,89 @@ PULSE: dict[str, Any] = {
     "conserver": {"bolus": {"2": "22.8 mL"}},
 }
 """Changes that order pulses at rest."""
+
+
+UNEVEN: dict[str, Any] = {
+    "prescription.rest": {
+        "flow": "1.5 L/min",
+        "pulse_setting": "2",
+        "breaths_per_minute": 18,
+        "hours_per_day": "11 h",
+        "on_portable": "1 h",
+    },
+    "prescription.exertion": {
+        "flow": "3.5 L/min",
+        "pulse_setting": "3",
+        "breaths_per_minute": 26,
+        "hours_per_day": "2 h",
+        "on_portable": "2 h",
+    },
+    "prescription.sleep": {"flow": "1.25 L/min", "hours_per_day": "10 h"},
+    "prescription.hours_off_oxygen": "1 h",
+    "prescription.humidifier": True,
+    "conserver": {"bolus": {"2": "26 mL", "3": "38 mL"}},
+    "reservoir": [
+        BASE["reservoir"][0],
+        {
+            "name": "Kitchen",
+            "liquid_volume": "36 L",
+            "working_pressure": "1.5 bar",
+            "empty_mass": "30 kg",
+            "boil_off": "0.6 kg/day",
+            "economiser": False,
+            "max_flow": "10 L/min",
+            "gauge": {"kind": "electronic", "divisions": 8},
+            "coupling": "side fill",
+            "water_bottle": False,
+        },
+    ],
+    "portable": [
+        BASE["portable"][0] | {"gauge": {"kind": "hanging", "divisions": 4}},
+        {
+            "name": "Red trolley",
+            "liquid_volume": "0.8 L",
+            "working_pressure": "1.4 bar",
+            "empty_mass": "1.9 kg",
+            "boil_off": "18 g/h",
+            "economiser": True,
+            "max_flow": "6 L/min",
+            "gauge": {"kind": "float", "divisions": 5},
+            "coupling": "side fill",
+            "carrier": "trolley",
+            "conserver": True,
+            "cold_fills_per_day": 0,
+            "warm_fills_per_day": 1,
+        },
+    ],
+    "cylinder": [
+        {
+            "name": "Hall",
+            "count": 3,
+            "full_pressure": "2000 psi",
+            "factor": "1.56 L/psi",
+            "reserve": "200 psi",
+            "gauge_division": "100 psi",
+            "max_flow": "15 L/min",
+        },
+        {
+            "name": "Under the stairs",
+            "count": 2,
+            "full_pressure": "137 bar",
+            "water_volume": "4.7 L",
+            "reserve": "20 bar",
+            "gauge_division": "10 bar",
+            "max_flow": "15 L/min",
+            "conserver": True,
+        },
+    ],
+    "clinic.phone_night": "555-0143",
+    "clinic.region": "GB",
+    "clinic.link_base": "https://oxygen.harbour-lane.example",
+    "clinic.delivery": {"lead_days": 1, "closed_days": 1, "weekdays": list(WEEKDAYS)},
+    "clinic.policy": {"safety_days": 1},
+}
+"""Changes that leave no two of a kind alike: flows, reservoirs, portables, cylinders, gauges, units, reserves. Where
+the guide takes the shortest, the latest or the highest of several figures, this home tells which one it took."""
 
 
 def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
@@ -133,6 +234,21 @@ def a_case(changes: Mapping[str, Any] | None = None) -> Case:
     return case_from_dict(case_dict(changes), "the test")
 
 
+def only_cylinder(**fields: str) -> GasStore:
+    """Return the store of a case whose one cylinder has these fields."""
+    changes = {"cylinder[1].content": LEFT_OUT, "cylinder[1].name": LEFT_OUT}
+    store = stores(a_case(changes | {f"cylinder[1].{name}": value for name, value in fields.items()}))[-1]
+    assert isinstance(store, GasStore)
+    return store
+
+
+def reservoir(**fields: object) -> LiquidStore:
+    """Return the store of a case whose reservoir has these fields."""
+    store = stores(a_case({f"reservoir[1].{name}": value for name, value in fields.items()}))[0]
+    assert isinstance(store, LiquidStore)
+    return store
+
+
 # ── every valid case ────────────────────────────────────────────────────────────────────────────
 
 
@@ -153,6 +269,8 @@ def _liquid(draw: st.DrawFn, most_kg: float, most_l: float, lightest: float) -> 
     if draw(st.booleans()):
         kg = draw(st.integers(60, int(most_kg * 1000))) / 1000
         content = {"oxygen_mass": _written(kg, "kg")}
+        if draw(st.booleans()):
+            content["working_pressure"] = draw(_amounts(0, 70, "psi"))
     else:
         litres = draw(st.integers(60, int(most_l * 1000))) / 1000
         kg = litres * 1.07  # within 7 % of every density between 0 and 70 psi
@@ -217,6 +335,17 @@ def _orders(draw: st.DrawFn, pulses: bool) -> dict[str, Any]:
     return found | {"hours_off_oxygen": f"{left} min"}
 
 
+_PERCENT = (
+    "bolus_tolerance_percent",
+    "breathing_tolerance_percent",
+    "gauge_accuracy_percent",
+    "cylinder_gauge_accuracy_percent",
+    "vapour_percent",
+    "boil_off_tolerance_percent",
+    "let_down_percent",
+)
+
+
 @st.composite
 def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
     """Draw a valid case from the whole range of equipment, orders and policies that the model takes."""
@@ -256,6 +385,9 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
             "clinic.policy": {
                 "flow_tolerance_percent": draw(st.integers(0, 1000)) / 10,
                 "reading_error_divisions": draw(st.integers(0, 20)) / 10,
+                "portable_spread": f"{draw(st.integers(0, 1440))} min",
+                "warm_cylinder_percent": draw(st.integers(0, 200)) / 10,
+                **{name: draw(st.integers(0, 1000)) / 10 for name in _PERCENT},
                 "portable_reserve": f"{draw(st.integers(0, 240))} min",
                 "cold_fill_loss_percent": draw(st.integers(0, 100)),
                 "warm_fill_loss_percent": draw(st.integers(0, 100)),

@@ -1,8 +1,7 @@
-"""Guides of the examples, made once for all tests that look at them."""
+"""Guides of the homes, made once for all tests that look at them."""
 
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 
 from companion.case import Case, read_case
 from companion.guide.make import to_pdf
@@ -10,8 +9,12 @@ from companion.guide.page import Code, guide_page, table_page
 from companion.language.locale import Bilingual, Locale
 from companion.link.code import Keys, address, encode
 from companion.reckoning.plan import Plan, plan
+from tests.cases import UNEVEN, a_case
+from tests.tools import EXAMPLE_FILES, ROOT
 
-EXAMPLES = tuple(sorted(path.stem for path in (Path(__file__).parent.parent / "examples").glob("*.toml")))
+EXAMPLES = tuple(path.stem for path in EXAMPLE_FILES)
+HOMES = (*EXAMPLES, "uneven")
+"""Every home for which a page must be right: the examples, and one in which no two figures are alike."""
 KEYS = Keys((b"\x07" * 32,))
 
 
@@ -29,19 +32,19 @@ class Made:
 
 @cache
 def example(name: str) -> Case:
-    """Return one of the examples."""
-    return read_case(Path(__file__).parent.parent / "examples" / f"{name}.toml")
+    """Return one of the homes."""
+    return a_case(UNEVEN) if name == "uneven" else read_case(ROOT / "examples" / f"{name}.toml")
 
 
 @cache
 def guide(name: str, tag: str = "en", beside: str | None = None) -> Made:
-    """Make the guide of an example in a language, with another beside it if asked."""
+    """Make the guide of a home in a language, with another beside it if asked."""
     return _made(name, tag, beside, "guide")
 
 
 @cache
 def table(name: str, tag: str = "en") -> Made:
-    """Make the duration table of an example."""
+    """Make the duration table of a home."""
     return _made(name, tag, None, "table")
 
 

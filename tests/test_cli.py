@@ -18,8 +18,7 @@ from companion.export.json import as_json
 from companion.reckoning.plan import plan
 from tests.cases import NO_MARGINS, PULSE, a_case
 from tests.conftest import WriteCase
-
-EXAMPLES = sorted(Path("examples").glob("*.toml"))
+from tests.tools import EXAMPLE_FILES
 
 
 def python(*words: str | Path, **changes: str) -> subprocess.CompletedProcess[str]:
@@ -41,7 +40,7 @@ def run(*words: str | Path, **changes: str) -> subprocess.CompletedProcess[str]:
 # ── check ───────────────────────────────────────────────────────────────────────────────────────
 
 
-@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", EXAMPLE_FILES, ids=lambda path: path.stem)
 def test_check_of_an_example(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(path)]) == 0
     assert "nothing is wrong or missing" in capsys.readouterr().out
@@ -139,7 +138,7 @@ def test_the_same_case_gives_the_same_table(write_case: WriteCase) -> None:
     assert one == other
 
 
-@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", EXAMPLE_FILES, ids=lambda path: path.stem)
 def test_table_of_an_example(path: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
     assert main(["table", str(path), "--format", "json"]) == 0
     windows = json.loads(capsysbinary.readouterr().out)["windows"]

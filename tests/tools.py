@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
+EXAMPLE_FILES = tuple(sorted((ROOT / "examples").glob("*.toml")))
 
 
 def program(name: str) -> str:

@@ -85,6 +85,8 @@ MassLoss = Annotated[
 Dose = Annotated[Amount, Within("dose", 1, 200, "a bolus lies between 1 and 200 mL")]
 HoursOfDay = Annotated[Amount, Within("time", 0, 1440, "a day has 24 hours")]
 ShortTime = Annotated[Amount, Within("time", 0, 240, "more than 4 hours")]
+# The highest town in which people live all year lies at 5,100 m (from memory).
+Altitude = Annotated[Amount, Within("distance", 0, 5500, "no home lies so high: 0 to 5,500 m (18,000 ft)")]
 Distance = Annotated[Amount, Within("distance", 0.5, 30, "no sensible safety distance: 0.5 to 30 m")]
 # 37 °C: Wilderness Medical Society 2011, 2020; 42 °C: first-aid page of Carman-Dufferin ("40 to 42 °C"). The 40 to
 # 46 °C of DOE-HDBK-1015 reach what scalds, and laboratories stop at 40 or 41 °C.

@@ -9,7 +9,10 @@ from pydantic import model_validator
 
 from companion.case.amounts import (
     AiringTime,
+    Altitude,
     Distance,
+    Flow,
+    HoursOfDay,
     Line,
     Percent,
     Phone,
@@ -17,7 +20,7 @@ from companion.case.amounts import (
     SplashAiringTime,
     WaterTemperature,
 )
-from companion.case.fields import CLINIC, SUPPLIER, Part, asked
+from companion.case.fields import CLINIC, CLINICIAN, SUPPLIER, Part, asked
 from companion.facts.region import REGIONS, Region
 from companion.facts.units import Amount
 
@@ -70,7 +73,23 @@ class Policy(Part):
     """
 
     flow_tolerance_percent: Percent = asked(
-        "how much more than the set flow a container may give, in per cent", CLINIC, 10, default=Decimal(10)
+        "how much more than the set flow a container may give, in per cent; 10: norm of the industry (abstract "
+        "OF-02-141, 2002)",
+        CLINIC,
+        10,
+        default=Decimal(10),
+    )
+    bolus_tolerance_percent: Percent = asked(
+        "how much larger than its data say a pulse may be, in per cent; 10: common practice, no source",
+        CLINIC,
+        10,
+        default=Decimal(10),
+    )
+    breathing_tolerance_percent: Percent = asked(
+        "how much faster than counted the patient may breathe on pulses, in per cent; 10: common practice, no source",
+        CLINIC,
+        10,
+        default=Decimal(10),
     )
     reading_error_divisions: Decimal = asked(
         "how far a gauge may be misread, in divisions",
@@ -81,11 +100,53 @@ class Policy(Part):
         le=2,
         max_digits=3,
     )
+    gauge_accuracy_percent: Percent = asked(
+        "how far the gauge of a liquid container may itself be wrong, in per cent of full; it counts where it is more "
+        "than the misreading, as on a fine scale; 5: common practice, no source",
+        CLINIC,
+        5,
+        default=Decimal(5),
+    )
+    cylinder_gauge_accuracy_percent: Percent = asked(
+        "the same of a cylinder's gauge, in per cent of the full pressure; 3.5: class 2.5 of EN 837-1 on a scale that "
+        "ends a third above the full pressure, from memory",
+        CLINIC,
+        3.5,
+        default=Decimal("3.5"),
+    )
+    warm_cylinder_percent: Percent = asked(
+        "how much too high a cylinder's gauge may stand because the cylinder is warm, in per cent; 5: 30 °C in place "
+        "of 21 °C at up to 3,500 psi, by CoolProp 8.0.0",
+        CLINIC,
+        5,
+        default=Decimal(5),
+    )
+    vapour_percent: Percent = asked(
+        "how much of the cold vapour that fills a container without liquid counts as left behind, in per cent; 100: "
+        "all of it, by the density of the saturated vapour (CoolProp 8.0.0)",
+        CLINIC,
+        100,
+        default=Decimal(100),
+    )
+    boil_off_tolerance_percent: Percent = asked(
+        "how much more than its data sheet says a container may boil off, in per cent; 15: common practice, no source; "
+        "a room at 30 °C in place of 15 °C adds 8 to 22 % by the laws of conduction and radiation",
+        CLINIC,
+        15,
+        default=Decimal(15),
+    )
     portable_reserve: ShortTime = asked(
         "time held back on a portable so that the patient gets home",
         CLINIC,
         "30 min",
         default=Amount(Decimal(30), "minute"),
+    )
+    portable_spread: HoursOfDay = asked(
+        "over how much of the day the hours on a portable are spread, with the pauses in which it boils off; 16 h: "
+        "a day without the night, common practice, no source",
+        CLINIC,
+        "16 h",
+        default=Amount(Decimal(16), "hour"),
     )
     cold_fill_loss_percent: Percent = asked(
         "lost in filling a portable that is still cold, in per cent of what it holds",
@@ -95,6 +156,20 @@ class Policy(Part):
     )
     warm_fill_loss_percent: Percent = asked(
         "lost in filling a warm portable, in per cent of what it holds", CLINIC, 25, default=Decimal(25)
+    )
+    let_down_percent: Percent = asked(
+        "how much counts of what a fill takes beyond the portable's rating, because liquid let down to the open air is "
+        "denser and partly turns to gas, in per cent; 100: all of it, by the working pressures (CoolProp 8.0.0)",
+        CLINIC,
+        100,
+        default=Decimal(100),
+    )
+    icing_flow: Flow = asked(
+        "the flow above which liquid equipment ices up or may not keep its pressure; 6 L/min: common practice, "
+        "no source",
+        CLINIC,
+        "6 L/min",
+        default=Amount(Decimal(6), "liter / minute"),
     )
     safety_days: int = asked("days of oxygen to keep beyond the delivery", CLINIC, 2, default=2, ge=0, le=14)
     flame_distance: Distance | None = asked(
@@ -149,6 +224,12 @@ class Clinic(Part):
         f"two letters of the country where the patient lives, one of {', '.join(sorted(REGIONS))}",
         CLINIC,
         "US",
+    )
+    altitude: Altitude | None = asked(
+        "how high above the sea the patient lives, such as '1600 m' or '5280 ft'; no time becomes longer by it",
+        CLINICIAN,
+        "1600 m",
+        default=None,
     )
     link_base: str | None = asked(
         "where the clinic serves the duration tables, such as 'https://oxygen.example.org'; left out, the code "

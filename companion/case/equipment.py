@@ -23,6 +23,7 @@ from companion.case.amounts import (
 )
 from companion.case.fields import CLINICIAN, SUPPLIER, Part, asked
 from companion.facts import oxygen
+from companion.facts.units import BAR_PER_PSI
 
 
 class Gauge(Part):
@@ -56,7 +57,8 @@ class _LiquidContainer(Part):
         default=None,
     )
     working_pressure: WorkingPressure | None = asked(
-        "the pressure at which it works, such as '20 psi'; needed with 'liquid_volume'",
+        "the pressure at which it works, such as '20 psi'; needed with 'liquid_volume'; left out, the highest of any "
+        "home container is counted, which errs short",
         SUPPLIER,
         "20 psi",
         default=None,
@@ -94,7 +96,7 @@ class _LiquidContainer(Part):
             if self.working_pressure is None:
                 raise ValueError("'liquid_volume' needs 'working_pressure': a litre under pressure is lighter")
             derived = self.liquid_volume.to("liquid volume") * oxygen.liquid_density_kg_per_l(
-                self.working_pressure.to("pressure") * 0.0689476
+                self.working_pressure.to("pressure") * BAR_PER_PSI
             )
         if stated is None and derived is None:
             raise ValueError("its content is missing; give 'oxygen_mass', or 'liquid_volume' and 'working_pressure'")
@@ -102,7 +104,7 @@ class _LiquidContainer(Part):
             raise ValueError(
                 f"'oxygen_mass' is {stated:.2f} kg, but 'liquid_volume' makes {derived:.2f} kg; one of them is wrong"
             )
-        content = self.content_kg()
+        content = min(kg for kg in (stated, derived) if kg is not None)
         empty = self.empty_mass.to("mass")
         if content > self._most_oxygen_to_empty * empty:
             raise ValueError(
@@ -114,16 +116,6 @@ class _LiquidContainer(Part):
                 f"a boil-off of {self.boil_off} does not fit {content:.2f} kg of oxygen; look at both units"
             )
         return self
-
-    def content_kg(self) -> float:
-        """Return the oxygen in the full container [kg]; where mass and volume are both given, the smaller."""
-        found = []
-        if self.oxygen_mass is not None:
-            found.append(self.oxygen_mass.to("mass"))
-        if self.liquid_volume is not None and self.working_pressure is not None:
-            density = oxygen.liquid_density_kg_per_l(self.working_pressure.to("pressure") * 0.0689476)
-            found.append(self.liquid_volume.to("liquid volume") * density)
-        return min(found)
 
 
 class Reservoir(_LiquidContainer):
@@ -149,7 +141,11 @@ class Portable(_LiquidContainer):
     @model_validator(mode="after")
     def _can_be_carried(self) -> Self:
         largest = oxygen.LARGEST_PORTABLE_L
-        litres = self.liquid_volume.to("liquid volume") if self.liquid_volume else self.content_kg() / 1.1412
+        if self.liquid_volume is not None:
+            litres = self.liquid_volume.to("liquid volume")
+        else:
+            assert self.oxygen_mass is not None
+            litres = self.oxygen_mass.to("mass") / oxygen.liquid_density_kg_per_l(0)
         if litres > largest:
             raise ValueError(
                 f"a portable holds at most {largest} L of liquid oxygen (1.7 kg, 3.8 lb); is it litres of gas, or lb?"
@@ -200,17 +196,6 @@ class Cylinder(Part):
         if self.reserve.to("pressure") >= self.full_pressure.to("pressure") / 2:
             raise ValueError("'reserve' is half of 'full_pressure' or more; are they in the same unit?")
         return self
-
-    def full_litres(self) -> float:
-        """Return the gas in one full cylinder, down to 0 gauge [L at 70 °F and 1 atm]."""
-        pressure = self.full_pressure.to("pressure")
-        if self.content is not None:
-            return self.content.to("gas volume")
-        if self.factor is not None:
-            return self.factor.to("trade factor") * pressure
-        assert self.water_volume is not None
-        # Ideal gas: a real cylinder holds 2 to 7 % more below 300 bar, so this errs short.
-        return self.water_volume.to("gas volume") * pressure * 0.0689476 / oxygen.ATMOSPHERE_BAR
 
 
 class Conserver(Part):

@@ -79,16 +79,15 @@ def _pulses_without_data(
                 "'conserver = true' on the container that has it, or a 'flow' instead",
                 f"{PRESCRIBER} and {SUPPLIER}",
             )
-        for (where, _), pulses in zip(containers, on_conserver, strict=True):
-            if order.flow is None and not pulses and setting is not None and any(on_conserver):
-                yield Fault(
-                    f"prescription.{activity}.flow",
-                    "nothing",
-                    f"{where} gives a continuous flow, and none is ordered for {activity}",
-                    "the continuous flow for the containers without a conserver, such as '2 L/min'",
-                    PRESCRIBER,
-                )
-                break
+        if setting is not None and order.flow is None and any(on_conserver):
+            yield Fault(
+                f"prescription.{activity}.flow",
+                "nothing",
+                f"only pulses are ordered for {activity}, but a container without a conserver gives none, and a "
+                "conserver can fail on the way",
+                "the steady flow for these cases, such as '2 L/min'",
+                PRESCRIBER,
+            )
 
 
 def _couplings(

@@ -8,14 +8,25 @@ from companion.reckoning.containers import LiquidStore, Store, level_name
 from companion.reckoning.duration import Window
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
+from companion.reckoning.trips import Trips
 
 
 def as_json(made: Plan, case: Case) -> dict[str, Any]:
-    """Return the plan as the JSON contract: windows, standing, supply, deliveries, notices, basis."""
+    """Return the plan as the JSON contract: windows, nights, standing, trips, supply, deliveries, notices, basis."""
     return {
         "issued": case.issued.isoformat(),
         "review_date": case.prescription.review_date.isoformat(),
         "windows": [_window_json(found) for found in made.windows],
+        "steady_windows": [_window_json(window) for window in made.steady_windows],
+        "nights": [
+            {
+                "container": night.container,
+                "lasts_min": night.lasts_min,
+                "asleep_min": night.asleep_min,
+                "changes": night.changes,
+            }
+            for night in made.nights
+        ],
         "standing": [
             {
                 "container": line.container,
@@ -27,6 +38,7 @@ def as_json(made: Plan, case: Case) -> dict[str, Any]:
             }
             for line in made.standing
         ],
+        "trips": [_trips_json(line) for line in made.trips],
         "supply": [_supply_json(line) for line in made.supply],
         "what_if": [{"change": line.change, **_supply_json(line.supply)} for line in made.what_if],
         "deliveries": [
@@ -38,9 +50,27 @@ def as_json(made: Plan, case: Case) -> dict[str, Any]:
             for line in made.deliveries
         ],
         "backup_min": made.backup_min,
+        "backup_one_min": made.backup_one_min,
+        "backup_changes": made.backup_changes,
         "backup_needed": made.backup_needed,
         "notices": [{"code": notice.code, **dict(notice.values)} for notice in made.notices],
         "basis": basis(made, case),
+    }
+
+
+def _trips_json(line: Trips) -> dict[str, Any]:
+    return {
+        "container": line.container,
+        "walk_min": line.walk_min,
+        "rows": [
+            {
+                "way_min": trip.way_min,
+                "resting_stay_min": trip.resting_stay_min,
+                "stay_min": trip.stay_min,
+                "home_mark": level_name(trip.home_mark) if trip.home_mark else None,
+            }
+            for trip in line.trips
+        ],
     }
 
 
@@ -86,10 +116,20 @@ def basis(made: Plan, case: Case) -> dict[str, Any]:
         "reference_state": "70 °F (21.1 °C), 1 atm (101.325 kPa)",
         "gas_litres_per_kg": oxygen.GAS_LITRES_PER_KG,
         "flow_tolerance_percent": float(policy.flow_tolerance_percent),
+        "bolus_tolerance_percent": float(policy.bolus_tolerance_percent),
+        "breathing_tolerance_percent": float(policy.breathing_tolerance_percent),
         "reading_error_divisions": float(policy.reading_error_divisions),
+        "gauge_accuracy_percent": float(policy.gauge_accuracy_percent),
+        "cylinder_gauge_accuracy_percent": float(policy.cylinder_gauge_accuracy_percent),
+        "warm_cylinder_percent": float(policy.warm_cylinder_percent),
+        "vapour_percent": float(policy.vapour_percent),
+        "boil_off_tolerance_percent": float(policy.boil_off_tolerance_percent),
         "portable_reserve_min": policy.portable_reserve.to("time"),
+        "portable_spread_min": policy.portable_spread.to("time"),
         "cold_fill_loss_percent": float(policy.cold_fill_loss_percent),
         "warm_fill_loss_percent": float(policy.warm_fill_loss_percent),
+        "let_down_percent": float(policy.let_down_percent),
+        "icing_flow_l_min": policy.icing_flow.to("flow"),
         "safety_days": policy.safety_days,
         "lead_days": case.clinic.delivery.lead_days,
         "closed_days": case.clinic.delivery.closed_days,
@@ -104,6 +144,9 @@ def _store_json(store: Store) -> dict[str, Any]:
             "container": store.id,
             "kind": store.kind,
             "oxygen_kg": round(store.full_kg, 3),
+            "most_oxygen_kg": round(store.most_kg, 3),
+            "vapour_share": round(store.vapour_share, 5),
+            "flash_share": round(store.flash_share, 4),
             "gas_litres": round(store.full_litres, 1),
             "boil_off_l_min": round(store.boil_off_l_min, 4),
             "loss_rule": "the greater of flow and boil-off" if store.economiser else "flow and boil-off together",

@@ -1,13 +1,15 @@
 """The duration table for other programs and for a terminal."""
 
 import csv
+import dataclasses
 import io
 import json
 
 from companion.case.model import Case
 from companion.export.json import as_json
 from companion.guide import tables
-from companion.language.locale import Locale, isolated
+from companion.guide.outing_words import outing_words
+from companion.language.locale import Locale
 from companion.reckoning.containers import level_name
 from companion.reckoning.outing import Outing
 from companion.reckoning.plan import Plan
@@ -24,7 +26,7 @@ def as_csv(made: Plan) -> str:
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(("container", "kind", "level", "activity", "mode", "flow_l_min", "nominal_min", "safe_min"))
-    for found in made.windows:
+    for found in (*made.windows, *made.steady_windows):
         asked = found.demand
         writer.writerow(
             (
@@ -46,7 +48,9 @@ def as_text(made: Plan, locale: Locale) -> str:
     lines = []
     for table in [
         *(found for kind in ("portable", "reservoir", "cylinder") for found in tables.durations(made, kind, locale)),
+        *tables.steady(made, locale),
         *tables.standing(made, locale),
+        *tables.trips(made, locale),
     ]:
         heads: list[str] = [table.corner, *(f"{column.head} {column.below}".strip() for column in table.columns)]
         body: list[list[str]] = [[row.head, *row.cells] for row in table.rows]
@@ -58,29 +62,12 @@ def as_text(made: Plan, locale: Locale) -> str:
 
 def outing_text(found: Outing, locale: Locale) -> str:
     """Return what one portable does for an outing, in plain lines for a terminal."""
-    if found.lasts:
-        lines = [
-            locale.say("The portable lasts for this outing."),
-            # Translators: {time} is a length of time, such as "1 hour 20 minutes"
-            locale.say("At the end it still lasts at least {time}.", time=locale.duration(found.left_min)),
-        ]
-    else:
-        lines = [locale.say("The portable does not last for this outing.")]
-    if found.turn_back_after_min:
-        lines.append(
-            locale.say(
-                "If you come back the same way, turn round after {time} at the latest.",
-                time=locale.duration(found.turn_back_after_min),
-            )
-        )
-    else:
-        lines.append(locale.say("Do not start. There is not enough to come back."))
-    if found.fills_needed is None:
-        lines.append(locale.say("No number of full portables is enough. Ask the supplier."))
-    else:
-        number = isolated(found.fills_needed)
-        lines.append(locale.say("Full portables needed for the whole outing: {number}", number=number))
-    return "\n".join(_plain(line) for line in lines)
+    return "\n".join(_plain(line) for line in outing_words(found, locale))
+
+
+def outing_json_text(found: Outing) -> str:
+    """Return the answer as JSON: each field of ``Outing``, with ``enough``, the answer in one word."""
+    return json.dumps({"enough": found.enough, **dataclasses.asdict(found)}, indent=2) + "\n"
 
 
 def supply_text(made: Plan, case: Case) -> str:

@@ -44,6 +44,45 @@ _SATURATED_LIQUID = (
     (6.0, 1026.95),
 )
 
+_SATURATED_VAPOUR = (
+    # absolute pressure [bar], density [kg/m3]; CoolProp 8.0.0, fluid Oxygen, saturated vapour
+    (1.0, 4.413),
+    (1.2, 5.218),
+    (1.4, 6.013),
+    (1.6, 6.800),
+    (1.8, 7.580),
+    (2.0, 8.354),
+    (2.4, 9.890),
+    (2.8, 11.413),
+    (3.2, 12.925),
+    (3.6, 14.430),
+    (4.0, 15.929),
+    (4.5, 17.798),
+    (5.0, 19.663),
+    (5.5, 21.527),
+    (6.0, 23.392),
+)
+
+_FLASH = (
+    # absolute pressure [bar], share of the saturated liquid that turns to gas when it is let down to 1 atm:
+    # enthalpy above that of the liquid at 1 atm over the latent heat there; CoolProp 8.0.0, fluid Oxygen
+    (1.0, -0.00101),
+    (1.2, 0.01322),
+    (1.4, 0.02577),
+    (1.6, 0.03705),
+    (1.8, 0.04734),
+    (2.0, 0.05683),
+    (2.4, 0.07391),
+    (2.8, 0.08906),
+    (3.2, 0.10275),
+    (3.6, 0.11529),
+    (4.0, 0.12690),
+    (4.5, 0.14035),
+    (5.0, 0.15283),
+    (5.5, 0.16449),
+    (6.0, 0.17548),
+)
+
 HIGHEST_WORKING_PRESSURE_BAR = _SATURATED_LIQUID[-1][0] - ATMOSPHERE_BAR
 """Highest gauge pressure for which we hold a liquid density [bar]; home containers work at 20 to 55 psi."""
 
@@ -84,18 +123,55 @@ def _between(table: tuple[tuple[float, float], ...], x: float) -> float:
 
 
 def liquid_density_kg_per_l(working_pressure_bar: float) -> float:
-    """Return the density of saturated liquid oxygen [kg/L] at a gauge pressure [bar].
+    """Return the density of saturated liquid oxygen [kg/L] at a gauge pressure [bar], never above the true one.
 
-    Freshly filled liquid is colder and denser, so this figure never overstates the mass.
+    Freshly filled liquid is colder and denser, so this figure never overstates the mass in a container.
 
     Raises:
         ValueError: outside 0 to about 5 bar gauge.
     """
-    absolute = working_pressure_bar + ATMOSPHERE_BAR
+    # A chord of this falling, convex curve lies above it; the widest gap between rows is 0.06 %.
+    return _between(_SATURATED_LIQUID, _absolute(working_pressure_bar)) / 1000 * (1 - 0.0006)
+
+
+def liquid_density_at_most_kg_per_l(working_pressure_bar: float) -> float:
+    """Return the same density [kg/L], never below the true one: for what a fill takes.
+
+    Raises:
+        ValueError: outside 0 to about 5 bar gauge.
+    """
+    # The chord lies above the curve; the rows themselves are rounded to 0.01 kg/m3.
+    return _between(_SATURATED_LIQUID, _absolute(working_pressure_bar)) / 1000 * (1 + 0.00001)
+
+
+def vapour_density_kg_per_l(working_pressure_bar: float) -> float:
+    """Return the density of saturated oxygen vapour [kg/L] at a gauge pressure [bar], never below the true one.
+
+    It fills a container whose liquid is gone, cold and at the working pressure.
+
+    Raises:
+        ValueError: outside 0 to about 5 bar gauge.
+    """
+    # A chord of this rising, concave curve lies below it; the widest gap between rows is 0.035 %.
+    return _between(_SATURATED_VAPOUR, _absolute(working_pressure_bar)) / 1000 * (1 + 0.0004)
+
+
+def flash_share(working_pressure_bar: float) -> float:
+    """Return how much of saturated liquid at a gauge pressure [bar] turns to gas when it is let down to 1 atm.
+
+    A share from 0 to 1, never below the true one: gas and liquid leave each other at once, which is the most.
+
+    Raises:
+        ValueError: outside 0 to about 5 bar gauge.
+    """
+    # A chord of this rising, concave curve lies below it; the widest gap between rows is 0.0003.
+    return _between(_FLASH, _absolute(working_pressure_bar)) + 0.0003
+
+
+def _absolute(working_pressure_bar: float) -> float:
     if not 0 <= working_pressure_bar <= HIGHEST_WORKING_PRESSURE_BAR:
         raise ValueError(f"no liquid density for {working_pressure_bar} bar gauge")
-    # A chord of this falling, convex curve lies above it; the widest gap between rows is 0.06 %.
-    return _between(_SATURATED_LIQUID, absolute) / 1000 * (1 - 0.0006)
+    return working_pressure_bar + ATMOSPHERE_BAR
 
 
 def cylinder_share(gauge_psi: float, full_psi: float) -> float:
@@ -139,9 +215,21 @@ FACTS = (
     Fact("Normal boiling point", BOILING_POINT_C, "°C", "CoolProp 8.0.0: -182.96 °C (-297.33 °F)"),
     Fact(
         "Density of the liquid at 0, 20 and 50 psi",
-        ", ".join(f"{liquid_density_kg_per_l(psi * 0.0689476):.4f}" for psi in (0, 20, 50)),
+        ", ".join(f"{liquid_density_kg_per_l(bar):.4f}" for bar in (0, 1.37895, 3.44738)),
         "kg/L",
         "CoolProp 8.0.0, saturated liquid; interpolated between 15 rows and lowered by 0.06 %",
+    ),
+    Fact(
+        "Density of the vapour above it at 0, 20 and 50 psi",
+        ", ".join(f"{vapour_density_kg_per_l(bar):.5f}" for bar in (0, 1.37895, 3.44738)),
+        "kg/L",
+        "CoolProp 8.0.0, saturated vapour; interpolated between 15 rows and raised by 0.04 %",
+    ),
+    Fact(
+        "Share of the liquid that turns to gas when it is let down to 1 atm from 20 and 50 psi",
+        ", ".join(f"{flash_share(bar):.4f}" for bar in (1.37895, 3.44738)),
+        "",
+        "CoolProp 8.0.0, enthalpies of the saturated liquid; interpolated between 15 rows and raised by 0.0003",
     ),
     Fact(
         "Gas in a full cylinder beside an ideal gas at 1000 and 2000 psi",

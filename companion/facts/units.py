@@ -28,6 +28,9 @@ COMPUTED_IN = {
 }
 """Each kind of amount and the unit in which we compute with it. Pressures are gauge pressures."""
 
+BAR_PER_PSI = 0.0689475729
+"""One pound-force per square inch [bar] (NIST SP 811, appendix B.8)."""
+
 SPELLED = {
     # Pint's name of a unit and how we write it. The order is part of the link code: add at the end only.
     "kilogram": "kg",

@@ -7,7 +7,6 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 
 from markupsafe import Markup
 from pydantic import BaseModel
@@ -16,12 +15,11 @@ from companion.case.model import Case
 from companion.export.json import basis
 from companion.facts import oxygen
 from companion.facts.region import REGIONS, SOURCES
+from companion.guide.deductions import Grid, backup, container_words, nights, windows
 from companion.guide.teach_back import Question, teach_back
 from companion.guide.values import values
 from companion.language.locale import SOURCE, Locale
 from companion.reckoning.containers import GasStore, LiquidStore, level_name
-from companion.reckoning.demand import Demand
-from companion.reckoning.duration import Cause, Window
 from companion.reckoning.notices import Notice, NoticeCode
 from companion.reckoning.plan import Plan
 
@@ -38,8 +36,27 @@ NOTICES: dict[NoticeCode, str] = {
     "can take {hours} hours. Ask the supplier for more or larger cylinders.",
     "portable useless": "{container}: even full it gives no time that can be promised in this activity: {activity}. "
     "Ask the supplier for another portable, or the prescriber.",
+    "cylinder useless": "{container}: even full it gives no time that can be promised in this activity: {activity}. "
+    "Ask the supplier for a larger cylinder.",
+    "no steady time": "{container}: when its pulses fail, even full it gives no time that can be promised on the "
+    "steady flow in this activity: {activity}. Ask the supplier for another container, and plan a second source for "
+    "outings.",
     "fills short": "The hours ordered on a portable are more than its fills a day give for certain. Ask how often it "
     "can be filled, or plan for a second portable.",
+    "pauses short": "If the hours on a portable are spread over {hours} hours, what boils off in the pauses is more "
+    "than its fills a day give for certain. Ask how the hours are spread, and how often it can be filled.",
+    "night on portable": "{container}: full, it lasts {minutes} asleep at the worst, and {asleep} of sleep are ordered "
+    "on it. The guide tells the patient to change to the reservoir before going to sleep. Ask the prescriber, or the "
+    "supplier for a larger portable.",
+    "night on cylinder": "{container}: one full cylinder lasts {minutes} asleep at the worst, and {asleep} of sleep "
+    "are ordered. In a night on the back-up somebody must change the cylinder, this often: {changes}. Agree with the "
+    "patient who does that, or ask the supplier for larger cylinders.",
+    "no working pressure": "{container}: its working pressure is not stated. The highest of any home container was "
+    "counted, so its times are the shorter ones. Ask the supplier.",
+    "high flow": "{flow} is ordered in this activity: {activity}. Above {limit} liquid equipment may ice up or not "
+    "keep its pressure. Ask the supplier whether it gives this flow for hours.",
+    "altitude": "The patient lives at {altitude} above the sea. Ask the prescriber whether the flow was set at that "
+    "height. A container that is carried up loses a little on the way; no time was made longer.",
     "no emergency number": "No ambulance number is held for the region {region}, because the sources disagree. Set "
     "'emergency_number' in the clinic's policy; until then the guide names none.",
     "no fire number": "No number of the fire service is held for the region {region}, because the sources disagree. "
@@ -50,16 +67,6 @@ NOTICES: dict[NoticeCode, str] = {
     "supplier for an earlier one.",
 }
 """What each notice of a plan says to the clinician."""
-
-CAUSES: dict[Cause, str] = {
-    "gas curve": "real gas",
-    "gauge reading": "gauge",
-    "residual": "stays in",
-    "flow tolerance": "flow",
-    "reserve": "home",
-    "rounding down": "rounded",
-}
-"""Each cause of a deduction as the head of a column."""
 
 SHOW_ME = (
     ("Reads the gauge of each container as it must be read", "all"),
@@ -74,19 +81,6 @@ SHOW_ME = (
 
 
 @dataclass(frozen=True)
-class Grid:
-    """One table, ready to print."""
-
-    caption: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str | Markup, ...], ...]
-    widths: str
-    """Share of the width of each column, such as ``"2 1 1"``."""
-    kinds: str
-    """Of each column a letter: ``w`` words, ``f`` figures, ``n`` a note in smaller type."""
-
-
-@dataclass(frozen=True)
 class ClinicianCopy:
     """All that the clinician's copy prints, in the order in which it stands there."""
 
@@ -97,6 +91,7 @@ class ClinicianCopy:
     standing: tuple[Grid, ...]
     supply: tuple[Grid, ...]
     backup: Grid | None
+    nights: Grid | None
     constants: tuple[Grid, ...]
     teach_back: tuple[tuple[str, tuple[tuple[Question, Question | None], ...]], ...]
     """Title and questions of each chunk; the second of a pair is in English where the first is not."""
@@ -111,19 +106,15 @@ def clinician_copy(case: Case, made: Plan, locale: Locale) -> ClinicianCopy:
         patient_locale=locale,
         notices=tuple(notice_words(notice) for notice in made.notices),
         inputs=tuple(_inputs(case)),
-        windows=tuple(_windows(made, english)),
+        windows=tuple(windows(made, english)),
         standing=tuple(_standing(made, english)),
         supply=(_daily_use(made), _supply(made, english), _what_if(made)),
-        backup=_backup(made, english) if made.backup_min else None,
+        backup=backup(made, english) if made.backup_min else None,
+        nights=nights(made, english) if made.nights else None,
         constants=(_contents(made), _facts(case, made), _settings(case, made, english)),
         teach_back=_teach_back(case, made, locale, english),
         show_me=tuple(words for words, kind in SHOW_ME if kind in kinds),
     )
-
-
-def container_words(container: str) -> str:
-    """Return the name of a container of the plan: ``portable-1`` is "Portable 1"."""
-    return container.replace("-", " ").capitalize()
 
 
 def notice_words(notice: Notice) -> str:
@@ -133,8 +124,10 @@ def notice_words(notice: Notice) -> str:
         held["container"] = container_words(held["container"])
     if "hours" in held:
         held["hours"] = f"{held['hours']:g}"
-    if "minutes" in held:
-        held["minutes"] = f"{held['minutes'] // 60} h {held['minutes'] % 60} min"
+    for name in ("minutes", "asleep"):
+        if name in held:
+            hours, minutes = divmod(round(held[name]), 60)
+            held[name] = f"{hours} h {minutes} min"
     return NOTICES[notice.code].format(**held)
 
 
@@ -187,48 +180,6 @@ def _spelled(value: object) -> str:
 
 
 # ── what was computed ───────────────────────────────────────────────────────────────────────────
-
-
-def _windows(made: Plan, locale: Locale) -> Iterator[Grid]:
-    """Yield a table for each container: nominal time, each deduction and the safe time, in minutes."""
-    for store in made.stores:
-        alike: dict[tuple[Fraction, str, float, str | None], list[Window]] = {}
-        for found in made.windows:
-            if found.container == store.id:
-                asked = found.demand
-                alike.setdefault((found.level, asked.mode, asked.flow_l_min, asked.setting), []).append(found)
-        groups = list(alike.values())
-        causes = tuple(CAUSES[deduction.cause] for deduction in groups[0][0].deductions)
-        yield Grid(
-            f"{container_words(store.id)}, in minutes",
-            ("Gauge", "Activity", "Use", "Nominal", *causes, "Safe", "Safe, in words"),
-            tuple(_window_row(group, locale) for group in groups),
-            " ".join(["0.85", "1.1", "1.5", "1.15", *("1.05" for _ in causes), "0.8", "1.5"]),
-            "www" + "f" * (len(causes) + 2) + "w",
-        )
-
-
-def _window_row(alike: list[Window], locale: Locale) -> tuple[str | Markup, ...]:
-    found = alike[0]
-    return (
-        level_name(found.level),
-        ", ".join(one.demand.activity for one in alike),
-        _use_words(found.demand),
-        _minutes(found.nominal_min),
-        *(f"−{_minutes(deduction.minutes)}" for deduction in found.deductions),
-        str(found.safe_min),
-        locale.duration(found.safe_min),
-    )
-
-
-def _minutes(minutes: float) -> str:
-    return f"{minutes:.1f}"
-
-
-def _use_words(asked: Demand) -> str:
-    if asked.mode == "pulse":
-        return f"setting {asked.setting}, {asked.flow_l_min * 1000:.0f} mL/min"
-    return f"{asked.flow_l_min:g} L/min"
 
 
 def _standing(made: Plan, locale: Locale) -> Iterator[Grid]:
@@ -311,17 +262,6 @@ def _what_if(made: Plan) -> Grid:
     )
 
 
-def _backup(made: Plan, locale: Locale) -> Grid:
-    needed = "; ".join(f"{container_words(name)}: {count}" for name, count in made.backup_needed.items())
-    return Grid(
-        "All full cylinders, one after another",
-        ("Activity", "Safe, together", "Full cylinders that alone cover the wait for a delivery, where most is used"),
-        tuple((activity, locale.duration(minutes), needed or "none") for activity, minutes in made.backup_min.items()),
-        "1 1.4 2.6",
-        "www",
-    )
-
-
 # ── what the figures rest on ────────────────────────────────────────────────────────────────────
 
 
@@ -331,7 +271,8 @@ def _contents(made: Plan) -> Grid:
             rule = "the greater of flow and boil-off" if store.economiser else "flow and boil-off together"
             return (
                 container_words(store.id),
-                f"{store.full_kg:.2f} kg = {store.full_litres:.0f} L",
+                f"{store.full_kg:.2f} kg = {store.full_litres:.0f} L; "
+                f"{store.vapour_share:.1%} of it stays as vapour; filled, at most {store.most_kg:.2f} kg",
                 f"{store.boil_off_l_min:.3f} L/min",
                 rule,
                 f"{store.division:.3f} of full",

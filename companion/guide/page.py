@@ -158,7 +158,7 @@ def _carried(case: Case, made: Plan, code: Code) -> dict[str, str]:
 
 
 def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, **more: Any) -> str:
-    holds = has(case)
+    holds = has(case, made)
     first = values(case, made, locale.languages[0])
     context: dict[str, Any] = {
         "_": locale.say,
@@ -172,8 +172,9 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         "paper": "us-letter" if REGIONS[case.clinic.region].letter_paper else "a4",
         "drawing": partial(drawing, locale.languages[0]),
         "durations": partial(tables.durations, made, locale=locale),
-        "times_out": partial(tables.times_out, made, locale),
+        "trips": partial(tables.trips, made, locale),
         "standing": partial(tables.standing, made, locale),
+        "steady": partial(tables.steady, made, locale),
         "flows": partial(tables.flows, made, locale),
         "deliveries": partial(tables.deliveries, made, locale),
         "code": code,

@@ -1,7 +1,8 @@
 """The tables of the guide as rows and columns of ready text: what a template prints and nothing more."""
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 from markupsafe import Markup
@@ -15,6 +16,7 @@ from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Window
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
+from companion.reckoning.trips import Trip, Trips
 
 
 @dataclass(frozen=True)
@@ -84,20 +86,84 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
     """
     if kind == "reservoir":
         return [_reservoir_days(line, made, locale) for line in made.supply]
-    return [_durations_of(store, made, locale) for store in made.stores if store.kind == kind]
-
-
-def times_out(made: Plan, locale: Locale) -> list[Table]:
-    """Return the tables of the portables without drawings, short enough to stand beside a rule on one page."""
     return [
-        replace(table, rows=tuple(replace(row, quarters=None) for row in table.rows))
-        for table in durations(made, "portable", locale)
+        _durations_of(
+            store, made.windows, locale.say("{name}: it lasts at least", name=store_name(store, made, locale)), locale
+        )
+        for store in made.stores
+        if store.kind == kind
     ]
 
 
-def _grouped(store: Store, made: Plan) -> list[list[Demand]]:
+def steady(made: Plan, locale: Locale) -> list[Table]:
+    """Return a table for each container that gives pulses: how long it lasts on the steady flow when they fail.
+
+    A table of its own, and no more columns: six in large print are too narrow to read, and a hurried eye takes
+    the wrong one.
+    """
+    return [
+        _durations_of(
+            store,
+            made.steady_windows,
+            locale.say("{name}, if the pulses stop: it lasts at least", name=store_name(store, made, locale)),
+            locale,
+        )
+        for store in made.stores
+        if any(window.container == store.id for window in made.steady_windows)
+    ]
+
+
+def trips(plan: Plan, locale: Locale) -> list[Table]:
+    """Return a table for each portable: how long one may stay away, by the way, and when to start for home."""
+    return [_trips_of(line, plan, locale) for line in plan.trips]
+
+
+def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
+    store = next(store for store in plan.stores if store.id == line.container)
+    apart = line.use.as_set.get("rest", line.use.most) < line.use.most
+    stays = [locale.say("You only sit there"), _busy_stay(line, locale)] if apart else [locale.say("Stay at most")]
+    return Table(
+        caption=locale.say("{name}, just filled: how long you may stay", name=store_name(store, plan, locale)),
+        corner=locale.say("The way takes, one way"),
+        columns=tuple(Column(head, Markup("")) for head in (*stays, locale.say("Start for home at this mark"))),
+        rows=tuple(
+            Row(
+                head=locale.duration(trip.way_min),
+                quarters=None,
+                cells=(
+                    *((_stay(trip.resting_stay_min, locale),) if apart else ()),
+                    _stay(trip.stay_min, locale),
+                    _home_mark(trip, locale),
+                ),
+            )
+            for trip in line.trips
+        ),
+    )
+
+
+def _busy_stay(line: Trips, locale: Locale) -> Markup:
+    if "sleep" not in line.use.as_set:
+        return locale.say("You also walk there")
+    if "exertion" not in line.use.as_set:
+        return locale.say("You also sleep there")
+    return locale.say("You also walk or sleep there")
+
+
+def _stay(minutes: int | None, locale: Locale) -> Markup:
+    if minutes is None:
+        return locale.say("Too far: do not go")
+    return locale.duration(minutes) if minutes else locale.say("Turn back at once")
+
+
+def _home_mark(trip: Trip, locale: Locale) -> Markup:
+    if trip.stay_min is None:
+        return locale.say("Too far: do not go")
+    return level_words(trip.home_mark, locale) if trip.home_mark else locale.say("Go by the clock")
+
+
+def _grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
     """Return the columns: one where every activity uses the same, else one for each activity."""
-    asked = [found.demand for found in made.windows if found.container == store.id and found.level == 1]
+    asked = [found.demand for found in windows if found.container == store.id and found.level == 1]
     alike = _alike(asked)
     return [asked] if alike else [[found] for found in asked]
 
@@ -133,20 +199,20 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
     )
 
 
-def _durations_of(store: Store, made: Plan, locale: Locale) -> Table:
-    groups = _grouped(store, made)
+def _durations_of(store: Store, windows: Sequence[Window], caption: Markup, locale: Locale) -> Table:
+    groups = _grouped(store, windows)
+    safe_min = {
+        (window.level, window.demand.activity): window.safe_min for window in windows if window.container == store.id
+    }
     return Table(
-        caption=locale.say("{name}: it lasts at least", name=store_name(store, made, locale)),
+        caption=caption,
         corner=locale.say("Gauge shows"),
         columns=_columns(groups, locale),
         rows=tuple(
             Row(
                 head=_reading(store, level, locale),
                 quarters=None if isinstance(store, GasStore) else int(level * 4),
-                cells=tuple(
-                    answer(store.kind, made.window(store.id, level, group[0].activity).safe_min, locale)
-                    for group in groups
-                ),
+                cells=tuple(answer(store.kind, safe_min[level, group[0].activity], locale) for group in groups),
             )
             for level in LEVELS
         ),
@@ -167,7 +233,7 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
     found = []
     for line in made.standing:
         store = next(store for store in made.stores if store.id == line.container)
-        groups = _grouped(store, made)
+        groups = _grouped(store, made.windows)
         found.append(
             Table(
                 caption=locale.say("{name}, filled and not used: it still lasts", name=store_name(store, made, locale)),

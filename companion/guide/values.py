@@ -17,6 +17,7 @@ from companion.facts import oxygen
 from companion.facts.region import Region
 from companion.language.locale import Locale, isolated
 from companion.reckoning.containers import LEVELS, LiquidStore
+from companion.reckoning.nights import Night
 from companion.reckoning.plan import Plan
 
 METRES_PER_FOOT = 0.3048
@@ -39,12 +40,17 @@ class Values:
     portable_full_time: Markup | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
     portable_full_activity: Markup | None = _help("the activity that goes with that time: when you walk")
     portable_reserve: Markup = _help("time held back for delays on the way home, such as 30 minutes")
+    walk_time: Markup | None = _help("time after which to turn back on a walk without a stop, such as 1 hour")
+    portable_sleep_time: Markup | None = _help("how long a full portable lasts asleep, such as 6 hours")
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
     reservoir_low_time: Markup | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
     cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
     cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
+    cylinder_one_time: Markup | None = _help("how long one full cylinder lasts where most is used, such as 3 hours")
+    cylinder_sleep_time: Markup | None = _help("how long one full cylinder lasts asleep, such as 3 hours")
+    cylinder_changes: Markup = _help("how often the cylinder must be changed until all are used, such as 13")
     cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
     flame_distance: Markup = _help("least distance to a flame, such as 10 feet (3 metres)")
     heat_distance: Markup = _help("least distance to heaters, such as 5 feet (1.5 metres)")
@@ -80,10 +86,22 @@ class Has:
     hanging_gauge: bool
     night_phone: bool
     trolley: bool
+    walk: bool
+    night_on_portable: bool
+    """Whether sleep on a portable is ordered."""
+    short_night_on_portable: bool
+    """Whether it is, and a full one does not last it."""
+    portable_sleep_time: bool
+    short_night_on_cylinder: bool
+    """Whether sleep is ordered, and one full cylinder does not last it."""
+    cylinder_sleep_time: bool
+    cylinder_changes: bool
+    """Whether there is more than one cylinder, and a time that one lasts."""
 
 
-def has(case: Case) -> Has:
-    """Return what the case holds."""
+def has(case: Case, made: Plan) -> Has:
+    """Return what the case holds, and what of it the plan finds too little."""
+    on_portable, on_cylinder = _nights(made, "portable"), _nights(made, "cylinder")
     orders = case.prescription.orders()
     settings = case.clinic.settings()
     pulses = any(item.conserver for item in case.portable) or any(item.conserver for item in case.cylinder)
@@ -102,7 +120,23 @@ def has(case: Case) -> Has:
         hanging_gauge=any(item.gauge.kind == "hanging" for item in case.portable),
         night_phone=case.clinic.phone_night is not None,
         trolley=any(item.carrier == "trolley" for item in case.portable),
+        walk=bool(made.trips) and all(line.walk_min for line in made.trips),
+        night_on_portable=any(night.asleep_min is not None for night in on_portable),
+        short_night_on_portable=any(night.asleep_min is not None and not night.lasts for night in on_portable),
+        portable_sleep_time=bool(_shortest(on_portable)),
+        short_night_on_cylinder=any(not night.lasts for night in on_cylinder),
+        cylinder_sleep_time=bool(_shortest(on_cylinder)),
+        cylinder_changes=made.backup_changes > 0 and made.backup_one_min > 0,
     )
+
+
+def _nights(made: Plan, kind: str) -> list[Night]:
+    return [night for night in made.nights if night.kind == kind]
+
+
+def _shortest(nights: list[Night]) -> int:
+    """Return the time asleep that holds for each of them [min]; 0 where there is none."""
+    return min((night.lasts_min for night in nights), default=0)
 
 
 def level_words(level: Fraction, locale: Locale) -> Markup:
@@ -185,6 +219,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     full = [found for found in made.windows_of("portable") if found.level == 1]
     awake = [found for found in full if found.demand.activity != "sleep"]
     shortest = min(awake or full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
+    walk = min((line.walk_min for line in made.trips), default=0)
     low = min(line.safe_min[LEVELS[-1]] for line in made.supply)
     target = case.prescription.target_saturation
     night = case.clinic.phone_night
@@ -198,6 +233,8 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         portable_full_time=locale.duration(shortest.safe_min) if shortest else None,
         portable_full_activity=_when(shortest.demand.activity, locale) if shortest else None,
         portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),
+        walk_time=locale.duration(walk) if walk else None,
+        portable_sleep_time=_asleep(made, "portable", locale),
         portable_empty_by=(
             locale.hours(min(line.empty_after_hours for line in made.standing)) if made.standing else None
         ),
@@ -206,6 +243,9 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         reservoir_low_time=locale.duration(low) if low else None,
         cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
         cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
+        cylinder_one_time=locale.duration(made.backup_one_min) if made.backup_one_min else None,
+        cylinder_sleep_time=_asleep(made, "cylinder", locale),
+        cylinder_changes=isolated(made.backup_changes),
         cylinder_stop=isolated(cylinder.reserve) if cylinder else None,
         flame_distance=distance(settings.flame_distance_m, locale, metric=metric),
         heat_distance=distance(settings.heat_distance_m, locale, metric=metric),
@@ -220,6 +260,11 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         issue_date=locale.date(case.issued),
         review_date=locale.date(case.prescription.review_date),
     )
+
+
+def _asleep(made: Plan, kind: str, locale: Locale) -> Markup | None:
+    shortest = _shortest(_nights(made, kind))
+    return locale.duration(shortest) if shortest else None
 
 
 def liquid_stores(made: Plan, kind: str) -> list[LiquidStore]:

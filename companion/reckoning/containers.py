@@ -11,7 +11,8 @@ from typing import Literal
 from companion.case.equipment import Cylinder, Portable, Reservoir
 from companion.case.model import Case
 from companion.facts import oxygen
-from companion.facts.units import SPELLED
+from companion.facts.units import BAR_PER_PSI, SPELLED
+from companion.reckoning.margins import Margins
 
 Kind = Literal["reservoir", "portable", "cylinder"]
 
@@ -32,6 +33,12 @@ class LiquidStore:
     """Kind and place in the case, such as ``portable-1``; the same with and without personal names."""
     kind: Kind
     full_kg: float
+    most_kg: float
+    """The most oxygen that a fill leaves in it: liquid let down to the open air is denser [kg]."""
+    vapour_share: float
+    """The cold vapour that fills it when its liquid is gone, as a share of full."""
+    flash_share: float
+    """How much of its liquid turns to gas when it is let down to the open air."""
     boil_off_l_min: float
     """What evaporates while it stands unused, as gas [L/min]."""
     economiser: bool
@@ -51,18 +58,35 @@ class LiquidStore:
         """Return the gas at a gauge reading that is exact [L]."""
         return self.full_litres * float(level)
 
-    def litres_at_least(self, level: Fraction, error_divisions: float) -> float:
-        """Return the gas at the worst case of a gauge reading [L]."""
-        return self.full_litres * max(0.0, float(level) - error_divisions * self.division)
+    def vapour_litres(self, margins: Margins) -> float:
+        """Return the gas that stays behind as cold vapour when the liquid is gone [L]."""
+        return self.full_litres * self.vapour_share * margins.vapour
 
-    def loss_l_min(self, flow_l_min: float) -> float:
-        """Return what leaves the container while a flow is on [L/min].
+    def gauge_error(self, margins: Margins) -> float:
+        """Return how far a reading may be wrong, as a share of full.
+
+        The greater of misreading and accuracy, and not their sum: a table row is read at a mark, or at the next
+        lower one, so that half a division is slack enough for a coarse gauge with its own error. On a fine scale
+        that slack shrinks, and the gauge becomes no better by it.
+        """
+        return max(margins.reading_error_divisions * self.division, margins.gauge_accuracy)
+
+    def litres_at_least(self, level: Fraction, margins: Margins) -> float:
+        """Return the gas that can be drawn at the worst case of a gauge reading [L]."""
+        read = self.full_litres * (float(level) - self.gauge_error(margins))
+        return max(0.0, read - self.vapour_litres(margins))
+
+    def boil_off_at_most(self, margins: Margins) -> float:
+        """Return what evaporates at most while it stands unused [L/min]."""
+        return self.boil_off_l_min * (1 + margins.boil_off_tolerance)
+
+    def loss_l_min(self, flow_l_min: float, margins: Margins) -> float:
+        """Return what leaves the container at most while a flow is on [L/min].
 
         With an economiser the boil-off is breathed, so the greater of the two counts; without, both do.
         """
-        if self.economiser:
-            return max(flow_l_min, self.boil_off_l_min)
-        return flow_l_min + self.boil_off_l_min
+        boil_off = self.boil_off_at_most(margins)
+        return max(flow_l_min, boil_off) if self.economiser else flow_l_min + boil_off
 
 
 @dataclass(frozen=True)
@@ -84,6 +108,19 @@ class GasStore:
     def litres(self, level: Fraction) -> float:
         """Return the gas at a reading by the trade's rule: in proportion to the pressure [L]."""
         return self.full_litres * float(level)
+
+    def psi_at_least(self, level: Fraction, margins: Margins) -> float:
+        """Return the pressure at 70 °F at the worst case of a gauge reading [psi]."""
+        return self.cool_psi(level, margins) - self.gauge_error_psi(margins)
+
+    def cool_psi(self, level: Fraction, margins: Margins) -> float:
+        """Return the pressure at 70 °F of a cylinder that is read warm [psi]."""
+        return self.full_psi * float(level) / (1 + margins.warm_cylinder)
+
+    def gauge_error_psi(self, margins: Margins) -> float:
+        """Return how far a reading may be wrong: the greater of misreading and accuracy, as of a liquid gauge [psi]."""
+        misread = margins.reading_error_divisions * self.division_psi
+        return max(misread, margins.cylinder_gauge_accuracy * self.full_psi)
 
     def litres_at_least(self, psi: float) -> float:
         """Return the gas down to 0 gauge at a pressure, by the rule or as a real gas, whichever is less [L]."""
@@ -113,10 +150,17 @@ def stores(case: Case) -> tuple[Store, ...]:
 
 
 def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
+    bar = _working_pressure_bar(item)
+    masses = _masses_kg(item)
+    full_kg = min(masses)
+    litres = max(masses) / oxygen.liquid_density_kg_per_l(bar)
     return LiquidStore(
         id=f"{kind}-{place}",
         kind=kind,
-        full_kg=item.content_kg(),
+        full_kg=full_kg,
+        most_kg=litres * oxygen.liquid_density_at_most_kg_per_l(0),
+        vapour_share=litres * oxygen.vapour_density_kg_per_l(bar) / full_kg,
+        flash_share=oxygen.flash_share(bar),
         boil_off_l_min=item.boil_off.to("mass loss") * oxygen.GAS_LITRES_PER_KG / 1440,
         economiser=bool(item.economiser),
         division=1 / item.gauge.divisions,
@@ -125,12 +169,30 @@ def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
     )
 
 
+def _working_pressure_bar(item: Reservoir | Portable) -> float:
+    """Return the working pressure [bar gauge]; where nobody has said it, the highest, which errs short."""
+    if item.working_pressure is None:
+        return oxygen.HIGHEST_WORKING_PRESSURE_BAR
+    return item.working_pressure.to("pressure") * BAR_PER_PSI
+
+
+def _masses_kg(item: Reservoir | Portable) -> list[float]:
+    """Return the oxygen in a full container, as a mass and by its volume, what is given of them [kg]."""
+    masses = []
+    if item.oxygen_mass is not None:
+        masses.append(item.oxygen_mass.to("mass"))
+    if item.liquid_volume is not None:
+        density = oxygen.liquid_density_kg_per_l(_working_pressure_bar(item))
+        masses.append(item.liquid_volume.to("liquid volume") * density)
+    return masses
+
+
 def _gas(place: int, item: Cylinder) -> GasStore:
     return GasStore(
         id=f"cylinder-{place}",
         kind="cylinder",
         count=item.count,
-        full_litres=item.full_litres(),
+        full_litres=_full_litres(item),
         full_psi=item.full_pressure.to("pressure"),
         full_reading=float(item.full_pressure.number),
         pressure_unit=SPELLED[item.full_pressure.unit],
@@ -138,3 +200,15 @@ def _gas(place: int, item: Cylinder) -> GasStore:
         division_psi=item.gauge_division.to("pressure"),
         conserver=item.conserver,
     )
+
+
+def _full_litres(item: Cylinder) -> float:
+    """Return the gas in one full cylinder, down to 0 gauge [L at 70 °F and 1 atm]."""
+    pressure = item.full_pressure.to("pressure")
+    if item.content is not None:
+        return item.content.to("gas volume")
+    if item.factor is not None:
+        return item.factor.to("trade factor") * pressure
+    assert item.water_volume is not None
+    # Ideal gas: a real cylinder holds 2 to 7 % more below 300 bar, so this errs short.
+    return item.water_volume.to("gas volume") * pressure * BAR_PER_PSI / oxygen.ATMOSPHERE_BAR

@@ -6,6 +6,7 @@ from typing import Literal
 from companion.case.equipment import Conserver
 from companion.case.prescription import Activity, ActivityOrder
 from companion.reckoning.containers import Store
+from companion.reckoning.margins import Margins
 
 
 @dataclass(frozen=True)
@@ -19,6 +20,12 @@ class Demand:
     setting: str | None
     """The number on the conserver, for pulses."""
 
+    def at_most(self, margins: Margins) -> float:
+        """Return the use at the upper end of its tolerance [L/min]."""
+        if self.mode == "pulse":
+            return self.flow_l_min * (1 + margins.bolus_tolerance) * (1 + margins.breathing_tolerance)
+        return self.flow_l_min * (1 + margins.flow_tolerance)
+
 
 def demand(activity: Activity, order: ActivityOrder, store: Store, conserver: Conserver | None) -> Demand:
     """Return what the patient uses from this container.
@@ -27,10 +34,21 @@ def demand(activity: Activity, order: ActivityOrder, store: Store, conserver: Co
     bolus [mL] × breaths per minute ÷ 1000 [L/min]; the bolus is the device's own (ISO 80601-2-67 has
     makers state it), because the same setting differs tenfold between devices.
     """
-    if store.conserver and order.pulse_setting is not None:
-        assert conserver is not None
-        assert order.breaths_per_minute is not None
-        bolus_ml = conserver.bolus[order.pulse_setting].to("dose")
-        return Demand(activity, "pulse", bolus_ml * order.breaths_per_minute / 1000, order.pulse_setting)
-    assert order.flow is not None, "the case was checked: what gives no pulses has a flow ordered"
+    if not gives_pulses(order, store):
+        return steady_demand(activity, order)
+    assert conserver is not None
+    assert order.pulse_setting is not None
+    assert order.breaths_per_minute is not None
+    bolus_ml = conserver.bolus[order.pulse_setting].to("dose")
+    return Demand(activity, "pulse", bolus_ml * order.breaths_per_minute / 1000, order.pulse_setting)
+
+
+def gives_pulses(order: ActivityOrder, store: Store) -> bool:
+    """Return whether a container gives an order as pulses."""
+    return store.conserver and order.pulse_setting is not None
+
+
+def steady_demand(activity: Activity, order: ActivityOrder) -> Demand:
+    """Return what the patient uses on the ordered steady flow, from any container, so also when pulses fail."""
+    assert order.flow is not None, "the case was checked: whoever has pulses has a steady flow ordered as well"
     return Demand(activity, "continuous", order.flow.to("flow"), None)

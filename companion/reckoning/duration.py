@@ -5,21 +5,25 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from companion.reckoning.containers import GasStore, LiquidStore, Store
+from companion.reckoning.containers import GasStore, Kind, LiquidStore, Store
 from companion.reckoning.demand import Demand
+from companion.reckoning.margins import NOMINAL, Margins
 
-Cause = Literal["gas curve", "gauge reading", "residual", "flow tolerance", "reserve", "rounding down"]
-
-
-@dataclass(frozen=True)
-class Margins:
-    """The clinic's policy, as plain numbers."""
-
-    flow_tolerance: float
-    """How much more than the set flow may run, as a share: 0.1 for 10 %."""
-    reading_error_divisions: float
-    portable_reserve_min: float
-    """Time held back on a portable so that the patient gets home [min]."""
+Cause = Literal[
+    "vapour",
+    "gas curve",
+    "warm cylinder",
+    "gauge reading",
+    "gauge accuracy",
+    "residual",
+    "boil-off",
+    "flow tolerance",
+    "bolus tolerance",
+    "faster breathing",
+    "reserve",
+    "rounding down",
+]
+"""Why minutes are taken off, in the order in which they are."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +39,7 @@ class Window:
     """How long one container lasts from one gauge reading in one activity."""
 
     container: str
-    kind: str
+    kind: Kind
     level: Fraction
     demand: Demand
     nominal_min: float
@@ -62,15 +66,15 @@ def round_down(minutes: float) -> int:
 def window(store: Store, level: Fraction, demand: Demand, margins: Margins) -> Window:
     """Compute one window; see the deductions for the order in which margins are taken."""
     if isinstance(store, LiquidStore):
-        nominal, steps = _liquid_steps(store, level, demand.flow_l_min, margins)
+        nominal, steps = _liquid_steps(store, level, demand, margins)
     else:
-        nominal, steps = _gas_steps(store, level, demand.flow_l_min, margins)
+        nominal, steps = _gas_steps(store, level, demand, margins)
     return _deducted(store, level, demand, nominal, steps)
 
 
-def liquid_minutes_at_least(store: LiquidStore, litres: float, flow_l_min: float, margins: Margins) -> float:
-    """Return the time that a content known at its worst [L] lasts under the worst flow, less the reserve [min]."""
-    worst = litres / store.loss_l_min(flow_l_min * (1 + margins.flow_tolerance))
+def liquid_minutes_at_least(store: LiquidStore, litres: float, demand: Demand, margins: Margins) -> float:
+    """Return the time that a content known at its worst [L] lasts under the worst use, less the reserve [min]."""
+    worst = litres / store.loss_l_min(demand.at_most(margins), margins)
     return max(0.0, worst - _reserve(store, margins))
 
 
@@ -81,26 +85,47 @@ def _reserve(store: Store, margins: Margins) -> float:
 Steps = Iterable[tuple[Cause, float]]
 
 
-def _liquid_steps(store: LiquidStore, level: Fraction, flow: float, margins: Margins) -> tuple[float, Steps]:
-    worst_content = store.litres_at_least(level, margins.reading_error_divisions)
-    worst_loss = store.loss_l_min(flow * (1 + margins.flow_tolerance))
-    return store.litres(level) / store.loss_l_min(flow), (
-        ("gauge reading", worst_content / store.loss_l_min(flow)),
-        ("flow tolerance", worst_content / worst_loss),
-        ("reserve", worst_content / worst_loss - _reserve(store, margins)),
+def _liquid_steps(store: LiquidStore, level: Fraction, demand: Demand, margins: Margins) -> tuple[float, Steps]:
+    flow = demand.flow_l_min
+    loss = store.loss_l_min(flow, NOMINAL)
+    content = store.litres(level)
+    liquid = content - store.vapour_litres(margins)
+    misread = store.full_litres * margins.reading_error_divisions * store.division
+    worst = store.litres_at_least(level, margins)
+    return content / loss, (
+        ("vapour", liquid / loss),
+        ("gauge reading", (liquid - misread) / loss),
+        ("gauge accuracy", worst / loss),
+        ("boil-off", worst / store.loss_l_min(flow, margins)),
+        *((cause, worst / store.loss_l_min(most, margins)) for cause, most in _tolerances(demand, margins)),
+        ("reserve", worst / store.loss_l_min(demand.at_most(margins), margins) - _reserve(store, margins)),
     )
 
 
-def _gas_steps(store: GasStore, level: Fraction, flow: float, margins: Margins) -> tuple[float, Steps]:
-    psi = store.full_psi * float(level)
-    worst_psi = psi - margins.reading_error_divisions * store.division_psi
+def _gas_steps(store: GasStore, level: Fraction, demand: Demand, margins: Margins) -> tuple[float, Steps]:
+    flow = demand.flow_l_min
+    cool_psi = store.cool_psi(level, margins)
+    misread_psi = margins.reading_error_divisions * store.division_psi
+    worst_psi = store.psi_at_least(level, margins)
     usable = store.litres_between(worst_psi, store.reserve_psi)
     return store.litres(level) / flow, (
-        ("gas curve", store.litres_at_least(psi) / flow),
-        ("gauge reading", store.litres_at_least(worst_psi) / flow),
+        ("gas curve", store.litres_at_least(store.full_psi * float(level)) / flow),
+        ("warm cylinder", store.litres_at_least(cool_psi) / flow),
+        ("gauge reading", store.litres_at_least(cool_psi - misread_psi) / flow),
+        ("gauge accuracy", store.litres_at_least(worst_psi) / flow),
         ("residual", usable / flow),
-        ("flow tolerance", usable / (flow * (1 + margins.flow_tolerance))),
+        *((cause, usable / most) for cause, most in _tolerances(demand, margins)),
     )
+
+
+def _tolerances(demand: Demand, margins: Margins) -> tuple[tuple[Cause, float], ...]:
+    """Return the use after each tolerance [L/min]: one of a flow, two of pulses."""
+    if demand.mode == "pulse":
+        return (
+            ("bolus tolerance", demand.flow_l_min * (1 + margins.bolus_tolerance)),
+            ("faster breathing", demand.at_most(margins)),
+        )
+    return (("flow tolerance", demand.at_most(margins)),)
 
 
 def _deducted(store: Store, level: Fraction, demand: Demand, nominal: float, steps: Steps) -> Window:

@@ -19,11 +19,18 @@ def figures(case: Case, made: Plan) -> Figures:
     for window in made.windows:
         if window.kind != "reservoir":
             _add(found, f"{window.container} {window.demand.activity}", window.safe_min)
+    for window in made.steady_windows:
+        _add(found, f"{window.container} steady {window.demand.activity}", window.safe_min)
     for line in made.standing:
         for row in line.rows:
             for activity, minutes in row.safe_min.items():
                 _add(found, f"{line.container} waiting {activity}", minutes)
         _add(found, f"{line.container} empty after hours", line.empty_after_hours)
+    for allowed in made.trips:
+        for trip in allowed.trips:
+            stays = f"{trip.resting_stay_min}/{trip.stay_min}/{trip.home_mark}"
+            _add(found, f"{allowed.container} trips", stays)
+        _add(found, f"{allowed.container} walk", allowed.walk_min)
     for supply in made.supply:
         found[f"{supply.container} day"] = " ".join(map(str, supply.safe_min.values()))
         found[f"{supply.container} call"] = str(supply.call_mark)
@@ -31,6 +38,9 @@ def figures(case: Case, made: Plan) -> Figures:
         _add(found, "deliveries", f"{coming.call_by}/{coming.expected}{'' if coming.in_time else ' late'}")
     for activity, minutes in made.backup_min.items():
         _add(found, f"back-up {activity}", minutes)
+    if made.backup_min:
+        found["back-up one"] = str(made.backup_one_min)
+        found["back-up changes"] = str(made.backup_changes)
     settings = case.clinic.settings()
     return found | {
         "flame distance": f"{settings.flame_distance_m:g} m",

@@ -1,5 +1,6 @@
 """What the clinician must know before the guide is handed over: each notice with what it must say, no words."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -7,8 +8,11 @@ from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.reckoning.containers import LiquidStore, Store
 from companion.reckoning.deliveries import ExpectedDelivery, longest_closed_run
-from companion.reckoning.duration import Margins, Window
-from companion.reckoning.supply import ReservoirSupply, share_of_fills
+from companion.reckoning.duration import Window
+from companion.reckoning.fills import share_of_fills, share_with_pauses
+from companion.reckoning.margins import Margins
+from companion.reckoning.nights import Night
+from companion.reckoning.supply import ReservoirSupply
 
 NoticeCode = Literal[
     "few hours",
@@ -17,12 +21,23 @@ NoticeCode = Literal[
     "no backup",
     "backup short",
     "portable useless",
+    "cylinder useless",
+    "no steady time",
     "fills short",
+    "pauses short",
+    "night on portable",
+    "night on cylinder",
+    "no working pressure",
+    "high flow",
+    "altitude",
     "no emergency number",
     "no fire number",
     "closed days short",
     "delivery late",
 ]
+
+HIGH_M = 1500.0
+"""From here on air is called thin enough to matter to the lungs [m]; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -60,23 +75,60 @@ def notices(
         told.append(Notice("no backup"))
     elif min(backup.values()) < wait_days * 1440:
         told.append(Notice("backup short", (("minutes", min(backup.values())), ("hours", wait_days * 24))))
-    for found_window in windows:
-        if found_window.level == 1 and found_window.kind == "portable" and found_window.safe_min == 0:
-            told.append(
-                Notice(
-                    "portable useless",
-                    (("container", found_window.container), ("activity", found_window.demand.activity)),
-                )
-            )
+    useless: dict[str, NoticeCode] = {"portable": "portable useless", "cylinder": "cylinder useless"}
+    for window in windows:
+        if window.level == 1 and window.kind in useless and window.safe_min == 0:
+            told.append(Notice(useless[window.kind], _where(window)))
     portables = [store for store in found if isinstance(store, LiquidStore) and store.kind == "portable"]
     if share_of_fills(case, portables, margins) > 1:
         told.append(Notice("fills short"))
+    elif share_with_pauses(case, portables, margins) > 1:
+        told.append(Notice("pauses short", (("hours", margins.portable_spread_min / 60),)))
     settings = case.clinic.settings()
     if settings.emergency_number is None:
         told.append(Notice("no emergency number", (("region", case.clinic.region),)))
     if settings.fire_number is None:
         told.append(Notice("no fire number", (("region", case.clinic.region),)))
     return told
+
+
+def night_notices(nights: Sequence[Night]) -> Iterator[Notice]:
+    """Warn of each container that does not last the sleep that is ordered, if it gives any time at all."""
+    for night in nights:
+        if night.changes:
+            values = (
+                ("container", night.container),
+                ("minutes", night.lasts_min),
+                ("asleep", night.asleep_min),
+                ("changes", night.changes),
+            )
+            yield Notice("night on portable" if night.kind == "portable" else "night on cylinder", values)
+
+
+def steady_notices(steady_windows: Sequence[Window]) -> Iterator[Notice]:
+    """Warn of each container that is of no use when its pulses fail."""
+    for window in steady_windows:
+        if window.level == 1 and window.safe_min == 0:
+            yield Notice("no steady time", _where(window))
+
+
+def equipment_notices(case: Case, stores: Sequence[Store]) -> Iterator[Notice]:
+    """Warn of flows and places for which liquid equipment is seldom made, and of what its data leave open."""
+    items = [*case.reservoir, *case.portable]
+    for store, item in zip(stores, items, strict=False):
+        if item.working_pressure is None:
+            yield Notice("no working pressure", (("container", store.id),))
+    limit = case.clinic.policy.icing_flow
+    for activity, order in case.prescription.orders().items():
+        if order.flow is not None and order.flow.to("flow") > limit.to("flow"):
+            yield Notice("high flow", (("activity", activity), ("flow", str(order.flow)), ("limit", str(limit))))
+    altitude = case.clinic.altitude
+    if altitude is not None and altitude.to("distance") >= HIGH_M:
+        yield Notice("altitude", (("altitude", str(altitude)),))
+
+
+def _where(window: Window) -> tuple[tuple[str, Any], ...]:
+    return (("container", window.container), ("activity", window.demand.activity))
 
 
 def delivery_notices(case: Case, deliveries: tuple[ExpectedDelivery, ...]) -> list[Notice]:

@@ -7,9 +7,18 @@ from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store, stores
 from companion.reckoning.deliveries import ExpectedDelivery, expected_deliveries, longest_wait_days
-from companion.reckoning.demand import demand
-from companion.reckoning.duration import Margins, Window, window
-from companion.reckoning.notices import Notice, delivery_notices, notices
+from companion.reckoning.demand import demand, gives_pulses, steady_demand
+from companion.reckoning.duration import Window, window
+from companion.reckoning.margins import Margins, margins_of
+from companion.reckoning.nights import Night, cylinder_changes, nights
+from companion.reckoning.notices import (
+    Notice,
+    delivery_notices,
+    equipment_notices,
+    night_notices,
+    notices,
+    steady_notices,
+)
 from companion.reckoning.supply import (
     ReservoirSupply,
     Standing,
@@ -20,6 +29,7 @@ from companion.reckoning.supply import (
     standing,
     what_if,
 )
+from companion.reckoning.trips import Trips, trips
 
 
 @dataclass(frozen=True)
@@ -29,7 +39,13 @@ class Plan:
     stores: tuple[Store, ...]
     margins: Margins
     windows: tuple[Window, ...]
+    steady_windows: tuple[Window, ...]
+    """On the ordered steady flow, of each container and activity with pulses: how long it lasts when they fail."""
+    nights: tuple[Night, ...]
+    """One unbroken sleep on one full portable, on one full cylinder; empty where no sleep is ordered."""
     standing: tuple[Standing, ...]
+    trips: tuple[Trips, ...]
+    """By portable, from a gauge that shows full."""
     supply: tuple[ReservoirSupply, ...]
     what_if: tuple[WhatIf, ...]
     """The supply of each reservoir after each change that the equipment allows."""
@@ -37,6 +53,10 @@ class Plan:
     """The next deliveries, from a reservoir that is full on the day of the guide."""
     backup_min: dict[Activity, int]
     """How long all full cylinders together last [min]; empty without cylinders."""
+    backup_one_min: int
+    """How long one full cylinder lasts where most is used, of several kinds the shortest [min]; 0 without one."""
+    backup_changes: int
+    """How often somebody must change the cylinder until all are used."""
     backup_needed: dict[str, int]
     """By cylinder: how many full ones of its kind alone cover the wait for a delivery."""
     wait_days: int
@@ -58,16 +78,6 @@ class Plan:
         )
 
 
-def margins_of(case: Case) -> Margins:
-    """Return the clinic's policy as plain numbers."""
-    policy = case.clinic.policy
-    return Margins(
-        flow_tolerance=float(policy.flow_tolerance_percent) / 100,
-        reading_error_divisions=float(policy.reading_error_divisions),
-        portable_reserve_min=policy.portable_reserve.to("time"),
-    )
-
-
 def plan(case: Case) -> Plan:
     """Compute the plan of a case that was checked."""
     margins = margins_of(case)
@@ -81,6 +91,14 @@ def plan(case: Case) -> Plan:
         for level in LEVELS
         for activity, order in case.prescription.orders().items()
     )
+    steady_windows = tuple(
+        window(store, level, steady_demand(activity, order), margins)
+        for store in found
+        for level in LEVELS
+        for activity, order in case.prescription.orders().items()
+        if gives_pulses(order, store)
+    )
+    asleep = tuple(nights(case, windows))
     wait_days = longest_wait_days(case)
     bridge_days = wait_days + case.clinic.policy.safety_days
     supply = tuple(reservoir_supply(case, store, portables, margins, bridge_days) for store in reservoirs)
@@ -90,18 +108,26 @@ def plan(case: Case) -> Plan:
         stores=found,
         margins=margins,
         windows=windows,
+        steady_windows=steady_windows,
+        nights=asleep,
         standing=tuple(standing(case, store, margins) for store in portables),
+        trips=tuple(trips(case, store, margins) for store in portables),
         supply=supply,
         what_if=tuple(
             line for store in reservoirs for line in what_if(case, store, portables, margins, bridge_days, wait_days)
         ),
         deliveries=deliveries,
         backup_min=backup,
+        backup_one_min=min((one.safe_min for one in windows if one.kind == "cylinder" and one.level == 1), default=0),
+        backup_changes=cylinder_changes(case),
         backup_needed=cylinders_to_bridge(case, cylinders, margins, wait_days),
         wait_days=wait_days,
         bridge_days=bridge_days,
         notices=(
             *notices(case, found, windows, supply, backup, wait_days, margins),
+            *night_notices(asleep),
+            *steady_notices(steady_windows),
+            *equipment_notices(case, found),
             *delivery_notices(case, deliveries),
         ),
     )

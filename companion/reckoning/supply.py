@@ -4,7 +4,6 @@ import math
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from math import inf
 from typing import Literal
 
 from companion.case.model import Case
@@ -12,7 +11,9 @@ from companion.case.prescription import Activity, ActivityOrder
 from companion.facts.units import Amount
 from companion.reckoning.containers import LEVELS, GasStore, LiquidStore
 from companion.reckoning.demand import demand
-from companion.reckoning.duration import Margins, liquid_minutes_at_least, round_down, window
+from companion.reckoning.duration import liquid_minutes_at_least, round_down, window
+from companion.reckoning.fills import fill_litres, share_with_pauses
+from companion.reckoning.margins import NOMINAL, Margins
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,7 @@ class ReservoirSupply:
     container: str
     nominal: DailyUse
     worst: DailyUse
-    """Every flow at the upper end of its tolerance."""
+    """Use, boil-off and fills at the upper end of their tolerances."""
     days_nominal: float
     """From full to empty, no margins."""
     safe_min: dict[Fraction, int]
@@ -94,63 +95,47 @@ class Standing:
 STANDING_HOURS = (1, 4, 8, 12, 24)
 
 
-def share_of_fills(case: Case, portables: list[LiquidStore], margins: Margins) -> float:
-    """Return how much of a day's fills the hours on a portable need, for certain; over 1 the fills are too few."""
-    share = 0.0
-    for activity, order in case.prescription.orders().items():
-        minutes = order.on_portable.to("time") if order.on_portable else 0.0
-        if not minutes:
-            continue
-        given = sum(
-            (item.cold_fills_per_day + item.warm_fills_per_day)
-            * window(store, Fraction(1), demand(activity, order, store, case.conserver), margins).safe_min
-            for store, item in zip(portables, case.portable, strict=True)
-        )
-        share += minutes / given if given else inf
-    return share
-
-
 def _breathed(
-    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, *, tolerance: float
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], policy: Margins, margins: Margins
 ) -> list[tuple[Activity, float, float]]:
     """Return activity, loss [L/min] and minutes a day for which somebody breathes from the reservoir itself.
 
-    Hours that nobody said are spent on a portable, and hours on a portable beyond its fills, count here.
+    Hours that nobody said are spent on a portable, and hours on a portable beyond its fills, count here. How far
+    the fills go is judged by the clinic's ``policy``, use and boil-off are taken with ``margins``.
     """
-    covered = 1 / max(1.0, share_of_fills(case, portables, margins))
-    found: list[tuple[Activity, float, float]] = []
+    covered = 1 / max(1.0, share_with_pauses(case, portables, policy))
+    breathed: list[tuple[Activity, float, float]] = []
     for activity, order in case.prescription.orders().items():
         elsewhere = (order.on_portable.to("time") if order.on_portable else 0.0) * covered
-        flow = demand(activity, order, reservoir, case.conserver).flow_l_min * (1 + tolerance)
-        found.append((activity, reservoir.loss_l_min(flow), order.hours_per_day.to("time") - elsewhere))
-    return found
+        flow = demand(activity, order, reservoir, case.conserver).at_most(margins)
+        breathed.append((activity, reservoir.loss_l_min(flow, margins), order.hours_per_day.to("time") - elsewhere))
+    return breathed
 
 
 def daily_use(
-    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, *, tolerance: float
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], policy: Margins, margins: Margins
 ) -> DailyUse:
-    """Return what a reservoir gives in a day, with every flow a share ``tolerance`` above the order.
+    """Return what a reservoir gives in a day, use and boil-off as bad as ``margins``.
 
     Fills are counted as full ones, which errs towards calling early.
     """
     direct: dict[Activity, float] = {}
     minutes_on = 0.0
-    for activity, loss, minutes in _breathed(case, reservoir, portables, margins, tolerance=tolerance):
+    for activity, loss, minutes in _breathed(case, reservoir, portables, policy, margins):
         direct[activity] = minutes * loss
         minutes_on += minutes
-    policy = case.clinic.policy
+    cold_loss = float(case.clinic.policy.cold_fill_loss_percent)
+    warm_loss = float(case.clinic.policy.warm_fill_loss_percent)
     filled = list(zip(portables, case.portable, strict=True))
     return DailyUse(
         direct_by_activity=direct,
         cold_fills=sum(
-            item.cold_fills_per_day * store.full_litres * (1 + float(policy.cold_fill_loss_percent) / 100)
-            for store, item in filled
+            item.cold_fills_per_day * fill_litres(store, reservoir, cold_loss, margins) for store, item in filled
         ),
         warm_fills=sum(
-            item.warm_fills_per_day * store.full_litres * (1 + float(policy.warm_fill_loss_percent) / 100)
-            for store, item in filled
+            item.warm_fills_per_day * fill_litres(store, reservoir, warm_loss, margins) for store, item in filled
         ),
-        standing=(1440 - minutes_on) * reservoir.boil_off_l_min,
+        standing=(1440 - minutes_on) * reservoir.boil_off_at_most(margins),
     )
 
 
@@ -166,21 +151,23 @@ def reservoir_supply(
         margins: the clinic's policy.
         bridge_days: days that the oxygen at home must last when a delivery is asked for.
     """
-    nominal = daily_use(case, reservoir, portables, margins, tolerance=0.0)
-    worst = daily_use(case, reservoir, portables, margins, tolerance=margins.flow_tolerance)
-    breathed = _breathed(case, reservoir, portables, margins, tolerance=margins.flow_tolerance)
-    error = margins.reading_error_divisions
+    nominal = daily_use(case, reservoir, portables, margins, NOMINAL)
+    worst = daily_use(case, reservoir, portables, margins, margins)
+    breathed = _breathed(case, reservoir, portables, margins, margins)
+    standing_loss = reservoir.boil_off_at_most(margins)
     needed = bridge_days * worst.total
-    enough = [level for level in LEVELS if reservoir.litres_at_least(level, error) >= needed]
+    enough = [level for level in LEVELS if reservoir.litres_at_least(level, margins) >= needed]
     mark = min(enough, default=Fraction(1))
-    full = reservoir.litres_at_least(Fraction(1), error)
+    full = reservoir.litres_at_least(Fraction(1), margins)
     return ReservoirSupply(
         container=reservoir.id,
         nominal=nominal,
         worst=worst,
         days_nominal=reservoir.full_litres / nominal.total,
         safe_min={
-            level: round_down(_hungriest_first(reservoir.litres_at_least(level, error), reservoir, worst, breathed))
+            level: round_down(
+                _hungriest_first(reservoir.litres_at_least(level, margins), standing_loss, worst, breathed)
+            )
             for level in LEVELS
         },
         days_to_empty=int(full // worst.total),
@@ -191,16 +178,14 @@ def reservoir_supply(
 
 
 def _hungriest_first(
-    litres: float, reservoir: LiquidStore, worst: DailyUse, breathed: list[tuple[Activity, float, float]]
+    litres: float, standing_loss: float, worst: DailyUse, breathed: list[tuple[Activity, float, float]]
 ) -> float:
     """Return how long a content lasts if each day begins with its fills and its highest flows [min]."""
     days = litres // worst.total
     left = litres - days * worst.total - worst.cold_fills - worst.warm_fills
     minutes = days * 1440
     standing = 1440 - sum(time for _, _, time in breathed)
-    for loss, time in sorted(
-        [*((loss, time) for _, loss, time in breathed), (reservoir.boil_off_l_min, standing)], reverse=True
-    ):
+    for loss, time in sorted([*((loss, time) for _, loss, time in breathed), (standing_loss, standing)], reverse=True):
         lasts = min(time, max(0.0, left) / loss)
         minutes += lasts
         left -= lasts * loss
@@ -257,17 +242,17 @@ def _with_an_outing(case: Case, portables: list[LiquidStore]) -> Case | None:
 
 def standing(case: Case, portable: LiquidStore, margins: Margins) -> Standing:
     """Compute what a full, unused portable still gives after 1 to 24 hours."""
-    full = portable.litres_at_least(Fraction(1), margins.reading_error_divisions)
+    full = portable.litres_at_least(Fraction(1), margins)
     rows = []
     for hours in STANDING_HOURS:
-        lost = hours * 60 * portable.boil_off_l_min
+        worst = max(0.0, full - hours * 60 * portable.boil_off_at_most(margins))
         safe: dict[Activity, int] = {}
         for activity, order in case.prescription.orders().items():
-            flow = demand(activity, order, portable, case.conserver).flow_l_min
-            safe[activity] = round_down(liquid_minutes_at_least(portable, max(0.0, full - lost), flow, margins))
-        left_kg = portable.full_kg * max(0.0, 1 - lost / portable.full_litres)
+            used = demand(activity, order, portable, case.conserver)
+            safe[activity] = round_down(liquid_minutes_at_least(portable, worst, used, margins))
+        left_kg = portable.full_kg * max(0.0, 1 - hours * 60 * portable.boil_off_l_min / portable.full_litres)
         rows.append(StandingRow(portable.id, hours, left_kg, safe))
-    return Standing(portable.id, tuple(rows), int(full / portable.boil_off_l_min // 60))
+    return Standing(portable.id, tuple(rows), int(full / portable.boil_off_at_most(margins) // 60))
 
 
 def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> dict[Activity, int]:

@@ -15,12 +15,13 @@ from companion import resources
 from companion.case.model import Case
 from companion.case.prescription import ACTIVITIES
 from companion.guide import tables
+from companion.guide.outing_words import outing_words
 from companion.guide.page import Code, drawing, guide_page, web_page
 from companion.guide.tables import Table, store_name
 from companion.guide.values import level_words
 from companion.language.locale import Locale, available
 from companion.reckoning.containers import LEVELS, LiquidStore, Store, level_name
-from companion.reckoning.outing import ACTIVITY_WORDS, Outing, Stretch, outing
+from companion.reckoning.outing import DOINGS, Outing, Stretch, outing
 from companion.reckoning.plan import Plan
 
 STRETCHES = 6
@@ -176,6 +177,8 @@ class OutingForm:
     parts: tuple[Part, ...]
     level_missing: bool
     answer: Outing | None
+    words: tuple[Markup, ...]
+    """The answer: the verdict, then its reasons."""
 
 
 def outing_form(asked: Asked, case: Case, made: Plan, locale: Locale) -> OutingForm:
@@ -196,24 +199,27 @@ def outing_form(asked: Asked, case: Case, made: Plan, locale: Locale) -> OutingF
     portable = next((store for store in portables if store.id == asked.container), None)
     level = next((level for level in LEVELS if level_name(level) == asked.level), None)
     ready = asked.outing and portable is not None and level is not None and not any(part.fault for part in parts)
+    found = outing(case, portable, level, stretches, made.margins) if ready and portable and level else None
     return OutingForm(
         portables=tuple((store.id, store_name(store, made, locale)) for store in portables),
         levels=tuple((level_name(level), level_words(level, locale)) for level in LEVELS),
         activities=activities,
         parts=tuple(parts),
         level_missing=asked.outing and level is None,
-        answer=outing(case, portable, level, stretches, made.margins) if ready and portable and level else None,
+        answer=found,
+        words=tuple(outing_words(found, locale)) if found else (),
     )
 
 
 def _outing_activities(case: Case, locale: Locale) -> tuple[tuple[str, Markup], ...]:
     words = (
         ("walk", locale.say("Walking")),
-        ("sit", locale.say("Sitting")),
         ("travel", locale.say("Riding in a car, bus or train")),
-        ("sleep", locale.say("Asleep")),
+        ("sit", locale.say("Sitting where you stay")),
+        ("stroll", locale.say("Walking where you stay")),
+        ("sleep", locale.say("Sleeping where you stay")),
     )
-    return tuple((word, said) for word, said in words if ACTIVITY_WORDS[word] in case.prescription.orders())
+    return tuple((word, said) for word, said in words if DOINGS[word].activity in case.prescription.orders())
 
 
 def _stretch(activity: str, minutes: str, locale: Locale) -> tuple[Stretch | None, Markup | None]:
@@ -223,7 +229,7 @@ def _stretch(activity: str, minutes: str, locale: Locale) -> tuple[Stretch | Non
         return None, locale.say(
             "Write the minutes as a whole number from {least} to {most}.", least=1, most=LONGEST_STRETCH_MIN
         )
-    return Stretch(ACTIVITY_WORDS[activity], int(minutes)), None
+    return Stretch(DOINGS[activity], int(minutes)), None
 
 
 # ── the pages ───────────────────────────────────────────────────────────────────────────────────

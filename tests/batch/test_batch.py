@@ -1,7 +1,6 @@
 """A whole caseload: what is read, what is made, what is left, and what a bad case or a kill costs the others."""
 
 import csv
-import hashlib
 import json
 import os
 import shutil
@@ -21,6 +20,7 @@ from companion.case.read import case_from_dict
 from companion.case.rows import read_rows
 from companion.cli import main
 from companion.errors import CaseError, CompanionError
+from tests.caseload import snapshot, write_lines
 from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, a_case, case_dict
 
 
@@ -43,20 +43,6 @@ def write_table(path: Path, rows: list[dict[str, str]]) -> Path:
         writer.writeheader()
         writer.writerows(rows)
     return path
-
-
-def write_lines(path: Path, *lines: object) -> Path:
-    path.write_text("".join(json.dumps(line, default=str) + "\n" for line in lines), encoding="utf-8")
-    return path
-
-
-def snapshot(folder: Path) -> dict[str, str]:
-    """Return every file below a folder, hidden ones too, with its hash."""
-    return {
-        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in sorted(folder.rglob("*"))
-        if path.is_file()
-    }
 
 
 def entry_of(changes: dict[str, Any] | None = None) -> batch.Entry:

@@ -13,7 +13,7 @@ import pytest
 from companion.batch import run as batch
 from companion.cli import main
 from companion.render import pdf
-from tests.batch.test_batch import snapshot, write_lines
+from tests.caseload import snapshot, write_lines
 from tests.cases import case_dict
 from tests.conftest import WriteCase
 from tests.tools import program

@@ -12,8 +12,8 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.batch.test_batch import snapshot
 from tests.benchmarks.caseload import write_cases
+from tests.caseload import snapshot
 
 
 def main() -> int:

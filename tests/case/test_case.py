@@ -19,8 +19,7 @@ from companion.case.read import LARGEST_FILE, case_from_dict
 from companion.errors import CaseError, Fault
 from tests.cases import LEFT_OUT, PULSE, a_case, case_dict, valid_cases
 from tests.conftest import WriteCase, as_toml
-
-EXAMPLES = sorted(Path("examples").glob("*.toml"))
+from tests.tools import EXAMPLE_FILES
 
 
 def faults_of(changes: dict[str, Any]) -> list[Fault]:
@@ -136,10 +135,21 @@ SLIPS: dict[str, tuple[str, str, dict[str, Any]]] = {
         "not text in quotes",
         PULSE | {"prescription.rest.pulse_setting": 2},
     ),
-    "pulses alone, and a reservoir": (
+    "pulses alone, and no steady flow for when they fail": (
         "prescription.rest.flow",
-        "gives a continuous flow",
+        "a conserver can fail on the way",
         PULSE | {"prescription.rest.flow": LEFT_OUT},
+    ),
+    "pulses alone on a cylinder": (
+        "prescription.exertion.flow",
+        "only pulses are ordered for exertion",
+        {
+            "cylinder[1].conserver": True,
+            "conserver": {"bolus": {"3": "38 mL"}},
+            "prescription.exertion.flow": LEFT_OUT,
+            "prescription.exertion.pulse_setting": "3",
+            "prescription.exertion.breaths_per_minute": 26,
+        },
     ),
     "bolus": ("conserver.bolus.2", "no unit of dose", PULSE | {"conserver": {"bolus": {"2": "2 L/min"}}}),
     "no bolus at all": ("conserver.bolus", "fewer", PULSE | {"conserver": {"bolus": {}}}),
@@ -472,13 +482,13 @@ def test_spaces_are_no_name(where: str) -> None:
 # ── files ───────────────────────────────────────────────────────────────────────────────────────
 
 
-@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", EXAMPLE_FILES, ids=lambda path: path.stem)
 def test_examples_are_right(path: Path) -> None:
     assert isinstance(read_case(path), Case)
 
 
 def test_there_are_examples() -> None:
-    assert EXAMPLES
+    assert EXAMPLE_FILES
 
 
 def test_a_file_gives_what_plain_values_give(write_case: WriteCase) -> None:
@@ -564,7 +574,7 @@ def test_the_schema_is_one() -> None:
     jsonschema.Draft202012Validator.check_schema(json_schema())
 
 
-@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", EXAMPLE_FILES, ids=lambda path: path.stem)
 def test_the_schema_accepts_the_examples(path: Path) -> None:
     SCHEMA.validate(as_json(tomllib.loads(path.read_text(encoding="utf-8"))))
 

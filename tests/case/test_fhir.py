@@ -16,8 +16,9 @@ from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.errors import CaseError, Fault
 from companion.facts.units import SPELLED
+from tests.tools import ROOT
 
-EXAMPLE = Path("examples/river-terrace.fhir.json")
+EXAMPLE = ROOT / "examples" / "river-terrace.fhir.json"
 BUNDLE = json.loads(EXAMPLE.read_text(encoding="utf-8"))
 
 Write = Callable[[Any], Path]

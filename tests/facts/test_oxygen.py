@@ -5,23 +5,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from companion.facts import oxygen
-
-ROOM_K = 294.2611  # 70 °F
-ATMOSPHERE_PA = 101325.0
-PSI_PA = 6894.757
-LB_KG = 0.45359237
-
-LITRES_PER_KG = 1000 / PropsSI("D", "T", ROOM_K, "P", ATMOSPHERE_PA, "Oxygen")
-
-
-def gas_kg_m3(gauge_psi: float) -> float:
-    """Return the density of the gas in a cylinder at 70 °F [kg/m³]."""
-    return float(PropsSI("D", "T", ROOM_K, "P", gauge_psi * PSI_PA + ATMOSPHERE_PA, "Oxygen"))
-
-
-def litres_out(gauge_psi: float) -> float:
-    """Return the gas that comes out of one litre of cylinder down to 0 gauge [L at 70 °F and 1 atm]."""
-    return (gas_kg_m3(gauge_psi) - gas_kg_m3(0)) / 1000 * LITRES_PER_KG
+from tests.coolprop import ATMOSPHERE_PA, LB_KG, LITRES_PER_KG, PSI_PA, litres_out
 
 
 def test_the_reference_is_the_version_that_our_tables_name() -> None:
@@ -64,6 +48,34 @@ def test_liquid_density_is_near_and_never_above() -> None:
 )
 def test_liquid_density_at_known_pressures(gauge_bar: float, kg_per_l: float) -> None:
     assert oxygen.liquid_density_kg_per_l(gauge_bar) == pytest.approx(kg_per_l, rel=0.001)
+
+
+def saturated(what: str, gauge_bar: float, quality: int) -> float:
+    return float(PropsSI(what, "P", (gauge_bar + 1.01325) * 1e5, "Q", quality, "Oxygen"))
+
+
+def test_what_errs_to_the_other_side_is_near_and_never_below() -> None:
+    # What stays behind or is taken in a fill must not be too little: every 0.01 bar, between the rows too.
+    latent = saturated("H", 0, 1) - saturated("H", 0, 0)
+    for step in range(int(oxygen.HIGHEST_WORKING_PRESSURE_BAR * 100) + 1):
+        bar = step / 100
+        flash = (saturated("H", bar, 0) - saturated("H", 0, 0)) / latent
+        assert 0 <= oxygen.liquid_density_at_most_kg_per_l(bar) * 1000 - saturated("D", bar, 0) < 0.2, step
+        assert 0 <= oxygen.vapour_density_kg_per_l(bar) * 1000 - saturated("D", bar, 1) < 0.02, step
+        assert 0 <= oxygen.flash_share(bar) - flash < 0.0006, step
+
+
+@pytest.mark.parametrize(
+    ("psi", "vapour_kg_m3", "flash"),
+    [
+        # CoolProp 8.0.0 at 2.4 and 4.46 bar absolute; flash to 1.01 bar from 2.4 bar 7.4 %
+        (20.1, 9.89, 0.074),
+        (50.0, 17.65, 0.139),
+    ],
+)
+def test_vapour_and_flash_at_known_pressures(psi: float, vapour_kg_m3: float, flash: float) -> None:
+    assert oxygen.vapour_density_kg_per_l(psi * 0.0689476) * 1000 == pytest.approx(vapour_kg_m3, rel=0.003)
+    assert oxygen.flash_share(psi * 0.0689476) == pytest.approx(flash, abs=0.001)
 
 
 @pytest.mark.parametrize("gauge_bar", [-0.001, oxygen.HIGHEST_WORKING_PRESSURE_BAR + 0.001])

@@ -24,6 +24,7 @@ from companion.link import code as link
 from companion.link.code import LONGEST_CODE, Keys, decode, encode, travels
 from companion.reckoning.plan import plan
 from tests.cases import PERSONAL, PULSE, a_case, case_dict, valid_cases
+from tests.tools import EXAMPLE_FILES
 
 KEYS = Keys((b"\x01" * 32,))
 OTHER = Keys((b"\x02" * 32,))
@@ -49,7 +50,7 @@ def test_the_plan_comes_back_equal(raw: dict[str, Any]) -> None:
     assert back.prescription.review_date == case.prescription.review_date
 
 
-@pytest.mark.parametrize("path", sorted(Path("examples").glob("*.toml")), ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", EXAMPLE_FILES, ids=lambda path: path.stem)
 def test_examples_come_back_equal(path: Path) -> None:
     case = read_case(path)
     code = encode(case, KEYS)

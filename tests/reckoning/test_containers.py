@@ -5,25 +5,10 @@ from fractions import Fraction
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, level_name, stores
-from tests.cases import LEFT_OUT, a_case
-from tests.facts.test_oxygen import LITRES_PER_KG, litres_out
-
-
-def only_cylinder(**fields: str) -> GasStore:
-    """Return the store of a case whose one cylinder has these fields."""
-    changes = {"cylinder[1].content": LEFT_OUT, "cylinder[1].name": LEFT_OUT}
-    store = stores(a_case(changes | {f"cylinder[1].{name}": value for name, value in fields.items()}))[-1]
-    assert isinstance(store, GasStore)
-    return store
-
-
-def reservoir(**fields: object) -> LiquidStore:
-    """Return the store of a case whose reservoir has these fields."""
-    store = stores(a_case({f"reservoir[1].{name}": value for name, value in fields.items()}))[0]
-    assert isinstance(store, LiquidStore)
-    return store
-
+from companion.reckoning.containers import LEVELS, LiquidStore, level_name, stores
+from companion.reckoning.margins import NOMINAL, Margins
+from tests.cases import LEFT_OUT, a_case, only_cylinder, reservoir
+from tests.coolprop import LITRES_PER_KG, litres_out
 
 # ── liquid ──────────────────────────────────────────────────────────────────────────────────────
 
@@ -91,7 +76,7 @@ def test_boil_off_of_a_portable_as_gas() -> None:
 )
 def test_loss_while_in_use(economiser: object, flow: float, loss: float) -> None:
     store = reservoir(economiser=economiser)
-    assert store.loss_l_min(flow) == pytest.approx(loss, abs=0.0001)
+    assert store.loss_l_min(flow, NOMINAL) == pytest.approx(loss, abs=0.0001)
 
 
 @pytest.mark.parametrize(
@@ -107,7 +92,8 @@ def test_loss_while_in_use(economiser: object, flow: float, loss: float) -> None
 )
 def test_liquid_at_the_worst_of_a_reading(level: Fraction, divisions: int, error: float, share: float) -> None:
     store = reservoir(gauge={"kind": "float", "divisions": divisions})
-    assert store.litres_at_least(level, error) == pytest.approx(store.full_litres * share)
+    margins = Margins(reading_error_divisions=error)
+    assert store.litres_at_least(level, margins) == pytest.approx(store.full_litres * share)
 
 
 # ── gas ─────────────────────────────────────────────────────────────────────────────────────────

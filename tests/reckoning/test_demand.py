@@ -4,7 +4,7 @@ import pytest
 
 from companion.case import Case
 from companion.reckoning.containers import stores
-from companion.reckoning.demand import Demand, demand
+from companion.reckoning.demand import Demand, demand, gives_pulses, steady_demand
 from tests.cases import PULSE, a_case
 
 
@@ -52,3 +52,11 @@ def test_a_container_without_a_conserver_gives_the_flow(place: int) -> None:
 def test_a_conserver_without_a_setting_gives_the_flow() -> None:
     changes = {name: value for name, value in PULSE.items() if "rest" not in name}
     assert of_container(a_case(changes), PORTABLE).mode == "continuous"
+
+
+@pytest.mark.parametrize("place", [RESERVOIR, PORTABLE, CYLINDER])
+def test_when_pulses_fail_every_container_gives_the_ordered_flow(place: int) -> None:
+    case = a_case(PULSE | {"prescription.rest.flow": "3 L/min"})
+    order = case.prescription.orders()["rest"]
+    assert steady_demand("rest", order) == Demand("rest", "continuous", 3.0, None)
+    assert gives_pulses(order, stores(case)[place]) == (place == PORTABLE)

@@ -13,6 +13,7 @@ from tests.cases import LEFT_OUT, PERSONAL, PULSE, a_case
 QUIET: dict[str, Any] = {
     "clinic.delivery": {"lead_days": 1, "closed_days": 4},
     "clinic.policy": {"safety_days": 0},
+    "reservoir[1].oxygen_mass": "80 lb",
     "cylinder[1].content": "3455 L",
     "cylinder[1].count": 6,
 }
@@ -28,6 +29,10 @@ def test_nothing_to_tell() -> None:
     assert codes({}) == []
 
 
+COARSE = {"reading_error_divisions": 2, "safety_days": 0}
+WIDE = {"reservoir[1].max_flow": "60 L/min", "portable[1].max_flow": "60 L/min", "cylinder[1].max_flow": "60 L/min"}
+PULSES_AT_60 = PULSE | WIDE | {"prescription.rest.flow": "60 L/min"}
+
 NOTICES: list[tuple[str, dict[str, Any]]] = [
     # ATS 2020: at least 15 h a day
     ("few hours", {"prescription.hours_off_oxygen": "9.5 h", "prescription.rest.hours_per_day": "3.5 h"}),
@@ -37,7 +42,22 @@ NOTICES: list[tuple[str, dict[str, Any]]] = [
     ("no backup", {"cylinder": []}),
     ("backup short", {"cylinder[1].content": "623 L"}),
     ("portable useless", {"clinic.policy": {"portable_reserve": "4 h"}, "portable[1].liquid_volume": "0.5 L"}),
+    (
+        "cylinder useless",
+        {"cylinder[1].gauge_division": "1000 psi", "cylinder[1].reserve": "1000 psi", "clinic.policy": COARSE},
+    ),
+    # 60 L/min empties a full portable of 1.2 L within its reserve of half an hour
+    ("no steady time", PULSES_AT_60),
     ("fills short", {"prescription.rest.on_portable": "8 h"}),
+    # 3 h at 3 L/min are 0.74 of a fill; what boils off in the other 13 h of a day of 16 h is another third of it
+    ("pauses short", {"prescription.exertion.on_portable": "3 h", "prescription.exertion.flow": "3 L/min"}),
+    # 8 h asleep on a portable that lasts 6, and two fills a day: enough in sum, not in one stretch
+    ("night on portable", {"prescription.sleep.on_portable": "8 h", "portable[1].cold_fills_per_day": 3}),
+    ("night on cylinder", {"cylinder[1].content": "623 L", "cylinder[1].count": 20}),
+    ("no working pressure", {"reservoir[1].working_pressure": LEFT_OUT}),
+    ("high flow", {"prescription.exertion.flow": "6.5 L/min", **WIDE}),
+    ("high flow", {"clinic.policy": {"icing_flow": "1.5 L/min", "safety_days": 0}}),
+    ("altitude", {"clinic.altitude": "5280 ft"}),
     ("fills short", {"prescription.rest.on_portable": "1 h", "portable[1].cold_fills_per_day": 0}),
     ("no emergency number", {"clinic.region": "PK"}),
     ("no emergency number", {"clinic.region": "PK", "clinic.policy": {"fire_number": "16"}}),
@@ -60,7 +80,8 @@ def test_every_notice_is_tested() -> None:
     "changes",
     [
         {"prescription.hours_off_oxygen": "9 h", "prescription.rest.hours_per_day": "4 h"},  # 15 h to the hour
-        {"prescription.exertion.on_portable": "3 h"},  # one fill gives more than that
+        {"prescription.exertion.on_portable": "3 h"},  # one fill gives more than that, with the pauses of a day
+        {"clinic.altitude": "1499 m"},
         {
             "clinic.region": "PK",
             "clinic.policy": {"emergency_number": "1122", "fire_number": "16", "safety_days": 0},
@@ -69,6 +90,32 @@ def test_every_notice_is_tested() -> None:
 )
 def test_no_notice(changes: dict[str, Any]) -> None:
     assert codes(changes) == []
+
+
+@pytest.mark.parametrize(
+    ("code", "changes"),
+    [
+        # a full portable is planned for 5 h 55 asleep
+        ("night on portable", {"prescription.sleep.on_portable": "5 h", "portable[1].cold_fills_per_day": 3}),
+        # nobody has said whether the patient sleeps on it: the guide says to ask, the clinician is not told
+        ("night on portable", {"prescription.sleep.on_portable": LEFT_OUT}),
+        ("night on portable", {"prescription.sleep.on_portable": "0 h"}),
+        ("night on cylinder", {"prescription.sleep": LEFT_OUT, "prescription.rest.hours_per_day": "21 h"}),
+        ("high flow", {"prescription.exertion.flow": "6 L/min"}),  # to the litre
+        # spread over no more than the hours themselves, there are no pauses
+        (
+            "pauses short",
+            {
+                "prescription.exertion.on_portable": "3 h",
+                "prescription.exertion.flow": "3 L/min",
+                "clinic.policy": {"portable_spread": "3 h"},
+            },
+        ),
+        ("no steady time", PULSE),
+    ],
+)
+def test_enough(code: str, changes: dict[str, Any]) -> None:
+    assert code not in codes(changes)
 
 
 def test_a_backup_of_minutes_over_closed_days() -> None:

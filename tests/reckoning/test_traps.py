@@ -15,10 +15,10 @@ from companion.case.prescription import Prescription
 from companion.errors import CaseError
 from companion.facts.region import REGIONS
 from companion.reckoning.demand import Demand
-from companion.reckoning.duration import Margins, round_down, window
+from companion.reckoning.duration import round_down, window
+from companion.reckoning.margins import Margins
 from companion.reckoning.plan import Plan, plan
-from tests.cases import LEFT_OUT, NO_MARGINS, PULSE, a_case
-from tests.reckoning.test_containers import only_cylinder
+from tests.cases import LEFT_OUT, NO_MARGINS, PULSE, a_case, only_cylinder
 
 ALL_DAY: dict[str, Any] = {
     "portable": [],
@@ -215,8 +215,10 @@ def test_23_the_call_is_made_while_there_is_enough() -> None:
 
 
 def test_24_altitude_changes_nothing() -> None:
-    # It would lengthen the time. There is nowhere to enter it.
-    assert refused({"altitude": "1600 m"})
+    # It would lengthen the time. It is entered for the clinician's notice alone.
+    high, low = made({"clinic.altitude": "2600 m"}), made({})
+    assert (high.windows, high.supply, high.standing) == (low.windows, low.supply, low.standing)
+    assert {notice.code for notice in high.notices} - {notice.code for notice in low.notices} == {"altitude"}
     assert not [name for name in Prescription.model_fields if "altitude" in name or "temperature" in name]
 
 

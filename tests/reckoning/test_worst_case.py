@@ -1,149 +1,48 @@
-"""Every safe time, for cases from the whole valid range, against a walk through the minutes.
-
-The walk shares nothing with the program but the units: masses and densities are CoolProp's, a container is
-emptied minute by minute at the worst of its reading, of its flow and of the order of the day.
-"""
+"""Every safe time, for cases from the whole valid range, against a walk through the minutes."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable
 from fractions import Fraction
-from functools import cache
-from itertools import accumulate
 from typing import Any
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from companion.case import Case
-from companion.case.equipment import Cylinder, Portable, Reservoir
-from companion.case.prescription import ActivityOrder
+from companion.case.equipment import Portable, Reservoir
 from companion.case.read import case_from_dict
 from companion.reckoning.containers import LEVELS
 from companion.reckoning.plan import Plan, plan
 from companion.reckoning.supply import ReservoirSupply
 from tests.cases import NO_MARGINS, a_case, case_dict, valid_cases
-from tests.facts.test_oxygen import LITRES_PER_KG, litres_out
+from tests.coolprop import LITRES_PER_KG
+from tests.reckoning.walk import (
+    boil_off_l_min,
+    containers,
+    fills_litres,
+    full_liquid_litres,
+    loss_l_min,
+    minutes_until_short,
+    true_minutes,
+    worst_day,
+    worst_litres,
+)
 
-Container = Reservoir | Portable | Cylinder
+MARGINS = (
+    "bolus_tolerance",
+    "breathing_tolerance",
+    "gauge_accuracy",
+    "cylinder_gauge_accuracy",
+    "warm_cylinder",
+    "vapour",
+    "boil_off_tolerance",
+    "let_down",
+)
 
 
 def checked(raw: dict[str, Any]) -> Case:
     return case_from_dict(raw, "the test")
-
-
-# ── the walk ────────────────────────────────────────────────────────────────────────────────────
-
-
-def minutes_until_short(litres: float, losses: list[float]) -> int:
-    """Return how many whole minutes a content gives what each minute takes, day after day [min]."""
-    day = sum(losses)
-    days = int(litres / day)
-    left = litres - days * day
-    return days * len(losses) + sum(used <= left + 1e-6 for used in accumulate(losses))
-
-
-@cache
-def saturated_kg_per_l(gauge_psi: float) -> float:
-    return float(PropsSI("D", "P", gauge_psi * 6894.757 + 101325, "Q", 0, "Oxygen")) / 1000
-
-
-cached_litres_out = cache(litres_out)
-
-
-def full_liquid_litres(item: Reservoir | Portable) -> float:
-    """Return the gas from a full container [L]; where it is given twice, the less."""
-    kg = [item.oxygen_mass.to("mass")] if item.oxygen_mass else []
-    if item.liquid_volume and item.working_pressure:
-        litres = item.liquid_volume.to("liquid volume")
-        kg.append(litres * saturated_kg_per_l(item.working_pressure.to("pressure")))
-    return min(kg) * LITRES_PER_KG
-
-
-def cylinder_litres(item: Cylinder, psi: float) -> float:
-    """Return the gas down to 0 gauge at a pressure, of a real gas at 70 °F [L]."""
-    psi = max(0.0, psi)
-    if item.water_volume:
-        return item.water_volume.to("gas volume") * cached_litres_out(psi)
-    full_psi = item.full_pressure.to("pressure")
-    stated = item.content.to("gas volume") if item.content else None
-    full = stated or (item.factor.to("trade factor") * full_psi if item.factor else math.nan)
-    return full * cached_litres_out(psi) / cached_litres_out(full_psi)
-
-
-def boil_off_l_min(item: Reservoir | Portable) -> float:
-    return item.boil_off.to("mass loss") * LITRES_PER_KG / 1440
-
-
-def loss_l_min(case: Case, item: Container, order: ActivityOrder) -> float:
-    """Return what leaves a container in a minute, with the flow at the upper end of its tolerance [L/min]."""
-    if order.pulse_setting is not None and not isinstance(item, Reservoir) and item.conserver:
-        assert case.conserver is not None
-        assert order.breaths_per_minute is not None
-        flow = case.conserver.bolus[order.pulse_setting].to("dose") / 1000 * order.breaths_per_minute
-    else:
-        assert order.flow is not None
-        flow = order.flow.to("flow")
-    flow *= 1 + float(case.clinic.policy.flow_tolerance_percent) / 100
-    if isinstance(item, Cylinder):
-        return flow
-    return max(flow, boil_off_l_min(item)) if item.economiser else flow + boil_off_l_min(item)
-
-
-def containers(case: Case) -> dict[str, Container]:
-    kinds: dict[str, Sequence[Container]] = {
-        "reservoir": case.reservoir,
-        "portable": case.portable,
-        "cylinder": case.cylinder,
-    }
-    return {f"{kind}-{place}": item for kind, items in kinds.items() for place, item in enumerate(items, start=1)}
-
-
-def worst_litres(case: Case, item: Container, level: Fraction) -> float:
-    """Return what can be breathed from a reading that shows too much [L]."""
-    error = float(case.clinic.policy.reading_error_divisions)
-    if isinstance(item, Cylinder):
-        psi = item.full_pressure.to("pressure") * float(level) - error * item.gauge_division.to("pressure")
-        return max(0.0, cylinder_litres(item, psi) - cylinder_litres(item, item.reserve.to("pressure")))
-    return full_liquid_litres(item) * max(0.0, float(level) - error / item.gauge.divisions)
-
-
-def true_minutes(case: Case, item: Container, level: Fraction, order: ActivityOrder) -> float:
-    """Return how long a container lasts at the worst, with the clinic's reserve still in a portable [min]."""
-    lasts = minutes_until_short(worst_litres(case, item, level), [loss_l_min(case, item, order)] * 1440)
-    held_back = case.clinic.policy.portable_reserve.to("time") if isinstance(item, Portable) else 0
-    return max(0.0, lasts - held_back)
-
-
-def worst_day(case: Case, reservoir: Reservoir) -> list[float]:
-    """Return what a reservoir loses in each minute of a day whose hungriest part comes first [L]."""
-    minutes: list[float] = []
-    for order in case.prescription.orders().values():
-        elsewhere = order.on_portable.to("time") if order.on_portable else 0
-        here = round(order.hours_per_day.to("time") - elsewhere)
-        minutes += [loss_l_min(case, reservoir, order)] * here
-    minutes += [boil_off_l_min(reservoir)] * (1440 - len(minutes))
-    minutes.sort(reverse=True)
-    minutes[0] += fills_litres(case)
-    return minutes
-
-
-def fills_litres(case: Case) -> float:
-    """Return what the day's fills take out of the reservoir [L].
-
-    A portable's content may be stated up to 0.1 % low, so that its own time is never too long; what is lost in
-    filling is a policy in whole per cents, and covers that.
-    """
-    policy = case.clinic.policy
-    return 0.999 * sum(
-        full_liquid_litres(item)
-        * (
-            item.cold_fills_per_day * (1 + float(policy.cold_fill_loss_percent) / 100)
-            + item.warm_fills_per_day * (1 + float(policy.warm_fill_loss_percent) / 100)
-        )
-        for item in case.portable
-    )
 
 
 # ── no safe time is longer than the truth ───────────────────────────────────────────────────────
@@ -192,6 +91,33 @@ def test_a_reserve_between_two_rows_of_the_table() -> None:
 
 
 @given(valid_cases())
+def test_when_pulses_fail(raw: dict[str, Any]) -> None:
+    case = checked(raw)
+    known, orders = containers(case), case.prescription.orders()
+    steady = case.model_copy(update={"conserver": None})
+    for window in plan(case).steady_windows:
+        item = known[window.container].model_copy(update={"conserver": False})
+        assert window.safe_min <= true_minutes(steady, item, window.level, orders[window.demand.activity]), window
+
+
+@given(valid_cases())
+def test_a_night_is_one_stretch(raw: dict[str, Any]) -> None:
+    case = checked(raw)
+    known, sleep = containers(case), case.prescription.sleep
+    for night in plan(case).nights:
+        item = known[night.container]
+        assert sleep is not None
+        true = true_minutes(case, item, Fraction(1), sleep)
+        assert night.lasts_min <= true
+        if night.lasts:
+            assert night.asleep_min is not None
+            assert true >= night.asleep_min
+        if night.changes is not None:
+            assert night.asleep_min is not None
+            assert (night.changes + 1) * true >= night.asleep_min
+
+
+@given(valid_cases())
 @example(HIGH_RESERVE)
 def test_backup(raw: dict[str, Any]) -> None:
     case = checked(raw)
@@ -209,9 +135,9 @@ def test_a_portable_that_stood(raw: dict[str, Any]) -> None:
         item = known[line.container]
         assert isinstance(item, Portable)
         full = worst_litres(case, item, Fraction(1))
-        assert line.empty_after_hours * 60 <= minutes_until_short(full, [boil_off_l_min(item)] * 1440)
+        assert line.empty_after_hours * 60 <= minutes_until_short(full, [boil_off_l_min(case, item)] * 1440)
         for row in line.rows:
-            left = max(0.0, full - row.hours * 60 * boil_off_l_min(item))
+            left = max(0.0, full - row.hours * 60 * boil_off_l_min(case, item))
             assert row.left_kg * LITRES_PER_KG <= full_liquid_litres(item)
             for activity, minutes in row.safe_min.items():
                 loss = loss_l_min(case, item, case.prescription.orders()[activity])
@@ -257,6 +183,13 @@ def test_supply_in_hours(raw: dict[str, Any]) -> None:
 
 
 @given(valid_cases())
+def test_a_fill_is_never_undercounted(raw: dict[str, Any]) -> None:
+    case = checked(raw)
+    for item, line in supplies(case):
+        assert line.worst.cold_fills + line.worst.warm_fills >= fills_litres(case, item)
+
+
+@given(valid_cases())
 def test_whoever_calls_at_the_mark_is_covered(raw: dict[str, Any]) -> None:
     case = checked(raw)
     for item, line in supplies(case):
@@ -278,6 +211,8 @@ def all_minutes(made: Plan) -> list[float]:
     """Return every time in a plan that may be promised, in an order of its own [min]."""
     return [
         *(found.safe_min for found in made.windows),
+        *(window.safe_min for window in made.steady_windows),
+        *(night.lasts_min for night in made.nights),
         *(minutes for line in made.supply for minutes in line.safe_min.values()),
         *(line.days_to_empty for line in made.supply),
         *(line.empty_after_hours for line in made.standing),
@@ -297,7 +232,8 @@ def test_times_are_finite_and_never_negative(raw: dict[str, Any]) -> None:
 
 @given(valid_cases())
 def test_deductions_add_up(raw: dict[str, Any]) -> None:
-    for found in plan(checked(raw)).windows:
+    made = plan(checked(raw))
+    for found in (*made.windows, *made.steady_windows):
         taken = sum(deduction.minutes for deduction in found.deductions)
         assert found.nominal_min - taken == pytest.approx(found.safe_min, abs=1e-6)
         assert all(deduction.minutes >= -1e-6 for deduction in found.deductions), found
@@ -351,6 +287,24 @@ def _less_reading_error(raw: dict[str, Any]) -> None:
     raw["clinic"]["policy"]["reading_error_divisions"] /= 2
 
 
+def _less_of(name: str) -> Callable[[dict[str, Any]], None]:
+    def kinder(raw: dict[str, Any]) -> None:
+        raw["clinic"]["policy"][name] *= 0.5
+
+    return kinder
+
+
+def _less_spread(raw: dict[str, Any]) -> None:
+    raw["clinic"]["policy"]["portable_spread"] = _more(raw["clinic"]["policy"]["portable_spread"], 0.5)
+
+
+def _less_working_pressure(raw: dict[str, Any]) -> None:
+    # What is left of a mass as vapour, and what a fill takes, grow with the pressure.
+    for item in raw["reservoir"]:
+        if "liquid_volume" not in item:
+            item["working_pressure"] = _more(item.get("working_pressure", "70 psi"), 0.5)
+
+
 def _less_portable_reserve(raw: dict[str, Any]) -> None:
     raw["clinic"]["policy"]["portable_reserve"] = _more(raw["clinic"]["policy"]["portable_reserve"], 0.5)
 
@@ -377,6 +331,9 @@ def _with_economisers(raw: dict[str, Any]) -> None:
         _less_boil_off,
         _fewer_breaths,
         _less_tolerance,
+        *(_less_of(f"{name}_percent") for name in MARGINS),
+        _less_spread,
+        _less_working_pressure,
         _less_reading_error,
         _less_portable_reserve,
         _less_cylinder_reserve,

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from companion.language.locale import available
-from tests.guides import EXAMPLES, guide, table
+from tests.guides import HOMES, guide, table
 from tests.tools import npm_file, program
 
 
@@ -29,7 +29,7 @@ def test_valid_html(kind: str, tag: str, tmp_path: Path) -> None:
     assert not messages, messages[:3]
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 @pytest.mark.parametrize("tag", available())
 def test_asks_nothing_of_the_network(name: str, tag: str) -> None:
     page = guide(name, tag).page

@@ -20,11 +20,11 @@ from companion.language.locale import available
 from companion.link.code import decode
 from companion.reckoning.plan import plan
 from companion.render.pdf import _font_folders
-from tests.guides import EXAMPLES, KEYS, Made, guide, table
+from tests.guides import HOMES, KEYS, Made, guide, table
 from tests.tools import program
 
 ALL: list[tuple[str, str, str | None]] = [
-    *((name, "en", None) for name in EXAMPLES),
+    *((name, "en", None) for name in HOMES),
     *(("harbour-lane", tag, None) for tag in available() if tag != "en"),
     ("harbour-lane", "ar", "en"),
     ("harbour-lane", "en-XA", None),
@@ -52,7 +52,7 @@ def test_tagged_for_screen_readers(name: str, tag: str, beside: str | None) -> N
     assert report.is_compliant, [str(failure) for failure in report.failures]
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_second_opinion_on_tags(name: str, tmp_path: Path) -> None:
     # PDF/UA-1 by the package pdfua, which shares no code with the first.
     from pdfua.cli import main
@@ -71,7 +71,7 @@ def test_no_type_under_16_pt_and_body_of_18(name: str, tag: str, beside: str | N
     assert max(set(sizes) - ({16.0} if beside else set()), key=sizes.count) == 18
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_answers_stand_at_20_pt_in_bold(name: str) -> None:
     made = guide(name)
     answers = {
@@ -93,7 +93,7 @@ def body_lines(name: str) -> Iterator[tuple[int, list[Any]]]:
                 yield number, line
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_leading_and_line_length(name: str) -> None:
     # Leading 1.5 is WCAG 1.4.12's; 60 characters are the project's (RNIB says 60 to 70).
     gaps = []
@@ -106,7 +106,7 @@ def test_leading_and_line_length(name: str) -> None:
     assert min(gap for gap in gaps if gap > 3) >= 22  # names of parts and cells of tables are set a little closer
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_no_italics_no_hyphenation_no_capitals(name: str) -> None:
     for page in pages_of(name, "en", None):
         assert not any("Italic" in char["fontname"] or "Oblique" in char["fontname"] for char in page.chars)
@@ -125,7 +125,7 @@ def test_no_heading_alone_and_no_step_split(tag: str) -> None:
 
 
 # First words and last words of what is read in a hurry.
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 @pytest.mark.parametrize(
     ("first", "last"),
     [
@@ -152,7 +152,7 @@ def headings_of(page: Any) -> str:
     return str(page.filter(lambda thing: round(thing.get("size", 0)) == 21).extract_text())
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_the_emergency_page_names_the_page(name: str) -> None:
     pages = [page.extract_text() for page in pages_of(name, "en", None)]
     lines = dict(re.findall(r"^(.+?) ?\.[ .]+ (\d+)$", pages[1], re.MULTILINE))
@@ -210,7 +210,7 @@ def test_text_comes_out_in_reading_order() -> None:
     assert places == sorted(places)
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 @pytest.mark.parametrize("dpi", [150, 72])
 def test_the_code_scans_from_paper(name: str, dpi: int) -> None:
     # ISO/IEC 18004 read by OpenCV, which shares no code with the library that draws.

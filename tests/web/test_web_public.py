@@ -9,18 +9,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.case.prescription import Activity
+from companion.guide import tables
+from companion.guide.outing_words import outing_words
 from companion.guide.tables import answer
 from companion.language.locale import Locale, available
 from companion.link import code as link
 from companion.reckoning.containers import LEVELS, LiquidStore, level_name
-from companion.reckoning.outing import Stretch, outing
+from companion.reckoning.outing import DOINGS, Stretch, outing
 from companion.reckoning.plan import plan
 from companion.web.public import SCRIPTS
-from tests.cases import BASE, PERSONAL, a_case
-from tests.guides import EXAMPLES, example
+from tests.cases import BASE, PERSONAL, UNLIKE_FLOWS, a_case
+from tests.guides import HOMES, example
 from tests.visit import KEYS, XHTML, address, ask, assert_valid, by_id, get, public_app, shown, tree, words
 
-CASE = a_case({"prescription.exertion.flow": "3 L/min", "prescription.sleep.flow": "1.5 L/min"})
+CASE = a_case(UNLIKE_FLOWS)
 PLAN = plan(CASE)
 ENGLISH = Locale("en", "US")
 APP = public_app()
@@ -33,7 +35,7 @@ LARGEST_PAGE = 60_000
 # ── what it says ────────────────────────────────────────────────────────────────────────────────
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", HOMES)
 def test_every_window_of_the_plan_is_the_answer_to_its_question(name: str) -> None:
     case = example(name)
     made = plan(case)
@@ -93,23 +95,25 @@ def test_an_outing_is_answered_by_the_plan(stretches: list[tuple[str, int]], lev
     asked = "".join(f"&activity{n}={word}&minutes{n}={m}" for n, (word, m) in enumerate(stretches, start=1))
     page = tree(get(APP, address(CASE, f"/en?outing=1&container=portable-1&level={level}{asked}")).text)
     portable = next(store for store in PLAN.stores if isinstance(store, LiquidStore) and store.kind == "portable")
-    activities: dict[str, Activity] = {"walk": "exertion", "sit": "rest", "travel": "rest", "sleep": "sleep"}
     found = outing(
         CASE,
         portable,
         next(one for one in LEVELS if level_name(one) == level),
-        [Stretch(activities[word], minutes) for word, minutes in stretches],
+        [Stretch(DOINGS[word], minutes) for word, minutes in stretches],
         PLAN.margins,
     )
-    said = words(by_id(page, "outing"))
-    assert ("The portable lasts for this outing." in said) == found.lasts
-    if found.lasts and found.left_min:
-        assert f"it still lasts at least {ENGLISH.duration(found.left_min).striptags()}." in said
-    if found.turn_back_after_min:
-        assert f"turn round after {ENGLISH.duration(found.turn_back_after_min).striptags()} at the latest" in said
-    else:
-        assert "Do not start." in said
-    assert f"Full portables needed for the whole outing: {found.fills_needed}" in said
+    shown_words = words(by_id(page, "outing"))
+    for line in outing_words(found, ENGLISH):
+        assert line.striptags() in shown_words
+    assert ("The portable lasts for this outing." in shown_words) == found.enough
+
+
+def test_the_page_holds_the_trips_of_the_guide() -> None:
+    page = tree(get(APP, address(CASE, "/en")).text)
+    (expected,) = tables.trips(PLAN, ENGLISH)
+    table = next(part for part in page.iter(f"{XHTML}table") if expected.caption.striptags() in words(part))
+    rows = [[words(cell) for cell in row] for row in list(table.iter(f"{XHTML}tr"))[1:]]
+    assert rows == [[text.striptags() for text in (row.head, *row.cells)] for row in expected.rows]
 
 
 @pytest.mark.parametrize(
@@ -234,7 +238,7 @@ QUESTION = "?outing=1&container=portable-1&level=full&activity1=walk&minutes1=40
     ("name", "tag"),
     [
         *(("harbour-lane", tag) for tag in available()),
-        *((name, "en") for name in EXAMPLES),
+        *((name, "en") for name in HOMES),
     ],
 )
 def test_the_page_with_its_script_is_small(name: str, tag: str) -> None:

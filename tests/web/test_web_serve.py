@@ -20,10 +20,9 @@ import pytest
 from companion.cli import main
 from companion.link.code import load_keys
 from companion.web import form
-from tests.cases import case_dict
+from tests.cases import UNLIKE_FLOWS, a_case, case_dict
 from tests.conftest import as_toml
 from tests.visit import address, free_port
-from tests.web.test_web_public import CASE
 
 T = TypeVar("T")
 # A process that has just been started takes its time.
@@ -118,7 +117,7 @@ def test_another_user_of_the_machine_does_not_know_the_desks_address(tmp_path: P
 def test_the_public_pages_log_no_code(tmp_path: Path) -> None:
     keys, log = tmp_path / "link.keys", tmp_path / "log"
     load_keys(keys, make=True)
-    path = address(CASE, "/en", load_keys(keys, make=False))
+    path = address(a_case(UNLIKE_FLOWS), "/en", load_keys(keys, make=False))
     with served("--public", "--keys", str(keys), log=log) as pages:
         assert get(pages.base + path).status_code == 200
         assert get(pages.base + path[:-8]).status_code == 404

@@ -1,0 +1,441 @@
+"""Trips: known answers, and a reader who follows the printed table through trips of every kind and never runs dry.
+
+The reader sees nothing but the cells of the table. What happens to the oxygen meanwhile is walked minute by minute,
+apart from the program.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import cycle, islice
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from companion.case import Case
+from companion.case.equipment import Portable
+from companion.case.prescription import Activity
+from companion.case.read import case_from_dict
+from companion.guide import tables
+from companion.guide.tables import Table
+from companion.language.locale import Locale
+from companion.reckoning.margins import Margins
+from companion.reckoning.outing import DOINGS, Stretch, outing, portable_numbered
+from companion.reckoning.plan import plan
+from companion.reckoning.trips import WAYS_MIN, trips
+from tests.cases import PULSE, UNEVEN, UNLIKE_FLOWS, a_case, case_dict, valid_cases
+from tests.reckoning.test_outing import PLAIN, a_store
+from tests.reckoning.walk import containers, loss_l_min, worst_litres
+
+ENGLISH = Locale("en", "US")
+
+# ── known answers ───────────────────────────────────────────────────────────────────────────────
+
+TOO_FAR = (None, None, None)
+
+
+@pytest.mark.parametrize(
+    ("changes", "litres", "conserver", "rows", "walk_min"),
+    [
+        # 875 L at the worst reading of full, less 30 min × 2 L/min: 815 L. A way of 15 min takes 60 L both ways, the
+        # stay 2 L/min: 377.5 min. At one quarter 125 − 60 L are 32.5 min, at one half 157.5 min.
+        pytest.param(
+            {},
+            1000,
+            False,
+            [
+                (375, 375, Fraction(1, 4)),
+                (345, 345, Fraction(1, 4)),
+                (315, 315, Fraction(1, 2)),
+                (285, 285, Fraction(1, 2)),
+                (225, 225, Fraction(1, 2)),
+            ],
+            200,
+            id="2 L/min at all times",
+        ),
+        # Walking 3 L/min: 875 − 90 = 785 L; 15 min take 90 L: 695 L are 347.5 min at rest, 231.7 min walking.
+        # One quarter gives 35 L, 11 min; one half 285 L, 95 min.
+        pytest.param(
+            UNLIKE_FLOWS,
+            1000,
+            False,
+            [
+                (345, 230, Fraction(1, 2)),
+                (300, 200, Fraction(1, 2)),
+                (255, 170, Fraction(1, 2)),
+                (210, 140, Fraction(1, 2)),
+                (120, 80, Fraction(1, 2)),
+            ],
+            130,
+            id="walking uses most",
+        ),
+        # 262.5 L − 90 = 172.5 L: 28.75 min out and back. At three quarters 187.5 − 90 L are 32.5 min.
+        pytest.param(
+            UNLIKE_FLOWS,
+            300,
+            False,
+            [(40, 25, Fraction(3, 4)), TOO_FAR, TOO_FAR, TOO_FAR, TOO_FAR],
+            25,
+            id="too far, not by the gauge but by the way",
+        ),
+        # 175 L − 90 = 85 L: 14.2 min out and back, too little for the first line
+        pytest.param(UNLIKE_FLOWS, 200, False, [TOO_FAR] * 5, 10, id="every line is too far"),
+        # 105 L − 60 = 45 L: 11.25 min out and back, rounded down to 10
+        pytest.param({"prescription.rest.flow": "1 L/min"}, 120, False, [TOO_FAR] * 5, 10, id="less than a quarter"),
+        # 122.5 L − 60 = 62.5 L: 60 L for the way, 2.5 L for the stay. Three quarters, 87.5 L, cover 13.75 min.
+        pytest.param(
+            {}, 140, False, [(0, 0, None), TOO_FAR, TOO_FAR, TOO_FAR, TOO_FAR], 15, id="no mark covers the way"
+        ),
+        # Rest 0.456 L/min on pulses (20 × 22.8 mL), 2 L/min steady; walking 2 L/min. The way home and the reserve are
+        # at 2 L/min, as above; the stay at rest is at 0.5 L/min, the boil-off, which is more than the pulses.
+        pytest.param(
+            PULSE,
+            1000,
+            True,
+            [
+                (1500, 375, Fraction(1, 4)),
+                (1380, 345, Fraction(1, 4)),
+                (1260, 315, Fraction(1, 2)),
+                (1140, 285, Fraction(1, 2)),
+                (900, 225, Fraction(1, 2)),
+            ],
+            200,
+            id="pulses at rest",
+        ),
+        # Only rest is ordered, on pulses: the way there at 0.5 L/min, the way home at 2 L/min, if pulses fail.
+        pytest.param(
+            PULSE
+            | {
+                "prescription.exertion": None,
+                "prescription.sleep": None,
+                "prescription.rest.hours_per_day": "24 h",
+            },
+            1000,
+            True,
+            # 815 − 15 × 2.5 = 777.5 L: 1,555 min
+            [
+                (1530, 1530, Fraction(1, 4)),
+                (1470, 1470, Fraction(1, 4)),
+                (1380, 1380, Fraction(1, 2)),
+                (1320, 1320, Fraction(1, 2)),
+                (1170, 1170, Fraction(1, 2)),
+            ],
+            325,
+            id="pulses at all times",
+        ),
+        pytest.param(
+            {"prescription.rest": None, "prescription.exertion.hours_per_day": "16 h"},
+            1000,
+            False,
+            [
+                (None, 375, Fraction(1, 4)),
+                (None, 345, Fraction(1, 4)),
+                (None, 315, Fraction(1, 2)),
+                (None, 285, Fraction(1, 2)),
+                (None, 225, Fraction(1, 2)),
+            ],
+            200,
+            id="nothing is ordered at rest",
+        ),
+    ],
+)
+def test_known_answers(
+    changes: dict[str, Any],
+    litres: float,
+    conserver: bool,
+    rows: list[tuple[int | None, int | None, Fraction | None]],
+    walk_min: int,
+) -> None:
+    found = trips(a_case(changes), a_store(litres, conserver=conserver), PLAIN)
+    assert [trip.way_min for trip in found.trips] == list(WAYS_MIN) == [15, 30, 45, 60, 90]
+    assert [(trip.resting_stay_min, trip.stay_min, trip.home_mark) for trip in found.trips] == rows
+    assert found.walk_min == walk_min
+
+
+def test_margins_shorten_the_stay() -> None:
+    # 1,000 L less a whole division of a gauge in quarters: 750 L. 20 % more flow: 2.4 L/min, an hour of reserve.
+    # 750 − 144 − 15 × 4.8 = 534 L: 222.5 min
+    margins = Margins(flow_tolerance=0.2, reading_error_divisions=1, portable_reserve_min=60)
+    assert trips(a_case(), a_store(1000), margins).trips[0].stay_min == 220
+
+
+# ── what is printed ─────────────────────────────────────────────────────────────────────────────
+
+
+def printed(case: Case) -> list[list[str]]:
+    """Return the lines of each table, heads and cells with a stroke between them."""
+    return [
+        [
+            " | ".join(text.striptags() for text in (table.corner, *(column.head for column in table.columns))),
+            *(" | ".join(text.striptags() for text in (row.head, *row.cells)) for row in table.rows),
+        ]
+        for table in tables.trips(plan(case), ENGLISH)
+    ]
+
+
+def test_a_table_says_what_is_too_far() -> None:
+    # 8 L/min walking: a full portable of 1.2 L gives little more than an hour of it.
+    (lines,) = printed(a_case({"prescription.exertion.flow": "6 L/min", "prescription.sleep": None} | AWAKE))
+    assert lines[0] == (
+        "The way takes, one way | You only sit there | You also walk there | Start for home at this mark"
+    )
+    assert lines[-1] == "1 hour 30 minutes | Too far: do not go | Too far: do not go | Too far: do not go"
+
+
+AWAKE: dict[str, Any] = {"prescription.rest.hours_per_day": "21 h"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "heads"),
+    [
+        ({}, ["Stay at most"]),
+        (UNLIKE_FLOWS, ["You only sit there", "You also walk or sleep there"]),
+        (
+            {
+                "prescription.exertion": None,
+                "prescription.rest.hours_per_day": "16 h",
+                "prescription.sleep.flow": "3 L/min",
+            },
+            ["You only sit there", "You also sleep there"],
+        ),
+        ({"prescription.rest.flow": "4 L/min"}, ["Stay at most"]),  # what is ordered at rest is the highest
+        (
+            {"prescription.rest": None, "prescription.exertion.hours_per_day": "16 h"}
+            | {"prescription.sleep.flow": "1 L/min"},
+            ["Stay at most"],
+        ),
+    ],
+)
+def test_a_column_stands_for_what_differs(changes: dict[str, Any], heads: list[str]) -> None:
+    (lines,) = printed(a_case(changes))
+    assert lines[0] == " | ".join(["The way takes, one way", *heads, "Start for home at this mark"])
+
+
+def test_each_portable_has_a_table_of_its_own() -> None:
+    captions = [table.caption.striptags() for table in tables.trips(plan(a_case(UNEVEN)), ENGLISH)]
+    assert captions == [
+        "Portable 1, just filled: how long you may stay",
+        "Portable 2, just filled: how long you may stay",
+    ]
+
+
+# ── the reader ──────────────────────────────────────────────────────────────────────────────────
+
+Pattern = list[tuple[float, int]]
+"""Activities in turn, each as a place among those that are ordered, and the minutes of each; begun again at the end."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a printed table, as a reader understands it."""
+
+    way_min: int
+    only_sit_min: int | None
+    also_min: int | None
+    mark: Fraction | None
+
+
+MARKS = {
+    "one quarter": Fraction(1, 4),
+    "one half": Fraction(1, 2),
+    "three quarters": Fraction(3, 4),
+    "Go by the clock": None,
+    "Too far: do not go": None,
+}
+
+
+def minutes_read(cell: str) -> int | None:
+    """Read a time from a cell; None where the cell says that it is too far."""
+    if cell == "Too far: do not go":
+        return None
+    if cell == "Turn back at once":
+        return 0
+    parts = re.findall(r"(\d+) (minute|hour|day)", cell)
+    assert parts, cell
+    return sum(int(count) * {"minute": 1, "hour": 60, "day": 1440}[unit] for count, unit in parts)
+
+
+def lines_read(table: Table) -> list[Line]:
+    """Read a table by its words alone."""
+    lines = []
+    for row in table.rows:
+        way, *stays, mark = (text.striptags() for text in (row.head, *row.cells))
+        also = minutes_read(stays[-1])
+        way_min = minutes_read(way)
+        assert way_min is not None
+        lines.append(Line(way_min, minutes_read(stays[0]), also, MARKS[mark]))
+    return lines
+
+
+@dataclass(frozen=True)
+class Journey:
+    """A trip as it comes about."""
+
+    there_min: int
+    back_min: int
+    there: Pattern
+    staying: Pattern
+    back: Pattern
+    only_sits: bool
+    fails_after: float
+    """When the pulses stop: as a share of the time until the reader starts for home; over 1: never."""
+
+
+patterns = st.lists(st.tuples(st.sampled_from((0.0, 0.4, 0.9)), st.integers(1, 90)), min_size=1, max_size=3)
+ways = st.one_of(st.sampled_from(WAYS_MIN), st.integers(1, 90))
+journeys = st.builds(
+    Journey,
+    there_min=ways,
+    back_min=ways,
+    there=patterns,
+    staying=patterns,
+    back=patterns,
+    only_sits=st.booleans(),
+    fails_after=st.one_of(st.sampled_from((1.0, 2.0)), st.floats(0, 1)),
+)
+
+
+@st.composite
+def homes(draw: st.DrawFn) -> dict[str, Any]:
+    """Draw a valid case with a portable, with flows and margins under which trips are possible."""
+    raw = draw(valid_cases().filter(lambda raw: bool(raw["portable"])))
+    for activity in ("rest", "exertion", "sleep"):
+        if activity in raw["prescription"]:
+            raw["prescription"][activity]["flow"] = draw(
+                st.sampled_from(("0.125 L/min", "0.5 L/min", "1 L/min", "2 L/min", "3.5 L/min", "6 L/min"))
+            )
+    raw["clinic"]["policy"] |= {
+        "flow_tolerance_percent": draw(st.integers(0, 25)),
+        "reading_error_divisions": draw(st.sampled_from((0, 0.5, 1))),
+        "portable_reserve": f"{draw(st.integers(0, 60))} min",
+    }
+    return raw
+
+
+EXAMPLES = st.sampled_from([case_dict(UNEVEN), case_dict(UNLIKE_FLOWS), case_dict(PULSE)])
+
+
+def minute_by_minute(pattern: Pattern, ordered: Sequence[Activity], minutes: int) -> list[Activity]:
+    """Return what is done in each of so many minutes."""
+    turns = [ordered[int(place * len(ordered))] for place, count in pattern for _ in range(count)]
+    return list(islice(cycle(turns), minutes))
+
+
+def litres_at_home(case: Case, item: Portable, going: list[Activity], home: list[Activity], fails_at: float) -> float:
+    """Walk from a portable that showed full at the worst of its gauge; return what is in it after the last minute [L].
+
+    Args:
+        case: the case.
+        item: the portable.
+        going: what is done in each minute until the patient starts for home.
+        home: the same on the way home.
+        fails_at: the minute from which a conserver gives no pulses any more.
+    """
+    orders = case.prescription.orders()
+    pulses = {activity: loss_l_min(case, item, order) for activity, order in orders.items()}
+    steady = {
+        activity: loss_l_min(case, item, order.model_copy(update={"pulse_setting": None}))
+        for activity, order in orders.items()
+    }
+    litres = worst_litres(case, item, Fraction(1))
+    for minute, activity in enumerate([*going, *home]):
+        litres -= (steady if minute >= fails_at else pulses)[activity]
+    return litres
+
+
+def stay_by_the_table(lines: list[Line], journey: Journey) -> int | None:
+    """Return how long the reader stays: the line of the longer way, the column of what they do there [min]."""
+    line = next(line for line in lines if line.way_min >= max(journey.there_min, journey.back_min))
+    return line.only_sit_min if journey.only_sits else line.also_min
+
+
+@settings(max_examples=80)
+@given(st.one_of(homes(), EXAMPLES), st.lists(journeys, min_size=20, max_size=20))
+def test_whoever_follows_the_table_comes_home_with_oxygen(raw: dict[str, Any], several: list[Journey]) -> None:
+    case = case_from_dict(raw, "the test")
+    ordered = list(case.prescription.orders())
+    known = containers(case)
+    reserve = int(case.clinic.policy.portable_reserve.to("time"))
+    whole = plan(case)
+    for line, table in zip(whole.trips, tables.trips(whole, ENGLISH), strict=True):
+        item = known[line.container]
+        assert isinstance(item, Portable)
+        lines = lines_read(table)
+        for journey in several:
+            stay_min = stay_by_the_table(lines, journey)
+            if stay_min is None or (journey.only_sits and "rest" not in ordered):
+                continue
+            there = minute_by_minute(journey.there, ordered, journey.there_min)
+            doing = ["rest"] if journey.only_sits else ordered
+            going = [*there, *minute_by_minute(journey.staying, doing, stay_min)]  # type: ignore[arg-type]
+            fails_at = journey.fails_after * len(going)
+            # When pulses stop, the reader starts for home: back along the way so far, or from where they stay.
+            going = going[: max(1, int(fails_at))]
+            back_min = len(going) if len(going) < len(there) else journey.back_min
+            # The reserve is there for a delay.
+            home = minute_by_minute(journey.back, ordered, back_min + reserve)
+            assert litres_at_home(case, item, going, home, fails_at) > -1e-6, journey
+
+
+@settings(max_examples=60)
+@given(st.one_of(homes(), EXAMPLES), patterns)
+def test_the_mark_of_a_line_covers_its_way_home(raw: dict[str, Any], pattern: Pattern) -> None:
+    case = case_from_dict(raw, "the test")
+    ordered = list(case.prescription.orders())
+    known = containers(case)
+    reserve = int(case.clinic.policy.portable_reserve.to("time"))
+    whole = plan(case)
+    for line, table in zip(whole.trips, tables.trips(whole, ENGLISH), strict=True):
+        item = known[line.container]
+        assert isinstance(item, Portable)
+        for read in lines_read(table):
+            if read.mark is not None:
+                gone = worst_litres(case, item, Fraction(1)) - worst_litres(case, item, read.mark)
+                for fails_at in (0, 10**6):
+                    home = minute_by_minute(pattern, ordered, read.way_min + reserve)
+                    assert litres_at_home(case, item, [], home, fails_at) - gone > -1e-6
+
+
+@settings(max_examples=60)
+@given(st.one_of(homes(), EXAMPLES), patterns, st.booleans())
+def test_whoever_turns_back_on_a_walk_comes_home(raw: dict[str, Any], pattern: Pattern, fails: bool) -> None:
+    case = case_from_dict(raw, "the test")
+    ordered = list(case.prescription.orders())
+    known = containers(case)
+    reserve = int(case.clinic.policy.portable_reserve.to("time"))
+    for line in plan(case).trips:
+        item = known[line.container]
+        assert isinstance(item, Portable)
+        if line.walk_min:
+            out = minute_by_minute(pattern, ordered, line.walk_min)
+            home = minute_by_minute(pattern, ordered, line.walk_min + reserve)
+            assert litres_at_home(case, item, out, home, line.walk_min if fails else 10**6) > -1e-6
+
+
+ON_THE_WAY: dict[Activity, str] = {"rest": "travel", "exertion": "walk"}
+WHERE_ONE_STAYS: dict[Activity, str] = {"rest": "sit", "exertion": "stroll", "sleep": "sleep"}
+
+
+@settings(max_examples=40)
+@given(st.one_of(homes(), EXAMPLES), st.lists(journeys, min_size=5, max_size=5))
+def test_an_outing_that_the_table_allows_is_allowed_by_the_command(raw: dict[str, Any], several: list[Journey]) -> None:
+    case = case_from_dict(raw, "the test")
+    ordered = case.prescription.orders()
+    moving = [ON_THE_WAY[activity] for activity in ordered if activity in ON_THE_WAY]
+    whole = plan(case)
+    for number, table in enumerate(tables.trips(whole, ENGLISH), start=1):
+        portable = portable_numbered(whole.stores, number)
+        lines = lines_read(table)
+        for journey in several:
+            stay_min = stay_by_the_table(lines, journey)
+            if stay_min is None or not moving or (journey.only_sits and "rest" not in ordered):
+                continue
+            staying = ["sit"] if journey.only_sits else [WHERE_ONE_STAYS[activity] for activity in ordered]
+            (place, _), (other, _) = journey.there[0], journey.staying[0]
+            way = DOINGS[moving[int(place * len(moving))]]
+            stay = [Stretch(DOINGS[staying[int(other * len(staying))]], stay_min)] if stay_min else []
+            stretches = [Stretch(way, journey.there_min), *stay, Stretch(way, journey.back_min)]
+            assert outing(case, portable, Fraction(1), stretches, whole.margins).enough
