@@ -143,6 +143,11 @@ def _parser() -> argparse.ArgumentParser:
     serve = commands.add_parser("serve", help="open the clinic's desk, or serve the pages behind the QR codes")
     serve.add_argument("--port", type=int, default=8020, metavar="NUMBER", help="default: 8020")
     serve.add_argument("--host", default="127.0.0.1", metavar="ADDRESS", help="default: this machine alone")
+    serve.add_argument(
+        "--origin",
+        metavar="ADDRESS",
+        help="the desk's address behind the clinic's own sign-in, such as https://desk.clinic.example",
+    )
     serve.add_argument("--public", action="store_true", help="serve the public pages alone; no form takes a case")
     _keys(serve)
     serve.set_defaults(run=_serve)
@@ -459,7 +464,7 @@ def _serve(arguments: argparse.Namespace) -> int:
         # A new key would read no code that the clinic has printed: the desk's key file is copied here.
         serve_public(arguments.host, arguments.port, arguments.keys or default_key_file())
     else:
-        serve_desk(arguments.host, arguments.port, clinic_key_file(arguments.keys))
+        serve_desk(arguments.host, arguments.port, clinic_key_file(arguments.keys), arguments.origin)
     return 0
 
 

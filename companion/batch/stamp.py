@@ -16,8 +16,10 @@ LIBRARIES = (
     "manimgx-fonts",
     "manimgx-fonts-cjk",
     "markdown",
+    "markupsafe",
     "pint",
     "pydantic",
+    "pydantic-core",
     "typst",
     "zxing-cpp",
 )

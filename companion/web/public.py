@@ -179,6 +179,8 @@ def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIA
         *(Route(f"/{t}/{{rest:path}}", show) for t in "tT"),
     ]
     program = Starlette(routes=routes, exception_handlers={HTTPException: refused, Exception: refused})
+    # Such an answer would repeat whatever host the request names.
+    program.router.redirect_slashes = False
     return Guard(program, largest_body=0, seconds=20)
 
 

@@ -18,8 +18,8 @@ KEYS = Keys((b"\x07" * 32,))
 WITHOUT_EFFECT = {
     *("filelock", "packaging", "pebble", "rich"),  # work and tell
     *("platformdirs",),  # finds the key file
-    *("fonttools",),  # refuses a case or lets it pass
-    *("python-multipart", "starlette", "uvicorn", "uvloop"),  # the web
+    *("annotated-types", "fonttools"),  # refuse a case or let it pass
+    *("h11", "python-multipart", "starlette", "uvicorn", "uvloop"),  # the web
     *("tomli-w",),  # writes case files
 }
 """Libraries of the program that change no sign on a sheet."""
