@@ -25,7 +25,7 @@ LIBRARIES = (
 )
 """Each can change a sign on a page. Typst draws other bytes for the same page in another version."""
 
-BESIDE = ("batch", "editing", "web", "cli.py", "recheck", "__main__.py")
+BESIDE = ("batch", "editing", "web", "cli", "recheck", "__main__.py")
 """Parts of the program from which no sheet is made."""
 
 _WORDS = ("messages.po", "locale.toml", "review.toml")
