@@ -474,7 +474,7 @@ def test_only_picks(write_case: WriteCase, tmp_path: Path) -> None:
 def test_sheets_of_an_older_set_do_not_stay_beside_new_ones(
     write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    out, keys = tmp_path / "out", tmp_path / "keys"
+    out, keys = tmp_path / "out", key_file(tmp_path / "keys")
     words = ["guide", str(write_case()), "--out", str(out), "--keys", str(keys), "--only"]
     assert main([*words, "door,log"]) == 0
     (out / "notes.txt").touch()
