@@ -22,6 +22,8 @@ class Fault:
     """What would be right, with an example."""
     ask: str
     """Who knows the right value."""
+    confirm: str | None = None
+    """Where the value is possible and unlikely: the entry of the case's list ``confirmed`` that lets it pass."""
 
     def __str__(self) -> str:
         read = harmless(self.read)

@@ -16,6 +16,7 @@ from companion.case import Case
 from companion.case.clinic import WEEKDAYS
 from companion.case.prescription import ACTIVITIES
 from companion.case.read import case_from_dict
+from companion.errors import CaseError
 from companion.reckoning.containers import GasStore, LiquidStore, stores
 
 LEFT_OUT = object()
@@ -85,6 +86,7 @@ BASE: dict[str, Any] = {
         "name": "Harbour Lane Breathing Clinic",
         "phone_day": "555-0142",
         "region": "US",
+        "subdivision": "OH",
         "delivery": {"lead_days": 2, "closed_days": 2},
     },
 }
@@ -151,10 +153,10 @@ UNEVEN: dict[str, Any] = {
     "prescription.humidifier": True,
     "conserver": {"bolus": {"2": "26 mL", "3": "38 mL"}},
     "reservoir": [
-        BASE["reservoir"][0],
+        BASE["reservoir"][0] | {"oxygen_mass": "85 lb", "empty_mass": "60 lb"},
         {
             "name": "Kitchen",
-            "liquid_volume": "36 L",
+            "liquid_volume": "43 L",
             "working_pressure": "1.5 bar",
             "empty_mass": "30 kg",
             "boil_off": "0.6 kg/day",
@@ -213,10 +215,22 @@ UNEVEN: dict[str, Any] = {
 """Changes that leave no two of a kind alike: flows, reservoirs, portables, cylinders, gauges, units, reserves. Where
 the guide takes the shortest, the latest or the highest of several figures, this home tells which one it took."""
 
+QUIET: dict[str, Any] = {
+    "clinic.delivery": {"lead_days": 1, "closed_days": 1, "weekdays": list(WEEKDAYS)},
+    "clinic.policy": {"safety_days": 1},
+    "reservoir[1].oxygen_mass": "96 lb",
+    "reservoir[1].empty_mass": "68 lb",
+    "cylinder[1].content": "3455 L",
+    "cylinder[1].count": 6,
+}
+"""Changes after which there is nothing to tell: short wait, large back-up."""
+
 
 def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Return a case as a file gives it, with the fields at some paths changed or left out."""
     made = copy.deepcopy(BASE)
+    if "clinic.region" in (changes or {}):
+        del made["clinic"]["subdivision"]  # a part of another country
     for path, value in (changes or {}).items():
         *way, last = (int(step) - 1 if step.isdigit() else step for step in re.findall(r"\w+", path))
         part: Any = made
@@ -229,9 +243,19 @@ def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
     return made
 
 
+def meant(raw: dict[str, Any]) -> dict[str, Any]:
+    """Return a case as a file gives it with each of its unlikely values confirmed, and nothing else."""
+    asked = {name: value for name, value in raw.items() if name != "confirmed"}
+    try:
+        case_from_dict(asked, "the test")
+    except CaseError as error:
+        return asked | {"confirmed": sorted({fault.confirm for fault in error.faults if fault.confirm})}
+    return asked
+
+
 def a_case(changes: Mapping[str, Any] | None = None) -> Case:
-    """Return the checked case of ``case_dict``."""
-    return case_from_dict(case_dict(changes), "the test")
+    """Return the checked case of ``case_dict``, its unlikely values confirmed."""
+    return case_from_dict(meant(case_dict(changes)), "the test")
 
 
 def only_cylinder(**fields: str) -> GasStore:
@@ -310,7 +334,7 @@ def _cylinders(draw: st.DrawFn) -> dict[str, Any]:
     return content | {
         "count": draw(st.integers(1, 20)),
         "full_pressure": f"{full} psi",
-        "reserve": f"{draw(st.integers(0, min(1500, (full - 1) // 2)))} psi",
+        "reserve": f"{draw(st.integers(1, min(1500, (full - 1) // 2)))} psi",
         "gauge_division": f"{draw(st.integers(1, 1000))} psi",
         "max_flow": "60 L/min",
         "conserver": draw(st.booleans()),
@@ -344,6 +368,18 @@ _PERCENT = (
     "boil_off_tolerance_percent",
     "let_down_percent",
 )
+_WEEKDAYS = st.lists(st.sampled_from(WEEKDAYS), min_size=1, max_size=7, unique=True)
+
+
+@st.composite
+def _rounds(draw: st.DrawFn) -> dict[str, Any]:
+    starts = draw(st.dates(dt.date(2026, 1, 1), dt.date(2027, 12, 31)))
+    others = draw(_WEEKDAYS)
+    return {
+        "weekdays": list(dict.fromkeys([WEEKDAYS[starts.weekday()], *others])),
+        "every_weeks": draw(st.integers(1, 8)),
+        "starts": starts,
+    }
 
 
 @st.composite
@@ -357,42 +393,44 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
         for order in orders.values():
             if isinstance(order, dict):
                 order.pop("on_portable", None)
-    return case_dict(
-        {
-            "prescription": {
-                key: value
-                for key, value in BASE["prescription"].items()
-                if key not in (*ACTIVITIES, "hours_off_oxygen")
+    return meant(
+        case_dict(
+            {
+                "prescription": {
+                    key: value
+                    for key, value in BASE["prescription"].items()
+                    if key not in (*ACTIVITIES, "hours_off_oxygen")
+                }
+                | orders,
+                "reservoir": [
+                    item | {"water_bottle": True}
+                    for item in draw(st.lists(_liquid(68, 60, lightest=0.6), min_size=1, max_size=2))
+                ],
+                "portable": portables,
+                "cylinder": cylinders,
+                "conserver": {"bolus": {"3": draw(_amounts(1, 200, "mL"))}},
+                "clinic.delivery": {
+                    "lead_days": draw(st.integers(0, 30)),
+                    "closed_days": draw(st.integers(0, 14)),
+                }
+                | draw(
+                    st.fixed_dictionaries(
+                        {},
+                        optional={"weekdays": _WEEKDAYS, "latest_hour": st.integers(1, 24), "round": _rounds()},
+                    )
+                ),
+                "clinic.policy": {
+                    "flow_tolerance_percent": draw(st.integers(0, 1000)) / 10,
+                    "reading_error_divisions": draw(st.integers(0, 20)) / 10,
+                    "portable_spread": f"{draw(st.integers(0, 1440))} min",
+                    "warm_cylinder_percent": draw(st.integers(0, 200)) / 10,
+                    **{name: draw(st.integers(0, 1000)) / 10 for name in _PERCENT},
+                    "portable_reserve": f"{draw(st.integers(0, 240))} min",
+                    "cold_fill_loss_percent": draw(st.integers(0, 100)),
+                    "warm_fill_loss_percent": draw(st.integers(0, 100)),
+                    "safety_days": draw(st.integers(0, 14)),
+                }
+                | {name: OWN_FIGURES[name] for name in draw(st.sets(st.sampled_from(sorted(OWN_FIGURES))))},
             }
-            | orders,
-            "reservoir": [
-                item | {"water_bottle": True}
-                for item in draw(st.lists(_liquid(68, 60, lightest=0.6), min_size=1, max_size=2))
-            ],
-            "portable": portables,
-            "cylinder": cylinders,
-            "conserver": {"bolus": {"3": draw(_amounts(1, 200, "mL"))}},
-            "clinic.delivery": {
-                "lead_days": draw(st.integers(0, 30)),
-                "closed_days": draw(st.integers(0, 14)),
-            }
-            | draw(
-                st.fixed_dictionaries(
-                    {},
-                    optional={"weekdays": st.lists(st.sampled_from(WEEKDAYS), min_size=1, max_size=7, unique=True)},
-                )
-            ),
-            "clinic.policy": {
-                "flow_tolerance_percent": draw(st.integers(0, 1000)) / 10,
-                "reading_error_divisions": draw(st.integers(0, 20)) / 10,
-                "portable_spread": f"{draw(st.integers(0, 1440))} min",
-                "warm_cylinder_percent": draw(st.integers(0, 200)) / 10,
-                **{name: draw(st.integers(0, 1000)) / 10 for name in _PERCENT},
-                "portable_reserve": f"{draw(st.integers(0, 240))} min",
-                "cold_fill_loss_percent": draw(st.integers(0, 100)),
-                "warm_fill_loss_percent": draw(st.integers(0, 100)),
-                "safety_days": draw(st.integers(0, 14)),
-            }
-            | {name: OWN_FIGURES[name] for name in draw(st.sets(st.sampled_from(sorted(OWN_FIGURES))))},
-        }
+        )
     )

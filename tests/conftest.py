@@ -8,6 +8,7 @@ from typing import Any, Protocol
 import pytest
 from hypothesis import HealthCheck, settings
 
+from companion.cli import options
 from tests.cases import case_dict
 
 # The suite is the same every time; ``pytest --hypothesis-profile=search`` looks further.
@@ -16,6 +17,15 @@ settings.register_profile(
 )
 settings.register_profile("search", deadline=None, max_examples=5000, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("suite")
+
+
+TODAY = dt.date(2026, 11, 2)
+"""The day of every command: that of the base case, so that no test ages with the clock."""
+
+
+@pytest.fixture(autouse=True)
+def _day_of_the_tests(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(options, "today", lambda: TODAY)
 
 
 class WriteCase(Protocol):

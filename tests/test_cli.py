@@ -13,10 +13,11 @@ import pytest
 
 from companion import __version__
 from companion.case import read_case
-from companion.cli import main
+from companion.cli import CLOSED_PIPE, main
 from companion.export.json import as_json
+from companion.guide.clinician import notice_words
 from companion.reckoning.plan import plan
-from tests.cases import NO_MARGINS, PULSE, a_case
+from tests.cases import NO_MARGINS, PULSE, QUIET, UNEVEN, a_case
 from tests.conftest import WriteCase
 from tests.tools import EXAMPLE_FILES, key_file
 
@@ -101,9 +102,37 @@ def test_table_as_json(
 def test_table_as_csv(write_case: WriteCase, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
     assert main(["table", str(write_case()), "--format", "csv"]) == 0
     lines = list(csv.DictReader(io.StringIO(capsysbinary.readouterr().out.decode())))
-    windows = plan(a_case()).windows
-    assert [int(line["safe_min"]) for line in lines] == [found.safe_min for found in windows]
+    made = plan(a_case())
+    assert [int(line["safe_min"]) for line in lines] == [
+        *(found.safe_min for found in made.windows),
+        *made.supply[0].safe_min.values(),
+    ]
     assert {line["level"] for line in lines} == {"full", "3/4", "1/2", "1/4"}
+
+
+def test_csv_marks_the_rows_that_the_guide_prints(
+    write_case: WriteCase, capsysbinary: pytest.CaptureFixture[bytes]
+) -> None:
+    assert main(["table", str(write_case(UNEVEN)), "--format", "csv"]) == 0
+    lines = list(csv.DictReader(io.StringIO(capsysbinary.readouterr().out.decode())))
+    printed = {
+        (line["container"], line["gauge_shows"], line["activity"]): line["safe_min"]
+        for line in lines
+        if line["printed"] == "yes"
+    }
+    # In the guide full reservoirs last 6 and 7 days with all that is used in a day, and no activity alone is printed.
+    assert printed["reservoir-1", "full", "whole day"] == "8640"
+    assert printed["reservoir-2", "full", "whole day"] == "10080"
+    assert {activity for container, _, activity in printed if container.startswith("reservoir")} == {"whole day"}
+    assert printed["portable-1", "full", "exertion"] == "190"
+    assert printed["cylinder-2", "110 bar", "sleep"] == "245"
+    assert {mark for container, mark, _ in printed if container == "reservoir-2"} == {
+        "full", "7/8", "3/4", "5/8", "1/2", "3/8", "1/4", "1/8"
+    }  # fmt: skip
+    assert {mark for container, mark, _ in printed if container == "portable-2"} == {"full", "4/5", "3/5", "2/5", "1/5"}
+    assert {mark for container, mark, _ in printed if container == "cylinder-2"} == {
+        "137 bar", "110 bar", "70 bar", "40 bar"
+    }  # fmt: skip
 
 
 def test_table_in_a_terminal(write_case: WriteCase, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
@@ -134,7 +163,7 @@ def test_a_pdf_to_a_terminal_is_refused(
 
 def test_the_same_case_gives_the_same_table(write_case: WriteCase) -> None:
     path = write_case()
-    one, other = (run("table", path, "--format", "json").stdout for _ in range(2))
+    one, other = (run("table", path, "--format", "json", "--today", "2026-11-02").stdout for _ in range(2))
     assert one == other
 
 
@@ -142,7 +171,8 @@ def test_the_same_case_gives_the_same_table(write_case: WriteCase) -> None:
 def test_table_of_an_example(path: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
     assert main(["table", str(path), "--format", "json"]) == 0
     windows = json.loads(capsysbinary.readouterr().out)["windows"]
-    assert len(windows) == len(plan(read_case(path)).windows)
+    made = plan(read_case(path))
+    assert len(windows) == len(made.windows) + sum(len(line.safe_min) for line in made.supply)
     assert all(line["safe_min"] <= line["nominal_min"] for line in windows)
 
 
@@ -185,3 +215,124 @@ def test_text_that_a_terminal_cannot_show(write_case: WriteCase) -> None:
     told = run("check", write_case({"portable[1].coupling": "Füllung"}), PYTHONIOENCODING="ascii", PYTHONUTF8="0")
     assert told.returncode == 2
     assert "Traceback" not in told.stderr
+
+
+# ── what the clinician must know ────────────────────────────────────────────────────────────────
+
+NO_TOLERANCE = {"clinic.policy": {"flow_tolerance_percent": 0}}
+"""Brings up a notice that names this margin."""
+
+
+def told_in_json(*words: str | Path, capsys: pytest.CaptureFixture[str]) -> tuple[int, dict[str, Any]]:
+    """Return the exit status of a command and what it answers to a program."""
+    capsys.readouterr()
+    status = main([*map(str, words), "--format", "json"])
+    return status, json.loads(capsys.readouterr().out)
+
+
+def test_check_and_guide_tell_what_the_desk_shows(
+    write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_case(NO_TOLERANCE)
+    notices = plan(a_case(NO_TOLERANCE)).notices
+    guide = ["guide", str(path), "--only", "door", "--out", str(tmp_path / "out")]
+    guide += ["--keys", str(key_file(tmp_path / "keys"))]
+    for words in (["check", str(path)], guide):
+        assert main(words) == 0
+        out = capsys.readouterr().out
+        assert all(notice_words(notice) in out for notice in notices)
+        status, answer = told_in_json(*words, capsys=capsys)
+        assert status == 0
+        assert [told["code"] for told in answer["notices"]] == [notice.code for notice in notices]
+    assert sorted(Path(name).name for name in answer["files"]) == ["door.en.html", "door.en.pdf"]
+    assert all(Path(name).exists() for name in answer["files"])
+
+
+def test_nothing_to_tell_is_told_in_one_line(write_case: WriteCase, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write_case(QUIET)
+    assert main(["check", str(path)]) == 0
+    assert capsys.readouterr().out == f"{path}: nothing is wrong or missing.\n"
+
+
+def test_faults_for_a_program(write_case: WriteCase, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write_case({"prescription.sleep.flow": "0.2 L/min"})
+    status, answer = told_in_json("check", path, capsys=capsys)
+    assert status == 2
+    (fault,) = answer["faults"]
+    assert (fault["where"], fault["confirm"]) == ("prescription.sleep.flow", "prescription.sleep.flow")
+
+
+def test_a_bundle_tells_what_is_missing(capsys: pytest.CaptureFixture[str]) -> None:
+    status, answer = told_in_json("fhir", "examples/river-terrace.fhir.json", capsys=capsys)
+    assert status == 2
+    assert {fault["where"] for fault in answer["faults"]} >= {"issued", "clinic.delivery"}
+    assert answer["case"]["prescription"]["rest"]["flow"] == "1.5 L/min"
+
+
+# ── the day ─────────────────────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize(
+    ("command", "more"),
+    [
+        ("check", []),
+        ("table", []),
+        ("supply", []),
+        ("outing", ["--stretch", "walk 20 min"]),
+        ("guide", ["--out", "made", "--only", "door"]),
+    ],
+)
+@pytest.mark.parametrize(("day", "status"), [("2027-01-18", 0), ("2027-01-19", 2)])  # reviewed by 18 January 2027
+def test_an_order_past_its_review_date_makes_nothing(
+    command: str, more: list[str], day: str, status: int, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    example = Path("examples/mill-street.toml").resolve()
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
+    assert main([command, str(example), *more, "--today", day]) == status
+    assert (tmp_path / "made").exists() == (command == "guide" and status == 0)
+
+
+def test_an_older_case_is_told_its_age(write_case: WriteCase, capsys: pytest.CaptureFixture[str]) -> None:
+    for day, told in (("2026-11-16", False), ("2026-11-17", True)):  # of 2 November: two weeks, and a day more
+        assert main(["check", str(write_case()), "--today", day]) == 0
+        assert ("15 days before today" in capsys.readouterr().out) == told
+
+
+def test_a_day_that_is_none(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["check", "examples/harbour-lane.toml", "--today", "2 November"])
+    assert "write it as 2026-11-02" in capsys.readouterr().err
+
+
+# ── a reader that goes away ─────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("check", "examples/harbour-lane.toml"),
+        ("table", "examples/harbour-lane.toml", "--format", "json"),
+        ("supply", "examples/harbour-lane.toml"),
+        ("outing", "examples/harbour-lane.toml", "--stretch", "walk 40 min"),
+        ("fhir", "examples/river-terrace.fhir.json"),
+        ("schema",),
+        ("locales",),
+    ],
+    ids=lambda words: words[0],
+)
+def test_a_closed_pipe_ends_quietly(words: tuple[str, ...]) -> None:
+    day = ("--today", "2026-11-02") if len(words) > 1 else ()
+    reader, writer = os.pipe()
+    os.close(reader)
+    with os.fdopen(writer, "wb") as closed:
+        told = subprocess.run(  # noqa: S603 — our own program
+            [sys.executable, "-m", "companion", *words, *day],
+            stdout=closed,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert told.returncode == CLOSED_PIPE
+    assert "Traceback" not in told.stderr
+    assert "BrokenPipe" not in told.stderr

@@ -74,6 +74,7 @@ COMPUTING = [
     "companion.reckoning.duration",
     "companion.reckoning.supply",
     "companion.reckoning.deliveries",
+    "companion.reckoning.choices",
     "companion.reckoning.outing",
     "companion.reckoning.plan",
     "companion.link.code",
@@ -119,6 +120,12 @@ def test_a_page_computes_nothing() -> None:
             assert ("companion.reckoning.duration", "") not in taken, module
 
 
+@pytest.mark.parametrize("module", ["companion.guide.tables", "companion.guide.teach_back", "companion.guide.sections"])
+def test_the_words_choose_no_figure(module: str) -> None:
+    # Which of several is told, and how a reading is rounded, is the business of ``choices``.
+    assert not names_in(module) & {"min", "max", "sorted", "ceil", "floor", "round"}
+
+
 def test_nothing_imports_the_command() -> None:
     others = [module for module in MODULES if not module.startswith("companion.cli")]
     assert [module for module in others if any(name.startswith("companion.cli") for name in ours_from(module))] == [
@@ -131,6 +138,7 @@ def test_nothing_imports_the_command() -> None:
     [
         ("pint", {"companion.facts.units"}),
         ("babel", {"companion.language.locale", "companion.editing.catalogues"}),
+        ("holidays", {"companion.facts.days_off"}),
         ("typst", {"companion.render.pdf"}),
         ("zxingcpp", {"companion.render.qr", "companion.recheck.paper"}),
     ],

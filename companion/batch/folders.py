@@ -22,6 +22,7 @@ from companion.errors import SettingError
 
 WITHDRAWN = "do-not-hand-over"
 REPORTS = ("errors.jsonl", "errors.txt")
+NOTICES = "notices.txt"
 _WORK = ".batch"
 _LONGEST_END_S = 60
 
@@ -29,7 +30,7 @@ _LONGEST_END_S = 60
 def is_taken(case_id: str) -> bool:
     """Return whether an id would lie where a run keeps something else."""
     parts = case_id.casefold().split("/")
-    return parts[0] in {WITHDRAWN, *REPORTS} or any(is_ours(part) for part in parts)
+    return parts[0] in {WITHDRAWN, *REPORTS, NOTICES} or any(is_ours(part) for part in parts)
 
 
 @contextmanager

@@ -1,5 +1,6 @@
 """One case of a load: made anew, or left as it is where it is whole and still right."""
 
+import datetime as dt
 import hashlib
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,11 +14,12 @@ from companion.case.fields import CLINICIAN
 from companion.case.read import case_from_dict
 from companion.errors import CaseError, Fault, PrintError, SettingError
 from companion.files import write_through
+from companion.guide.clinician import notice_words
 from companion.guide.make import make_set
 from companion.language.locale import Locale, available
 from companion.link.keys import Keys, load_keys
 from companion.reckoning.figures import figures
-from companion.reckoning.plan import plan
+from companion.reckoning.plan import Plan, plan
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,8 @@ class Job:
     """For cases that name none."""
     made_with: dict[str, str]
     """Versions and hashes of all that the output depends on, apart from the case."""
+    day: dt.date | None = None
+    """The day of the run, on which no order may be past its review date; None: that is not asked."""
 
 
 State = Literal["made", "kept", "faulty"]
@@ -42,6 +46,8 @@ class Result:
     entry: Entry
     state: State
     faults: tuple[Fault, ...] = ()
+    notices: tuple[str, ...] = ()
+    """What the clinician must know before the guide is handed over."""
 
 
 def make_one(entry: Entry, job: Job) -> Result:
@@ -51,18 +57,23 @@ def make_one(entry: Entry, job: Job) -> Result:
         SettingError: something is wrong that no case can help: a full disk, a key file that is gone.
     """
     try:
-        case = read_case(Path(entry.file)) if entry.raw is None else case_from_dict(entry.raw, entry.file)
+        if entry.raw is None:
+            case = read_case(Path(entry.file), job.day)
+        else:
+            case = case_from_dict(entry.raw, entry.file, job.day)
     except CaseError as error:
         return Result(entry, "faulty", tuple(error.faults))
     languages = tuple(case.patient.languages or job.languages)
     if faults := _without_such_languages(languages) or _kept_out(entry, job):
         return Result(entry, "faulty", faults)
+    planned = plan(case)
+    notices = tuple(map(notice_words, planned.notices))
     keys = load_keys(job.key_file)
     mac = mac_of(case, keys.signing())
     if _stands(job.out / entry.id, job.made_with, languages, mac):
-        return Result(entry, "kept")
+        return Result(entry, "kept", notices=notices)
     try:
-        new = _write(case, entry.id, job, keys, languages, mac)
+        new = _write(case, planned, entry.id, job, keys, languages, mac)
     except PrintError as error:
         right = "other words or letters in what was entered there"
         return Result(entry, "faulty", (Fault(error.section, entry.id, error.problem, right, CLINICIAN),))
@@ -71,7 +82,7 @@ def make_one(entry: Entry, job: Job) -> Result:
     except OSError as error:
         problem = f"its folder cannot be changed: {error.strerror}"
         return Result(entry, "faulty", (_place_fault(entry, job, problem),))
-    return Result(entry, "made")
+    return Result(entry, "made", notices=notices)
 
 
 def _without_such_languages(languages: tuple[str, ...]) -> tuple[Fault, ...]:
@@ -111,9 +122,8 @@ def _hash_of(path: Path) -> str | None:
     return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() and not path.is_symlink() else None
 
 
-def _write(case: Case, case_id: str, job: Job, keys: Keys, languages: tuple[str, ...], mac: str) -> Path:
+def _write(case: Case, planned: Plan, case_id: str, job: Job, keys: Keys, languages: tuple[str, ...], mac: str) -> Path:
     """Write a whole set where nobody sees it yet, its manifest last, and return the folder."""
-    planned = plan(case)
     hashes: dict[str, str] = {}
     try:
         folder = folders.new_folder(job.out)

@@ -9,7 +9,7 @@ from packaging.version import InvalidVersion, Version
 from companion import __version__
 from companion.batch.folders import sets
 from companion.batch.manifest import ManifestError, read_manifest
-from companion.case.read import case_from_dict
+from companion.case.read import accepted_case
 from companion.errors import CaseError, CompanionError
 from companion.reckoning.figures import changes, figures
 from companion.reckoning.plan import plan
@@ -51,7 +51,7 @@ def recalls(out: Path, newest: str) -> Iterator[Recall]:
         if made_by is not None and made_by > until:
             continue
         try:
-            case = case_from_dict(manifest.case, place)
+            case = accepted_case(manifest.case, place)
         except CaseError as error:
             why = [f"today's checks refuse it: {fault.where}: {fault.problem}" for fault in error.faults]
         else:

@@ -24,7 +24,7 @@ from companion.batch import folders
 from companion.batch.entries import Entry, entries
 from companion.batch.manifest import ManifestError, read_manifest
 from companion.batch.one import Job, Result, State, make_one
-from companion.batch.report import write_report
+from companion.batch.report import write_notices, write_report
 from companion.errors import CompanionError, Fault, SettingError, harmless
 
 _CASES_PER_PROCESS = 150
@@ -55,7 +55,8 @@ class Outcome:
 
 
 def run(source: Path, job: Job, processes: int, tell: Callable[[Result], None]) -> Outcome:
-    """Make every guide, take those out of reach that no case stands for, and write the faults as a report.
+    """Make every guide, take those out of reach that no case stands for, and write two reports:
+    the faults, and what must be known of each guide before it is handed over.
 
     Args:
         source: a folder or file of cases.
@@ -71,6 +72,7 @@ def run(source: Path, job: Job, processes: int, tell: Callable[[Result], None]) 
         _refuse_another_load(job.out, {entry.id for entry in entries(source)})
         counted: Counter[State] = Counter()
         faulty: list[Result] = []
+        noted: list[Result] = []
         right: set[str] = set()
         stopped = True
         try:
@@ -80,10 +82,13 @@ def run(source: Path, job: Job, processes: int, tell: Callable[[Result], None]) 
                     faulty.append(result)
                 else:
                     right.add(result.entry.id)
+                if result.notices:
+                    noted.append(result)
                 tell(result)
             stopped = False
         finally:
             write_report(job.out, faulty, stopped=stopped)
+            write_notices(job.out, noted, stopped=stopped)
         withdrawn, to_look_at = _withdraw(job.out, right)
     return Outcome(counted, tuple(withdrawn), tuple(to_look_at))
 

@@ -1,12 +1,13 @@
 """The kinds of values that may be entered: amounts with their bounds, lines of text, phone numbers."""
 
+import datetime as dt
 import re
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any
 from unicodedata import category, name
 
-from pydantic import AfterValidator, Field, StringConstraints
+from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
 from pydantic_core import core_schema
 
 from companion.facts.units import COMPUTED_IN, SPELLED, Amount, parse_amount
@@ -63,7 +64,15 @@ WorkingPressure = Annotated[
 CylinderPressure = Annotated[
     Amount, Within("pressure", 500, 4400, "a full cylinder holds 500 to 4,400 psi (34 to 303 bar)")
 ]
-ReservePressure = Annotated[Amount, Within("pressure", 0, 1500, "more than any usual reserve (1,500 psi, 103 bar)")]
+ReservePressure = Annotated[
+    Amount,
+    Within(
+        "pressure",
+        1,
+        1500,
+        "a reserve lies between 1 and 1,500 psi (103 bar); at 0 the cylinder is empty before anybody changes it",
+    ),
+]
 GaugeDivision = Annotated[Amount, Within("pressure", 1, 1000, "no division of a pressure gauge: 1 to 1,000 psi")]
 GasVolume = Annotated[
     Amount,
@@ -150,4 +159,22 @@ Phone = Annotated[
     str, Field(min_length=2, max_length=24, pattern=r"^\+?[0-9][0-9 ().-]*$"), AfterValidator(_plain_line)
 ]
 LanguageTag = Annotated[str, Field(max_length=20, pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
-Percent = Annotated[Decimal, Field(ge=0, le=100, max_digits=5, decimal_places=2)]
+Entry = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_plain_line)]
+Percent = Annotated[Decimal, Field(ge=0, le=100, max_digits=5, decimal_places=2, strict=False)]
+
+
+def _day(value: object) -> object:
+    """Read a date as TOML, JSON or a form give it; a number or a time of day is none."""
+    if isinstance(value, dt.datetime):
+        raise ValueError("a time of day where only a date belongs")
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        raise ValueError("a number, not a date; a date has hyphens")
+    if isinstance(value, str):
+        try:
+            return dt.date.fromisoformat(value)
+        except ValueError:
+            raise ValueError("not a date") from None
+    return value
+
+
+Day = Annotated[dt.date, BeforeValidator(_day)]

@@ -1,5 +1,6 @@
 """The clinic: whom to call, how the supplier delivers, and the margins of its policy."""
 
+import datetime as dt
 import math
 from dataclasses import replace
 from decimal import Decimal
@@ -21,6 +22,7 @@ from companion.case.amounts import (
     WaterTemperature,
 )
 from companion.case.fields import CLINIC, CLINICIAN, SUPPLIER, Part, asked
+from companion.facts.days_off import subdivisions
 from companion.facts.region import REGIONS, Region
 from companion.facts.units import Amount
 
@@ -28,10 +30,45 @@ WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 
 
+class Round(Part):
+    """Fixed days on which the supplier comes without a call."""
+
+    weekdays: list[Weekday] = asked(
+        "the weekdays on which the supplier comes, such as ['thursday']",
+        SUPPLIER,
+        ["thursday"],
+        min_length=1,
+        max_length=7,
+    )
+    every_weeks: int = asked("1 for every week, 2 for every second week", SUPPLIER, 1, default=1, ge=1, le=8)
+    starts: dt.date | None = asked(
+        "a day on which the supplier comes, such as 2026-11-02; needed unless the supplier comes every week",
+        SUPPLIER,
+        "2026-11-02",
+        default=None,
+        ge=dt.date(2020, 1, 1),
+        le=dt.date(2099, 12, 31),
+    )
+
+    @model_validator(mode="after")
+    def _can_be_dated(self) -> Self:
+        if self.every_weeks > 1 and self.starts is None:
+            raise ValueError(
+                f"'every_weeks' is {self.every_weeks}; write in 'starts' a day on which the supplier comes, "
+                "so that the weeks can be counted"
+            )
+        if self.starts is not None and WEEKDAYS[self.starts.weekday()] not in self.weekdays:
+            raise ValueError(
+                f"'starts' is {self.starts}, a {WEEKDAYS[self.starts.weekday()].capitalize()}; "
+                f"write a day that is one of the 'weekdays': {', '.join(self.weekdays)}"
+            )
+        return self
+
+
 class Delivery(Part):
     """How the supplier delivers liquid oxygen."""
 
-    lead_days: int = asked("days from the call to the delivery at the latest", SUPPLIER, 2, ge=0, le=30)
+    lead_days: int = asked("days from a call to the delivery at the latest", SUPPLIER, 2, ge=0, le=30)
     closed_days: int = asked(
         "the most days in a row without deliveries, 2 for a plain weekend, more with holidays",
         SUPPLIER,
@@ -40,13 +77,28 @@ class Delivery(Part):
         le=14,
     )
     weekdays: list[Weekday] | None = asked(
-        "the weekdays on which the supplier delivers, such as ['tuesday', 'friday']; "
+        "the weekdays on which the supplier delivers after a call, such as ['tuesday', 'friday']; "
         "left out, every day but the region's weekend",
         SUPPLIER,
         ["tuesday", "friday"],
         default=None,
         min_length=1,
         max_length=7,
+    )
+    latest_hour: int = asked(
+        "the hour of the day by which a delivery comes at the latest, 18 for six in the evening",
+        SUPPLIER,
+        18,
+        default=18,
+        ge=1,
+        le=24,
+    )
+    round: Round | None = asked(
+        "fixed days on which the supplier comes without a call: { weekdays = ['thursday'] }; left out, every "
+        "delivery is asked for",
+        SUPPLIER,
+        {"weekdays": ["thursday"]},
+        default=None,
     )
 
 
@@ -99,6 +151,7 @@ class Policy(Part):
         ge=0,
         le=2,
         max_digits=3,
+        strict=False,
     )
     gauge_accuracy_percent: Percent = asked(
         "how far the gauge of a liquid container may itself be wrong, in per cent of full; it counts where it is more "
@@ -225,6 +278,13 @@ class Clinic(Part):
         CLINIC,
         "US",
     )
+    subdivision: str | None = asked(
+        "the part of the country where the patient lives, as ISO 3166-2 has it after the country's two letters, such "
+        "as 'OH' or 'ENG'; left out, the public holidays of every part count as days off",
+        CLINIC,
+        "OH",
+        default=None,
+    )
     altitude: Altitude | None = asked(
         "how high above the sea the patient lives, such as '1600 m' or '5280 ft'; no time becomes longer by it",
         CLINICIAN,
@@ -245,9 +305,13 @@ class Clinic(Part):
     policy: Policy = asked("the clinic's margins; each may be left out", CLINIC, {}, default=Policy())
 
     @model_validator(mode="after")
-    def _region_known(self) -> Self:
+    def _place_known(self) -> Self:
         if self.region not in REGIONS:
             raise ValueError(f"'region' is '{self.region}'; write one of {', '.join(sorted(REGIONS))}")
+        known = subdivisions(self.region)
+        if self.subdivision is not None and self.subdivision not in known:
+            right = f"write one of {', '.join(known)}" if known else f"leave it out: '{self.region}' has no parts here"
+            raise ValueError(f"'subdivision' is '{self.subdivision}'; {right}")
         return self
 
     def settings(self) -> Region:

@@ -21,9 +21,17 @@ from companion.case.amounts import (
     Word,
     WorkingPressure,
 )
-from companion.case.fields import CLINICIAN, SUPPLIER, Part, asked
+from companion.case.fields import CLINICIAN, CONSERVER_SUPPLIER, SUPPLIER, Part, asked
 from companion.facts import oxygen
-from companion.facts.units import BAR_PER_PSI
+from companion.facts.contents import gas_contents_l, liquid_contents_kg
+from companion.facts.units import Amount
+
+_LIKE_CONTENTS = 1.2
+"""How far two figures for one cylinder may differ: published contents of one size do by up to 16 %."""
+
+
+def _in(kind: str, amount: Amount | None) -> float | None:
+    return None if amount is None else amount.to(kind)
 
 
 class Gauge(Part):
@@ -90,21 +98,17 @@ class _LiquidContainer(Part):
 
     @model_validator(mode="after")
     def _holds_what_it_says(self) -> Self:
-        stated = self.oxygen_mass.to("mass") if self.oxygen_mass else None
-        derived = None
-        if self.liquid_volume is not None:
-            if self.working_pressure is None:
-                raise ValueError("'liquid_volume' needs 'working_pressure': a litre under pressure is lighter")
-            derived = self.liquid_volume.to("liquid volume") * oxygen.liquid_density_kg_per_l(
-                self.working_pressure.to("pressure") * BAR_PER_PSI
-            )
-        if stated is None and derived is None:
+        if self.liquid_volume is not None and self.working_pressure is None:
+            raise ValueError("'liquid_volume' needs 'working_pressure': a litre under pressure is lighter")
+        by_field = self.contents_kg()
+        if not by_field:
             raise ValueError("its content is missing; give 'oxygen_mass', or 'liquid_volume' and 'working_pressure'")
+        stated, derived = by_field.get("oxygen_mass"), by_field.get("liquid_volume")
         if stated is not None and derived is not None and not 0.9 < stated / derived < 1.1:
             raise ValueError(
                 f"'oxygen_mass' is {stated:.2f} kg, but 'liquid_volume' makes {derived:.2f} kg; one of them is wrong"
             )
-        content = min(kg for kg in (stated, derived) if kg is not None)
+        content = min(by_field.values())
         empty = self.empty_mass.to("mass")
         if content > self._most_oxygen_to_empty * empty:
             raise ValueError(
@@ -116,6 +120,14 @@ class _LiquidContainer(Part):
                 f"a boil-off of {self.boil_off} does not fit {content:.2f} kg of oxygen; look at both units"
             )
         return self
+
+    def contents_kg(self) -> dict[str, float]:
+        """Return the oxygen in the full container by each field that gives it [kg]."""
+        return liquid_contents_kg(
+            _in("mass", self.oxygen_mass),
+            _in("liquid volume", self.liquid_volume),
+            _in("pressure", self.working_pressure),
+        )
 
 
 class Reservoir(_LiquidContainer):
@@ -168,7 +180,8 @@ class Cylinder(Part):
         "the pressure when full, such as '2000 psi' or '137 bar'", SUPPLIER, "2000 psi"
     )
     content: GasVolume | None = asked(
-        "litres of gas at 'full_pressure', such as '623 L'; or 'water_volume'; or 'factor'",
+        "litres of gas at 'full_pressure', such as '623 L'; or 'water_volume'; or 'factor'; several are held against "
+        "each other, and the least counts",
         SUPPLIER,
         "623 L",
         default=None,
@@ -187,15 +200,27 @@ class Cylinder(Part):
     )
 
     @model_validator(mode="after")
-    def _has_one_content(self) -> Self:
-        given = [name for name in ("content", "water_volume", "factor") if getattr(self, name) is not None]
-        if len(given) != 1:
+    def _holds_what_it_says(self) -> Self:
+        litres = self.contents_l()
+        if not litres:
+            raise ValueError("its content is missing; give 'content', 'water_volume' or 'factor'")
+        least, most = min(litres, key=lambda name: litres[name]), max(litres, key=lambda name: litres[name])
+        if litres[most] > _LIKE_CONTENTS * litres[least]:
             raise ValueError(
-                f"give exactly one of 'content', 'water_volume' and 'factor'; read {' and '.join(given) or 'none'}"
+                f"'{most}' makes {litres[most]:.0f} L of gas, but '{least}' {litres[least]:.0f} L; one of them is wrong"
             )
         if self.reserve.to("pressure") >= self.full_pressure.to("pressure") / 2:
             raise ValueError("'reserve' is half of 'full_pressure' or more; are they in the same unit?")
         return self
+
+    def contents_l(self) -> dict[str, float]:
+        """Return the gas in one full cylinder by each field that gives it [L at 70 °F and 1 atm]."""
+        return gas_contents_l(
+            self.full_pressure.to("pressure"),
+            _in("gas volume", self.content),
+            _in("gas volume", self.water_volume),
+            _in("trade factor", self.factor),
+        )
 
 
 class Conserver(Part):
@@ -203,7 +228,7 @@ class Conserver(Part):
 
     bolus: dict[Annotated[str, Field(pattern=r"^[0-9]{1,2}(\.5)?$")], Dose] = asked(
         "the bolus of each ordered setting from the device's own data: { '2' = '22.8 mL' }",
-        "the supplier of the conserver (its data sheet gives mL per pulse for each setting)",
+        CONSERVER_SUPPLIER,
         {"2": "22.8 mL"},
         min_length=1,
         max_length=12,

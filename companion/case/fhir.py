@@ -84,8 +84,8 @@ _DEEPEST = 4  # points in the name of a field; a code that nests deeper is none 
 _ORDERS = ("order", "original-order", "instance-order", "filler-order")
 
 
-def read_bundle(path: Path) -> tuple[dict[str, Any], list[Fault]]:
-    """Return the fields that a bundle says, and what is missing or wrong for a whole case.
+def read_bundle(path: Path, day: dt.date | None = None) -> tuple[dict[str, Any], list[Fault]]:
+    """Return the fields that a bundle says, and what is missing, wrong or unlikely for a whole case.
 
     Raises:
         CaseError: it cannot be read, or is no FHIR R4 bundle.
@@ -93,7 +93,7 @@ def read_bundle(path: Path) -> tuple[dict[str, Any], list[Fault]]:
     """
     reader = _Reader(_validated(path))
     try:
-        case_from_dict(reader.raw, str(path))
+        case_from_dict(reader.raw, str(path), day)
     except CaseError as error:
         told = {fault.where for fault in reader.faults}
         return reader.raw, reader.faults + [fault for fault in error.faults if fault.where not in told]

@@ -4,9 +4,10 @@ from collections.abc import Iterator
 from typing import Any
 
 from companion.case.equipment import Conserver, Cylinder, Portable, Reservoir
-from companion.case.fields import CLINICIAN, PRESCRIBER, SUPPLIER
+from companion.case.fields import CLINICIAN, CONSERVER_SUPPLIER, PRESCRIBER, SUPPLIER
 from companion.case.prescription import Prescription
 from companion.errors import Fault
+from companion.facts.units import SPELLED
 
 _KINDS: tuple[tuple[str, type[Reservoir | Portable | Cylinder]], ...] = (
     ("reservoir", Reservoir),
@@ -30,6 +31,7 @@ def misfits(parts: dict[str, Any]) -> list[Fault]:
         faults += _pulses_without_data(prescription, containers, parts.get("conserver"), "conserver" in parts)
         faults += _dates(prescription, parts.get("issued"))
         faults += _hours_on_a_portable(prescription, parts.get("portable"))
+    faults += _units_of_a_gauge(containers)
     faults += _couplings(containers, parts.get("reservoir"))
     return faults
 
@@ -69,7 +71,7 @@ def _pulses_without_data(
                 f"setting {setting} is ordered for {activity}, and a setting is not a flow: without the device's "
                 "own data no time can be given",
                 f"the mL of one pulse at setting {setting}; or take 'pulse_setting' out and order a 'flow'",
-                "the supplier of the conserver (its data sheet gives mL per pulse for each setting)",
+                CONSERVER_SUPPLIER,
             )
         if setting is not None and not any(on_conserver) and containers:
             yield Fault(
@@ -88,6 +90,24 @@ def _pulses_without_data(
                 "the steady flow for these cases, such as '2 L/min'",
                 PRESCRIBER,
             )
+
+
+def _units_of_a_gauge(containers: list[tuple[str, Reservoir | Portable | Cylinder]]) -> Iterator[Fault]:
+    """Refuse a cylinder whose pressures are in two units: its gauge has one, and a patient compares figures alone."""
+    for where, container in containers:
+        if not isinstance(container, Cylinder):
+            continue
+        unit = SPELLED[container.full_pressure.unit]
+        for name in ("reserve", "gauge_division"):
+            amount = getattr(container, name)
+            if SPELLED[amount.unit] != unit:
+                yield Fault(
+                    f"{where}.{name}",
+                    str(amount),
+                    f"'full_pressure' is in {unit}, and a gauge is read in one unit",
+                    f"the figure in {unit}, as it stands on the gauge of this cylinder",
+                    SUPPLIER,
+                )
 
 
 def _couplings(

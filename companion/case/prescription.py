@@ -1,11 +1,10 @@
 """Who the guide is for, and what the prescriber ordered."""
 
-import datetime as dt
 from typing import Literal, Self
 
 from pydantic import model_validator
 
-from companion.case.amounts import Flow, HoursOfDay, LanguageTag, Line
+from companion.case.amounts import Day, Flow, HoursOfDay, LanguageTag, Line
 from companion.case.fields import CLINICIAN, PRESCRIBER, Part, asked
 
 ACTIVITIES = ("rest", "exertion", "sleep")
@@ -89,7 +88,7 @@ class Prescription(Part):
     """What the prescriber ordered."""
 
     prescriber: Line | None = asked("who ordered the oxygen", CLINICIAN, "Dr Amara Osei", in_link=False, default=None)
-    review_date: dt.date = asked("the day by which the order is reviewed, such as 2027-03-01", PRESCRIBER, "2027-03-01")
+    review_date: Day = asked("the day by which the order is reviewed, such as 2027-03-01", PRESCRIBER, "2027-03-01")
     interface: Literal["nasal cannula", "mask", "transtracheal catheter"] = asked(
         "'nasal cannula', 'mask' or 'transtracheal catheter'", PRESCRIBER, "nasal cannula"
     )

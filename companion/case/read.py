@@ -13,6 +13,7 @@ from pydantic_core import ErrorDetails
 from companion.case.fields import CLINICIAN
 from companion.case.fit import misfits
 from companion.case.model import Case
+from companion.case.slips import idle, slips
 from companion.errors import CaseError, Fault, harmless
 
 LARGEST_FILE = 256 * 1024
@@ -26,21 +27,51 @@ _ENDLESS_KEY = re.compile(rf"(?<![A-Za-z0-9_-]){_KEY_PART}(?:[ \t]*+\.[ \t]*+{_K
 """A field lies at most 4 deep. The time and memory that tomllib takes for a key grow with the square of its parts."""
 
 
-def read_case(path: Path) -> Case:
+def read_case(path: Path, day: dt.date | None = None) -> Case:
     """Read a case file.
+
+    Args:
+        path: the file.
+        day: the day on which the case is used; None: whether the order has run out by now is not asked.
 
     Raises:
         CaseError: with every fault found: file, field, what was read, what would be right, whom to ask.
     """
-    return case_from_dict(_toml(path), source=str(path))
+    return case_from_dict(_toml(path), str(path), day)
 
 
-def case_from_dict(raw: dict[str, Any], source: str) -> Case:
-    """Check a case given as plain values, as TOML, JSON or a form give them.
+def case_from_dict(raw: dict[str, Any], source: str, day: dt.date | None = None) -> Case:
+    """Check a case given as plain values, as TOML, JSON or a form give them; ``day`` as for a file.
+
+    Raises:
+        CaseError: with every fault found, and with every value that is unlikely and not confirmed.
+    """
+    parts, faults = _parts(raw, source)
+    unlikely = slips(parts, day)
+    confirmed = parts.get("confirmed") or []
+    faults += [fault for fault in unlikely if fault.confirm not in confirmed] or (
+        [] if faults else idle(confirmed, unlikely)
+    )
+    return _case(parts, faults, source)
+
+
+def accepted_case(raw: dict[str, Any], source: str) -> Case:
+    """Check a case that was accepted before, as a code or a manifest holds it: what is unlikely is not asked again.
 
     Raises:
         CaseError: with every fault found.
     """
+    return _case(*_parts(raw, source), source)
+
+
+def _case(parts: dict[str, Any], faults: list[Fault], source: str) -> Case:
+    if faults:
+        raise CaseError(source, faults)
+    return Case.model_construct(**parts)
+
+
+def _parts(raw: dict[str, Any], source: str) -> tuple[dict[str, Any], list[Fault]]:
+    """Return the parts that are right by themselves, and what is wrong with them and between them."""
     _refuse_endless(raw, source)
     parts: dict[str, Any] = {}
     faults: list[Fault] = []
@@ -59,10 +90,7 @@ def case_from_dict(raw: dict[str, Any], source: str) -> Case:
     faults += [_unknown((name,), raw[name]) for name in raw if name not in Case.model_fields]
     # Parts that are right by themselves are held against each other even where another part is wrong,
     # so that one run tells all.
-    faults += misfits(parts)
-    if faults:
-        raise CaseError(source, faults)
-    return Case.model_construct(**parts)
+    return parts, faults + misfits(parts)
 
 
 def toml_values(data: bytes, source: str) -> dict[str, Any]:
@@ -91,8 +119,14 @@ def toml_values(data: bytes, source: str) -> dict[str, Any]:
         raise unreadable("a name of more than 20 parts", "it is no case file", "TOML, as in the examples folder")
     try:
         values = tomllib.loads(text)
-    except ValueError as error:  # TOMLDecodeError is one; a number of thousands of digits raises a plain one
-        raise unreadable("text that is no TOML", str(error), "TOML, as in the examples folder") from error
+    except tomllib.TOMLDecodeError as error:
+        raise unreadable(
+            "text that is no TOML", _said_of_toml(str(error)), "TOML, as in the examples folder"
+        ) from error
+    except ValueError as error:  # Python reads no whole number of more digits
+        raise unreadable(
+            "a number of more than 4,300 digits", "no value of a case has so many", "TOML, as in the examples folder"
+        ) from error
     except RecursionError as error:
         raise unreadable("brackets nested too deep", "it is no case file", "TOML, as in the examples folder") from error
     _refuse_endless(values, source)
@@ -110,6 +144,12 @@ def _refuse_endless(values: dict[str, Any], source: str) -> None:
             read = f"more than {MOST_VALUES} values"
             raise _unreadable(source, read, "it is too long for a case", "the fields of one case")
         waiting += inner
+
+
+def _said_of_toml(words: str) -> str:
+    """Return what is wrong with a TOML file, in plain words where the library's speak of its own workings."""
+    twice = re.match(r"Cannot (?:overwrite a value|declare \(.*\) twice|mutate immutable namespace .*)", words)
+    return f"the same field or table stands there twice{words[twice.end() :]}" if twice else words
 
 
 def _toml(path: Path) -> dict[str, Any]:
@@ -183,19 +223,17 @@ _PROBLEMS = {
     "literal_error": "not one of the words that it may be",
     "date_type": "not a date",
     "date_parsing": "not a date",
-    "date_from_datetime_parsing": "not a date",
-    "date_from_datetime_inexact": "a time of day where only a date belongs",
     "dict_type": "not a table of fields",
     "model_type": "not a table of fields",
     "model_attributes_type": "not a table of fields",
     "list_type": "not a list; write it in double brackets, [[ ]]",
-    "too_long": "more than there can be",
-    "too_short": "fewer than there must be",
-    "greater_than_equal": "too small",
-    "less_than_equal": "too large",
+    "too_long": "more than there can be: at most {max_length}",
+    "too_short": "fewer than there must be: at least {min_length}",
+    "greater_than_equal": "too small: at least {ge}",
+    "less_than_equal": "too large: at most {le}",
     "finite_number": "not a number",
-    "decimal_max_digits": "too many digits",
-    "decimal_max_places": "too many digits after the point",
+    "decimal_max_digits": "too many digits: at most {max_digits}",
+    "decimal_max_places": "too many digits after the point: at most {decimal_places}",
 }
 
 
@@ -207,8 +245,10 @@ def _fault(at: tuple[str | int, ...], detail: ErrorDetails) -> Fault:
         return _unknown(path, detail["input"])
     if detail["type"] == "value_error":
         problem = str(detail["ctx"]["error"])
+    elif detail["type"] in _PROBLEMS:
+        problem = _PROBLEMS[detail["type"]].format(**detail.get("ctx", {}))
     else:
-        problem = _PROBLEMS.get(detail["type"], detail["msg"])
+        problem = detail["msg"]
     right, ask = _told(path)
     return Fault(_spelled(path), _shown(detail["input"]), problem, right, ask)
 
@@ -235,6 +275,8 @@ def _spelled(path: tuple[str | int, ...]) -> str:
 def _shown(value: Any) -> str:
     if isinstance(value, dict):
         text = "fields: " + (", ".join(map(str, value)) or "none")
+    elif isinstance(value, list):
+        text = f"a list of {len(value)}"
     elif isinstance(value, bool):
         text = str(value).lower()
     elif isinstance(value, dt.date | dt.time):

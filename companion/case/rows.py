@@ -11,12 +11,13 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from decimal import Decimal
 from pathlib import Path
 from typing import IO, Any, Self, get_args, get_origin
 
 from pydantic import BaseModel
 
-from companion.case.fields import CLINICIAN
+from companion.case.fields import CLINICIAN, typed
 from companion.case.model import Case
 from companion.case.read import LARGEST_FILE
 from companion.errors import CaseError, Fault
@@ -185,7 +186,8 @@ def _put(table: dict[str, Any], path: str, cell: str, model: type[BaseModel]) ->
     name, _, rest = path.partition(".")
     kinds = _kinds(model, name)
     if not rest:
-        table[name] = cell.replace(",", " ").split() if list in kinds else cell
+        plain = next((kind for kind in kinds if kind in (bool, int, Decimal)), str)
+        table[name] = cell.replace(",", " ").split() if list in kinds else typed(cell, plain)
         return
     inner = table.setdefault(name, {})
     if not isinstance(inner, dict):

@@ -1,6 +1,7 @@
 """Words that several commands understand, and where they write."""
 
 import argparse
+import datetime as dt
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
@@ -10,6 +11,40 @@ if TYPE_CHECKING:
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 """What a command is added to."""
+
+
+def today() -> dt.date:
+    """Read the clock, for every command that was not told the day."""
+    return dt.date.today()
+
+
+def case_argument(parser: argparse.ArgumentParser) -> None:
+    """Let a command read a case file, on a day."""
+    parser.add_argument("case", type=Path, metavar="CASE", help="a case file, as in the examples folder")
+    day_option(parser)
+
+
+def day_option(parser: argparse.ArgumentParser) -> None:
+    """Let a command be told the day."""
+    parser.add_argument(
+        "--today",
+        type=_date,
+        default=today(),
+        metavar="DATE",
+        help="the day on which the guide is made, such as 2026-11-02; default: the clock's",
+    )
+
+
+def _date(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is no date; write it as 2026-11-02") from None
+
+
+def for_programs_option(parser: argparse.ArgumentParser) -> None:
+    """Let a command answer a program."""
+    parser.add_argument("--format", choices=("text", "json"), default="text", help="json: for a program that reads it")
 
 
 def language_option(parser: argparse.ArgumentParser) -> None:

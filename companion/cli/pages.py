@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from companion.cli.options import Commands, keys_option, loaded_keys
+from companion.cli.options import Commands, day_option, keys_option, loaded_keys
 
 
 def add_commands(commands: Commands) -> None:
@@ -22,6 +22,7 @@ def add_commands(commands: Commands) -> None:
 
     publish = commands.add_parser("publish", help="write the public pages as files for any web host")
     publish.add_argument("case", type=Path, nargs="+", metavar="CASE")
+    day_option(publish)
     publish.add_argument("folder", type=Path, metavar="FOLDER", help="what the web host serves at 'link_base'")
     publish.add_argument(
         "--language", default="en", metavar="TAG", help="of the bare address; each language has its own. Default: en"
@@ -48,14 +49,12 @@ def _serve(arguments: argparse.Namespace) -> int:
 
 
 def _publish(arguments: argparse.Namespace) -> int:
-    import datetime as dt
-
     from companion.case import read_case
     from companion.web.publish import publish
 
-    cases = [read_case(path) for path in arguments.case]
+    cases = [read_case(path, arguments.today) for path in arguments.case]
     keys = loaded_keys(arguments)
-    for address in publish(cases, arguments.folder, arguments.language, keys, dt.date.today()):
+    for address in publish(cases, arguments.folder, arguments.language, keys, arguments.today):
         print(f"Wrote {address}")
     return 0
 

@@ -3,14 +3,14 @@
 import argparse
 from pathlib import Path
 
-from companion.cli.options import Commands, keys_option, language_option, loaded_keys, put
+from companion.cli.options import Commands, case_argument, keys_option, language_option, loaded_keys, put
 from companion.errors import CompanionError
 
 
 def add_commands(commands: Commands) -> None:
     """Add them to the parser."""
     table = commands.add_parser("table", help="show how long each container lasts")
-    table.add_argument("case", type=Path, metavar="CASE")
+    case_argument(table)
     table.add_argument("--format", choices=("text", "json", "csv", "html", "pdf"), default="text")
     table.add_argument("--out", type=Path, metavar="FILE", help="write to a file (needed for pdf)")
     language_option(table)
@@ -20,7 +20,7 @@ def add_commands(commands: Commands) -> None:
     outing = commands.add_parser(
         "outing", help="say whether a portable lasts for an outing: yes (exit 0), no (1) or bad input (2)"
     )
-    outing.add_argument("case", type=Path, metavar="CASE")
+    case_argument(outing)
     outing.add_argument(
         "--stretch",
         action="append",
@@ -32,16 +32,16 @@ def add_commands(commands: Commands) -> None:
     outing.add_argument("--portable", type=int, default=1, metavar="NUMBER", help="which portable; default: 1")
     outing.add_argument(
         "--level",
-        choices=("full", "3/4", "1/2", "1/4"),
         default="full",
-        help="its gauge shows this; default: full",
+        metavar="MARK",
+        help="a mark of its gauge, such as 3/4 or 5/8; default: full",
     )
     outing.add_argument("--format", choices=("text", "json"), default="text")
     language_option(outing)
     outing.set_defaults(run=_outing)
 
     supply = commands.add_parser("supply", help="show the supply plan: days to empty, deliveries, back-up, what if")
-    supply.add_argument("case", type=Path, metavar="CASE")
+    case_argument(supply)
     supply.add_argument("--format", choices=("text", "json", "ics"), default="text", help="ics: for a phone's calendar")
     supply.add_argument("--out", type=Path, metavar="FILE")
     language_option(supply)
@@ -54,12 +54,12 @@ def _table(arguments: argparse.Namespace) -> int:
     from companion.language.locale import Locale
     from companion.reckoning.plan import plan
 
-    case = read_case(arguments.case)
+    case = read_case(arguments.case, arguments.today)
     made = plan(case)
     if arguments.format == "json":
         return put(arguments.out, export.as_json_text(made, case).encode())
     if arguments.format == "csv":
-        return put(arguments.out, export.as_csv(made).encode())
+        return put(arguments.out, export.as_csv(made, case).encode())
     locale = Locale(arguments.language, case.clinic.region)
     if arguments.format == "text":
         return put(arguments.out, export.as_text(made, locale).encode())
@@ -78,17 +78,16 @@ def _outing(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
     from companion.export import text as export
     from companion.language.locale import Locale
-    from companion.reckoning.containers import LEVELS, level_name
-    from companion.reckoning.outing import outing, portable_numbered, read_stretch
+    from companion.reckoning.outing import outing, portable_numbered, read_level, read_stretch
     from companion.reckoning.plan import plan
 
-    case = read_case(arguments.case)
+    case = read_case(arguments.case, arguments.today)
     made = plan(case)
-    level = next(level for level in LEVELS if level_name(level) == arguments.level)
+    portable = portable_numbered(made.stores, arguments.portable)
     found = outing(
         case,
-        portable_numbered(made.stores, arguments.portable),
-        level,
+        portable,
+        read_level(arguments.level, portable),
         [read_stretch(words) for words in arguments.stretch],
         made.margins,
     )
@@ -105,7 +104,7 @@ def _supply(arguments: argparse.Namespace) -> int:
     from companion.language.locale import Locale
     from companion.reckoning.plan import plan
 
-    case = read_case(arguments.case)
+    case = read_case(arguments.case, arguments.today)
     made = plan(case)
     if arguments.format == "json":
         return put(arguments.out, export.supply_json_text(made, case).encode())

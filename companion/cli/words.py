@@ -1,9 +1,9 @@
 """How the words of the guide stand: the commands locales and readability."""
 
 import argparse
-from pathlib import Path
 
-from companion.cli.options import Commands
+from companion.cli import options
+from companion.cli.options import Commands, case_argument
 from companion.errors import CompanionError
 
 
@@ -17,13 +17,11 @@ def add_commands(commands: Commands) -> None:
     locales.set_defaults(run=_locales)
 
     readability = commands.add_parser("readability", help="measure how hard the English guide of a case is to read")
-    readability.add_argument("case", type=Path, metavar="CASE")
+    case_argument(readability)
     readability.set_defaults(run=_readability)
 
 
 def _locales(arguments: argparse.Namespace) -> int:
-    import datetime as dt
-
     from companion.editing import catalogues as catalogue
     from companion.language.locale import SOURCE, available, settings
 
@@ -43,7 +41,7 @@ def _locales(arguments: argparse.Namespace) -> int:
     if arguments.reviewed_by:
         if not arguments.qualification:
             raise CompanionError("A review needs the reviewer's qualification: add --qualification WORDS.")
-        print(f"Wrote {catalogue.record_review(tag, arguments.reviewed_by, arguments.qualification, dt.date.today())}")
+        print(f"Wrote {catalogue.record_review(tag, arguments.reviewed_by, arguments.qualification, options.today())}")
     for line in catalogue.work_left(tag):
         print(line)
     return 0
@@ -56,7 +54,7 @@ def _readability(arguments: argparse.Namespace) -> int:
     from companion.language.locale import Locale
     from companion.reckoning.plan import plan
 
-    case = read_case(arguments.case)
+    case = read_case(arguments.case, arguments.today)
     figures = measure(guide_page(case, plan(case), Locale("en", case.clinic.region), Code("", None)))
     print(f"{'section':22} {'words':>6} {'grade':>6} {'grade*':>7} {'mean':>6} {'longest':>8}")
     for found in figures:

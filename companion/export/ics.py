@@ -19,7 +19,10 @@ _FOLD = 75  # bytes of a line without its break (RFC 5545, 3.1)
 
 
 def calendar_file(case: Case, made: Plan, locale: Locale) -> bytes:
-    """Return two events of a whole day for each delivery: to call (an alarm at nine), and to expect it."""
+    """Return events of a whole day for each delivery: to call (an alarm at nine), and to expect it.
+
+    Where the supplier comes unasked, there is none to call.
+    """
     lines = [
         "BEGIN:VCALENDAR",
         "VERSION:2.0",
@@ -32,16 +35,21 @@ def calendar_file(case: Case, made: Plan, locale: Locale) -> bytes:
 
 
 def _events(case: Case, made: Plan, locale: Locale, v: Values) -> Iterator[str]:
-    gauge = locale.say(
-        "Call sooner, at once, when the reservoir gauge shows {call_mark} or less.", call_mark=v.call_mark
+    gauge = (
+        locale.say("Call sooner, at once, when the reservoir gauge shows {call_mark} or less.", call_mark=v.call_mark)
+        if v.call_mark is not None and v.round is None
+        else v.call_rule  # on a round, or where each delivery is agreed on with the one before
     )
     call = locale.say("Call {phone_day}.", phone_day=v.phone_day)
     again = locale.say("If it does not come, call {phone_day} on the same day.", phone_day=v.phone_day)
     to_call = locale.say("Oxygen: call for a delivery today")
     to_expect = locale.say("Oxygen: a delivery is expected today")
+    off = locale.say("This is a public holiday. Ask the supplier now on which day they come.")
     for line in made.deliveries:
-        yield from _event(case, line.call_by, to_call, (call, gauge), alarm=True)
-        yield from _event(case, line.expected, to_expect, (again, gauge), alarm=False)
+        if line.call_by is not None:
+            yield from _event(case, line.call_by, to_call, (call, gauge), alarm=True)
+        note = (off,) if line.day_off else ()
+        yield from _event(case, line.expected, to_expect, (*note, again, gauge), alarm=False)
 
 
 def _event(case: Case, day: dt.date, title: Markup, told: tuple[Markup, ...], *, alarm: bool) -> Iterator[str]:

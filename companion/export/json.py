@@ -4,20 +4,33 @@ from typing import Any
 
 from companion.case.model import Case
 from companion.facts import oxygen
+from companion.reckoning.choices import cylinder_rows
 from companion.reckoning.containers import LiquidStore, Store, level_name
 from companion.reckoning.duration import Window
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
 from companion.reckoning.trips import Trips
 
+WHOLE_DAY = "whole day"
+"""Stands in the place of an activity for a reservoir's time under all that is used in a day."""
+
 
 def as_json(made: Plan, case: Case) -> dict[str, Any]:
-    """Return the plan as the JSON contract: windows, nights, standing, trips, supply, deliveries, notices, basis."""
+    """Return the plan as the JSON contract.
+
+    Windows, nights, standing, trips, supply, deliveries, call, notices, basis.
+
+    A window with ``printed`` is a row of the patient's guide. Of a reservoir that is the whole day's use alone: the
+    time of one activity leaves out its fills and what it loses by standing.
+    """
     return {
         "issued": case.issued.isoformat(),
         "review_date": case.prescription.review_date.isoformat(),
-        "windows": [_window_json(found) for found in made.windows],
-        "steady_windows": [_window_json(window) for window in made.steady_windows],
+        "windows": [
+            *(_window_json(window, made) for window in made.windows),
+            *(row for line in made.supply for row in _whole_day_json(line)),
+        ],
+        "steady_windows": [_window_json(window, made) for window in made.steady_windows],
         "nights": [
             {
                 "container": night.container,
@@ -43,17 +56,26 @@ def as_json(made: Plan, case: Case) -> dict[str, Any]:
         "what_if": [{"change": line.change, **_supply_json(line.supply)} for line in made.what_if],
         "deliveries": [
             {
-                "call_by": line.call_by.isoformat(),
+                "call_by": line.call_by.isoformat() if line.call_by else None,
                 "expected": line.expected.isoformat(),
                 "in_time": line.in_time,
+                "day_off": line.day_off,
             }
             for line in made.deliveries
         ],
+        "call": {
+            "mark": level_name(made.call.mark) if made.call.mark else None,
+            "unless_within_days": made.call.unless_within_days,
+            "next_within_days": made.call.next_within_days,
+            "wait_days": made.wait_days,
+            "wait_min": made.wait_min,
+            "bridge_days": made.bridge_days,
+        },
         "backup_min": made.backup_min,
         "backup_one_min": made.backup_one_min,
         "backup_changes": made.backup_changes,
         "backup_needed": made.backup_needed,
-        "notices": [{"code": notice.code, **dict(notice.values)} for notice in made.notices],
+        "notices": [{"code": notice.code, "rank": notice.rank, **dict(notice.values)} for notice in made.notices],
         "basis": basis(made, case),
     }
 
@@ -88,24 +110,58 @@ def _supply_json(line: ReservoirSupply) -> dict[str, Any]:
         "days_nominal": round(line.days_nominal, 2),
         "safe_min": {level_name(level): minutes for level, minutes in line.safe_min.items()},
         "days_to_empty": line.days_to_empty,
+        "days_between": line.days_between,
         "days_to_mark": line.days_to_mark,
-        "call_mark": level_name(line.call_mark),
+        "call_mark": level_name(line.call_mark) if line.call_mark else None,
         "covers_delivery": line.covers_delivery,
     }
 
 
-def _window_json(found: Window) -> dict[str, Any]:
+def _whole_day_json(line: ReservoirSupply) -> list[dict[str, Any]]:
+    """Return what is printed of a reservoir: how long it lasts with all that is used in a day."""
+    return [
+        {
+            "container": line.container,
+            "kind": "reservoir",
+            "level": level_name(level),
+            "gauge_shows": level_name(level),
+            "activity": WHOLE_DAY,
+            "mode": "all uses",
+            "setting": None,
+            "flow_l_min": round(line.nominal.total / 1440, 4),
+            "nominal_min": round(line.days_nominal * 1440 * float(level), 2),
+            "deductions": {"in all": round(line.days_nominal * 1440 * float(level) - minutes, 2)},
+            "safe_min": minutes,
+            "printed": True,
+        }
+        for level, minutes in line.safe_min.items()
+    ]
+
+
+def _gauge_shows(found: Window, made: Plan) -> str | None:
+    """Return what the gauge shows in the row of a window; None where the table has no such row."""
+    store = next(store for store in made.stores if store.id == found.container)
+    if isinstance(store, LiquidStore):
+        return level_name(found.level)
+    readings = {row.level: f"{row.reading:f} {store.pressure_unit}" for row in cylinder_rows(store)}
+    return readings.get(found.level)
+
+
+def _window_json(found: Window, made: Plan) -> dict[str, Any]:
+    gauge_shows = _gauge_shows(found, made)
     return {
         "container": found.container,
         "kind": found.kind,
         "level": level_name(found.level),
+        "gauge_shows": gauge_shows,
         "activity": found.demand.activity,
         "mode": found.demand.mode,
         "setting": found.demand.setting,
-        "flow_l_min": round(found.demand.flow_l_min, 4),
+        "flow_l_min": round(found.demand.flow_l_min, 9),
         "nominal_min": round(found.nominal_min, 2),
         "deductions": {deduction.cause: round(deduction.minutes, 2) for deduction in found.deductions},
         "safe_min": found.safe_min,
+        "printed": gauge_shows is not None and found.kind != "reservoir",
     }
 
 
@@ -133,6 +189,7 @@ def basis(made: Plan, case: Case) -> dict[str, Any]:
         "safety_days": policy.safety_days,
         "lead_days": case.clinic.delivery.lead_days,
         "closed_days": case.clinic.delivery.closed_days,
+        "latest_hour": case.clinic.delivery.latest_hour,
         "rounding": "down: to 5 minutes below 12 h, to 30 minutes below 48 h, to whole days above",
         "containers": [_store_json(store) for store in made.stores],
     }

@@ -9,8 +9,8 @@ from companion.case.model import Case
 from companion.export.json import as_json
 from companion.guide import tables
 from companion.guide.outing_words import outing_words
-from companion.language.locale import Locale
-from companion.reckoning.containers import level_name
+from companion.guide.values import values
+from companion.language.locale import SOURCE, Locale
 from companion.reckoning.outing import Outing
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
@@ -21,25 +21,30 @@ def as_json_text(made: Plan, case: Case) -> str:
     return json.dumps(as_json(made, case), indent=2, ensure_ascii=False) + "\n"
 
 
-def as_csv(made: Plan) -> str:
-    """Return the windows as CSV (RFC 4180), one a line, with a head line."""
+CSV_COLUMNS = (
+    "container",
+    "kind",
+    "level",
+    "gauge_shows",
+    "activity",
+    "mode",
+    "flow_l_min",
+    "nominal_min",
+    "safe_min",
+    "printed",
+)
+
+
+def as_csv(made: Plan, case: Case) -> str:
+    """Return the windows of the JSON as CSV (RFC 4180), one a line, with a head line; ``printed`` is yes or no."""
     out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(("container", "kind", "level", "activity", "mode", "flow_l_min", "nominal_min", "safe_min"))
-    for found in (*made.windows, *made.steady_windows):
-        asked = found.demand
-        writer.writerow(
-            (
-                found.container,
-                found.kind,
-                level_name(found.level),
-                asked.activity,
-                asked.mode,
-                round(asked.flow_l_min, 4),
-                round(found.nominal_min, 2),
-                found.safe_min,
-            )
-        )
+    writer = csv.DictWriter(out, CSV_COLUMNS, extrasaction="ignore")
+    writer.writeheader()
+    held = as_json(made, case)
+    writer.writerows(
+        window | {"printed": "yes" if window["printed"] else "no"}
+        for window in (*held["windows"], *held["steady_windows"])
+    )
     return out.getvalue()
 
 
@@ -101,29 +106,36 @@ def supply_text(made: Plan, case: Case) -> str:
                     if what.supply.container == line.container
                 ),
             ),
-            f"  A delivery, with closed days and safety days, may take {made.bridge_days} days.",
-            *(() if line.covers_delivery else ("  WARNING: a full reservoir does not last that long.",)),
+            f"  A delivery, with closed days and what is kept beyond it, may take {made.bridge_days:g} days.",
+            *(("  WARNING: no reading below full lasts that long.",) if line.call_mark is None else ()),
             "",
         ]
+    rule = values(case, made, Locale(SOURCE, case.clinic.region)).call_rule
+    lines += [f"The guide says: {_plain(rule)}", ""]
     lines += [*_backup_lines(made), "", f"Deliveries, if the reservoir is full on {case.issued}"]
     lines += _columns(
-        ("call by", "expected by", ""),
+        ("call by", "expected by", "", ""),
         *(
-            (str(coming.call_by), str(coming.expected), "" if coming.in_time else "WARNING: too late")
+            (
+                str(coming.call_by or "no call"),
+                str(coming.expected),
+                "" if coming.in_time else "WARNING: too late",
+                "a public holiday: ask" if coming.day_off else "",
+            )
             for coming in made.deliveries
         ),
     )
     run = [dict(notice.values) for notice in made.notices if notice.code == "closed days short"]
     lines += [
-        f"WARNING: the calendar has {values['days']} days in a row without deliveries; 'closed_days' says "
-        f"{values['stated']}."
-        for values in run
+        f"WARNING: the calendar has {held['days']} days in a row without deliveries; 'closed_days' says "
+        f"{held['stated']}."
+        for held in run
     ]
     return "\n".join(lines) + "\n"
 
 
 def _backup_lines(made: Plan) -> list[str]:
-    wait_h = made.wait_days * 24
+    wait_h = made.wait_min // 60
     if not made.backup_min:
         return ["Back-up: WARNING: there is none."]
     shortest = min(made.backup_min.values())
@@ -135,8 +147,8 @@ def _backup_lines(made: Plan) -> list[str]:
 
 
 def _supply_row(name: str, line: ReservoirSupply) -> tuple[str, ...]:
-    mark = level_name(line.call_mark) if line.covers_delivery else "full: too small"
-    return name, str(line.days_to_mark), str(line.days_to_empty), mark
+    to_mark = "none" if line.days_to_mark is None else str(line.days_to_mark)
+    return name, to_mark, str(line.days_to_empty), line.call_at
 
 
 def _litres(litres: float) -> str:
@@ -151,7 +163,7 @@ def _columns(*grid: tuple[str, ...]) -> list[str]:
 
 def supply_json_text(made: Plan, case: Case) -> str:
     """Return the supply part of the plan as JSON, in the words of ``companion.reckoning.plan.as_json``."""
-    wanted = ("issued", "supply", "what_if", "deliveries", "backup_min", "backup_needed", "notices")
+    wanted = ("issued", "supply", "what_if", "call", "deliveries", "backup_min", "backup_needed", "notices")
     held = as_json(made, case)
     return json.dumps({name: held[name] for name in wanted}, indent=2, ensure_ascii=False) + "\n"
 

@@ -67,7 +67,9 @@ SPELLED = {
 LONGEST_AMOUNT = 40
 """Characters. What is longer is no amount, and is never looked at: reading it could take minutes."""
 
-_NUMBER_AND_UNIT = re.compile(r"\s*(\d{1,6}(?:\.\d{1,6})?)\s*([^\d\s.,].*?)\s*")
+_NUMBER_AND_UNIT = re.compile(r"\s*([-−]?)(\d+)(?:\.(\d+))?\s*([^\d\s.,].*?)\s*")
+_MOST_DIGITS = 6
+"""On each side of the decimal point: an amount is read off a label, and the code on paper packs no more."""
 _UNIT_TEXT = re.compile(r"°?[A-Za-zµ]+³?( ?/ ?[A-Za-z]+)?")
 
 
@@ -140,8 +142,14 @@ def parse_amount(text: object, kind: str) -> Amount:
     if match is None:
         hint = " (a decimal point, and no comma in a number)" if "," in text else ""
         raise ValueError(f"not a number followed by a unit{hint}")
-    number, unit_text = match.groups()
+    sign, whole, part, unit_text = match.groups()
+    if sign:
+        raise ValueError("less than nothing: an amount has no minus sign")
+    if len(whole) > _MOST_DIGITS or len(part or "") > _MOST_DIGITS:
+        raise ValueError(
+            f"too many digits: at most {_MOST_DIGITS} before the decimal point and {_MOST_DIGITS} after it"
+        )
     unit = _unit_named(unit_text)
     if unit not in SPELLED or SPELLED[unit] not in units_of(kind):
         raise ValueError(f"'{unit_text}' is no unit of {kind} here; write one of {', '.join(units_of(kind))}")
-    return Amount(Decimal(number), unit)
+    return Amount(Decimal(f"{whole}.{part}" if part else whole), unit)

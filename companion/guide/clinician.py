@@ -28,8 +28,19 @@ NOTICES: dict[NoticeCode, str] = {
     "15 hours (ATS 2020). Ask the prescriber whether this is meant.",
     "no economiser": "{container}: it has no economiser, or nobody has said that it has one. Flow and boil-off are "
     "counted together, so its times are the shorter ones. Ask the supplier.",
-    "reservoir too small": "{container}: full, it lasts {days} days at the worst. That is less than the wait for a "
-    "delivery with the safety days. Ask the supplier for more frequent deliveries or a larger reservoir.",
+    "no call mark": "{container}: no reading below full is sure to last until a delivery comes. Full, it lasts {days} "
+    "days at the worst; the longest wait with what is kept beyond it is {needed} days. The guide tells the patient to "
+    "agree on each delivery with the one before. Each reservoir is judged as if it were the only one in use. A second "
+    "one, kept full beside it, helps as well.",
+    "no call mark on a round": "{container}: no reading below full is sure to last until an extra delivery comes. "
+    "Full, it lasts {days} days at the worst; the longest wait is {needed} days. If the supplier misses a round, the "
+    "patient depends on the back-up. Each reservoir is judged as if it were the only one in use.",
+    "round too long": "{container}: full, it lasts {days} days at the worst; the supplier comes every {gap} days. With "
+    "what is kept beyond a delivery, {most} days between two rounds are the most. Ask the supplier to come more often.",
+    "larger reservoir": "{container}: a reservoir of at least {kg} kg of oxygen ({litres} L of liquid), with the same "
+    "boil-off and gauge, would do.",
+    "shorter wait": "A wait of at most {wait} from a call to its delivery, days off included, would do.",
+    "a round instead": "Or a supplier who comes without a call, at most {between} apart.",
     "no backup": "There is no back-up cylinder. Liquid oxygen evaporates and is no store for an emergency. Agree with "
     "the supplier and the prescriber what the patient does if the reservoir fails.",
     "backup short": "All full cylinders together last {minutes} in the activity that uses most. A delivery "
@@ -61,10 +72,16 @@ NOTICES: dict[NoticeCode, str] = {
     "'emergency_number' in the clinic's policy; until then the guide names none.",
     "no fire number": "No number of the fire service is held for the region {region}, because the sources disagree. "
     "Set 'fire_number' in the clinic's policy; until then the guide names none.",
-    "closed days short": "The calendar of the next weeks has {days} days in a row without deliveries; the case says "
-    "{stated}. Ask the supplier, and put the larger figure into the case.",
-    "delivery late": "The delivery expected on {date} comes after the clinic's safety days have begun. Ask the "
-    "supplier for an earlier one.",
+    "closed days short": "The calendar until the review date has {days} days in a row without deliveries; the case "
+    "says {stated}. Ask the supplier, and put the larger figure into the case.",
+    "delivery late": "The delivery expected on {date} comes after the clinic's spare days have begun. Ask the supplier "
+    "for an earlier one.",
+    "round on a day off": "The round of {date} falls on a public holiday, and is counted as not coming. Ask the "
+    "supplier on which day they come instead, and tell the patient.",
+    "no subdivision": "The case does not say in which part of {region} the patient lives, so the public holidays of "
+    "every part count as days off. With 'subdivision' the waits may be shorter.",
+    "no margin": "The clinic's policy sets to 0: {margins}. Nothing is taken off for that, so a time may be longer "
+    "than what the patient gets. Set it again, unless somebody has decided otherwise.",
 }
 """What each notice of a plan says to the clinician."""
 
@@ -122,8 +139,14 @@ def notice_words(notice: Notice) -> str:
     held = dict(notice.values)
     if "container" in held:
         held["container"] = container_words(held["container"])
-    if "hours" in held:
-        held["hours"] = f"{held['hours']:g}"
+    if "margins" in held:
+        held["margins"] = ", ".join(margin.replace("_", " ") for margin in held["margins"])
+    for name in ("wait", "between"):
+        if name in held:
+            held[name] = f"{held[name]} day{'' if held[name] == 1 else 's'}"
+    for name in ("hours", "needed"):
+        if name in held:
+            held[name] = f"{held[name]:.4g}"
     for name in ("minutes", "asleep"):
         if name in held:
             hours, minutes = divmod(round(held[name]), 60)
@@ -141,7 +164,7 @@ def _inputs(case: Case) -> Iterator[Grid]:
         title = name.capitalize()
         if isinstance(value, BaseModel):
             yield _part(title, _fields(value))
-        elif isinstance(value, list) and value:
+        elif isinstance(value, list) and value and isinstance(value[0], BaseModel):
             yield from (_part(f"{title} {place}", _fields(item)) for place, item in enumerate(value, start=1))
         else:
             origin = "entered" if value else "not given"
@@ -221,15 +244,15 @@ def _daily_use(made: Plan) -> Grid:
 
 def _supply(made: Plan, locale: Locale) -> Grid:
     return Grid(
-        f"How long each lasts alone; a delivery with the safety days takes {made.bridge_days} days",
+        f"How long each lasts alone; the wait for a delivery with what is kept is {made.bridge_days:g} days",
         ("Reservoir", "Days, nominal", "Days, worst", "Call at", "Days to it", "Safe, by gauge", "Bridges a delivery"),
         tuple(
             (
                 container_words(line.container),
                 f"{line.days_nominal:.1f}",
                 str(line.days_to_empty),
-                level_name(line.call_mark),
-                str(line.days_to_mark),
+                line.call_at,
+                "none" if line.days_to_mark is None else str(line.days_to_mark),
                 Markup("; ").join(
                     Markup("{}: {}").format(level_name(level), locale.duration(minutes))
                     for level, minutes in line.safe_min.items()
@@ -252,7 +275,7 @@ def _what_if(made: Plan) -> Grid:
                 container_words(found.supply.container),
                 found.change,
                 str(found.supply.days_to_empty),
-                level_name(found.supply.call_mark),
+                found.supply.call_at,
                 "yes" if found.supply.covers_delivery else "no",
             )
             for found in made.what_if

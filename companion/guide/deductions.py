@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 
 from markupsafe import Markup
 
@@ -62,10 +61,10 @@ def windows(made: Plan, locale: Locale) -> Iterator[Grid]:
 
 
 def _window_grid(caption: str, windows: list[Window], locale: Locale) -> Grid:
-    alike: dict[tuple[Fraction, str, float, str | None], list[Window]] = {}
+    alike: dict[tuple[object, ...], list[Window]] = {}
     for window in windows:
         used = window.demand
-        alike.setdefault((window.level, used.mode, used.flow_l_min, used.setting), []).append(window)
+        alike.setdefault((window.level, used.set_to, used.flow_l_min), []).append(window)
     groups = list(alike.values())
     taken = {cause for window in windows for cause, minutes in _deductions(window).items() if round(minutes, 1) > 0}
     causes = tuple(cause for cause in CAUSES if cause in taken)
@@ -104,9 +103,9 @@ def _minutes(minutes: float) -> str:
 
 
 def _use_words(asked: Demand) -> str:
-    if asked.mode == "pulse":
+    if asked.flow is None:
         return f"setting {asked.setting}, {asked.flow_l_min * 1000:.0f} mL/min"
-    return f"{asked.flow_l_min:g} L/min"
+    return str(asked.flow)
 
 
 def backup(made: Plan, locale: Locale) -> Grid:

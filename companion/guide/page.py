@@ -15,8 +15,10 @@ from companion.guide import tables
 from companion.guide.clinician import clinician_copy
 from companion.guide.sections import blocks, template_source
 from companion.guide.sheets import SHEETS
-from companion.guide.values import Has, has, values
+from companion.guide.values import Has, has, level_words, values
 from companion.language.locale import SOURCE, Locale, isolated, plain
+from companion.reckoning.choices import SHARED_ROWS
+from companion.reckoning.containers import marks
 from companion.reckoning.plan import Plan
 from companion.render.qr import qr_svg
 
@@ -95,10 +97,10 @@ def web_page(template: str, case: Case, made: Plan, locale: Locale, **more: Any)
 def table_text(made: Plan, locale: Locale) -> str:
     """Return the short table as plain text, for a QR code that works without a server."""
     whole = ""
-    # Portable first, then reservoirs, each table whole or not at all: each line more makes the code finer.
+    # Portable first, then reservoirs, each table with a few marks or not at all: each line more makes the code finer.
     for table in [*tables.durations(made, "portable", locale), *tables.durations(made, "reservoir", locale)]:
         lines = [_plain(table.caption)]
-        for row in table.rows:
+        for row in (row for row in table.rows if row.level in marks(table.divisions, SHARED_ROWS)):
             answers = [_plain(cell) for cell in row.cells]
             if len(answers) > 1:
                 heads = (_plain(column.head) for column in table.columns)
@@ -137,7 +139,8 @@ def _section_template(name: str, locale: Locale) -> jinja2.Template:
 @lru_cache(maxsize=4096)
 def _drawing(name: str, locale: Locale, params: tuple[tuple[str, Any], ...]) -> Markup:
     template = environment().get_template(f"drawings/{name}.svg.jinja")
-    return Markup(template.render(_=locale.say, **dict(params)).strip())
+    words = partial(level_words, locale=locale)
+    return Markup(template.render(_=locale.say, level_words=words, **dict(params)).strip())
 
 
 def drawing(locale: Locale, name: str, **params: Any) -> Markup:
@@ -182,7 +185,9 @@ def _render(template: str, case: Case, made: Plan, locale: Locale, code: Code, *
         "standing": partial(tables.standing, made, locale),
         "steady": partial(tables.steady, made, locale),
         "flows": partial(tables.flows, made, locale),
+        "stop_readings": partial(tables.stop_readings, case, made, locale),
         "deliveries": partial(tables.deliveries, made, locale),
+        "gauge_rows": partial(tables.gauge_rows, made, locale),
         "code": code,
         "carried": _carried(template.partition(".")[0], locale, code),
         "qr": lambda: qr_svg(code.content, locale.text("A code for the camera of a phone.")),

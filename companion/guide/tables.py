@@ -1,16 +1,19 @@
 """The tables of the guide as rows and columns of ready text: what a template prints and nothing more."""
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from decimal import Decimal
 from fractions import Fraction
 
 from markupsafe import Markup
 
 from companion.case.model import Case
+from companion.case.prescription import Activity
 from companion.guide.values import activity_words, level_words
 from companion.language.locale import Locale, isolated
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store
+from companion.reckoning import choices
+from companion.reckoning.choices import SHARED_ROWS
+from companion.reckoning.containers import GasStore, Store, marks
 from companion.reckoning.deliveries import ExpectedDelivery
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Window
@@ -24,8 +27,8 @@ class Row:
     """One row: its head, the drawing that goes with it, its answers."""
 
     head: Markup
-    quarters: int | None
-    """The level that the gauge in the head shows, in quarters; None for a row without a drawing."""
+    level: Fraction | None
+    """What the gauge that is drawn in the head shows, as a share of full; None for a row without a drawing."""
     cells: tuple[Markup, ...]
 
 
@@ -47,6 +50,8 @@ class Table:
     rows: tuple[Row, ...]
     gauge: str = "gauge"
     """The drawing that shows a level: the dial of a reservoir, or the slide of a portable that hangs."""
+    divisions: int = 4
+    """How many equal parts that gauge has."""
 
 
 def store_name(store: Store, made: Plan, locale: Locale) -> Markup:
@@ -64,9 +69,9 @@ def store_name(store: Store, made: Plan, locale: Locale) -> Markup:
 
 def demand_words(found: Demand, locale: Locale) -> Markup:
     """Return the flow or the setting, never one for the other."""
-    if found.mode == "pulse":
+    if found.flow is None:
         return locale.say("number {setting}", setting=isolated(found.setting))
-    return locale.flow(found.flow_l_min)
+    return locale.flow(found.flow)
 
 
 def answer(kind: str, minutes: int, locale: Locale) -> Markup:
@@ -119,7 +124,7 @@ def trips(plan: Plan, locale: Locale) -> list[Table]:
 
 
 def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
-    store = next(store for store in plan.stores if store.id == line.container)
+    store = plan.liquid_store(line.container)
     apart = line.use.as_set.get("rest", line.use.most) < line.use.most
     stays = [locale.say("You only sit there"), _busy_stay(line, locale)] if apart else [locale.say("Stay at most")]
     return Table(
@@ -129,7 +134,7 @@ def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
         rows=tuple(
             Row(
                 head=locale.duration(trip.way_min),
-                quarters=None,
+                level=None,
                 cells=(
                     *((_stay(trip.resting_stay_min, locale),) if apart else ()),
                     _stay(trip.stay_min, locale),
@@ -169,7 +174,7 @@ def _grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
 
 
 def _alike(asked: list[Demand]) -> bool:
-    return len({(found.mode, found.flow_l_min, found.setting) for found in asked}) == 1
+    return len({found.set_to for found in asked}) == 1
 
 
 def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
@@ -183,7 +188,7 @@ def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
 
 
 def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
-    store = next(store for store in made.stores if store.id == line.container)
+    store = made.liquid_store(line.container)
     return Table(
         caption=locale.say("{name}: it lasts at least", name=store_name(store, made, locale)),
         corner=locale.say("Gauge shows"),
@@ -191,12 +196,22 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
         rows=tuple(
             Row(
                 head=level_words(level, locale),
-                quarters=int(level * 4),
+                level=level,
                 cells=(answer("reservoir", minutes, locale),),
             )
             for level, minutes in line.safe_min.items()
         ),
+        divisions=store.divisions,
     )
+
+
+def gauge_rows(made: Plan, locale: Locale) -> list[tuple[int, list[tuple[Fraction, Markup]]]]:
+    """Return for each unlike gauge of the reservoirs its divisions and a few readings, full to empty, in words."""
+    gauges = dict.fromkeys(made.liquid_store(line.container).divisions for line in made.supply)
+    return [
+        (divisions, [(level, level_words(level, locale)) for level in (*marks(divisions, SHARED_ROWS), Fraction(0))])
+        for divisions in gauges
+    ]
 
 
 def _durations_of(store: Store, windows: Sequence[Window], caption: Markup, locale: Locale) -> Table:
@@ -204,35 +219,53 @@ def _durations_of(store: Store, windows: Sequence[Window], caption: Markup, loca
     safe_min = {
         (window.level, window.demand.activity): window.safe_min for window in windows if window.container == store.id
     }
-    return Table(
-        caption=caption,
-        corner=locale.say("Gauge shows"),
-        columns=_columns(groups, locale),
-        rows=tuple(
-            Row(
-                head=_reading(store, level, locale),
-                quarters=None if isinstance(store, GasStore) else int(level * 4),
-                cells=tuple(answer(store.kind, safe_min[level, group[0].activity], locale) for group in groups),
-            )
-            for level in LEVELS
-        ),
-        gauge="gauge_slide" if isinstance(store, LiquidStore) and store.hanging_gauge else "gauge",
+
+    def row(level: Fraction, head: Markup, drawn: Fraction | None) -> Row:
+        times = (safe_min[level, group[0].activity] for group in groups)
+        return Row(head, drawn, tuple(answer(store.kind, minutes, locale) for minutes in times))
+
+    table = Table(caption, locale.say("Gauge shows"), _columns(groups, locale), ())
+    if isinstance(store, GasStore):
+        rows = choices.cylinder_rows(store)
+        return replace(table, rows=tuple(row(line.level, pressure(line.reading, store, locale), None) for line in rows))
+    return replace(
+        table,
+        rows=tuple(row(level, level_words(level, locale), level) for level in store.levels),
+        gauge="gauge_slide" if store.hanging_gauge else "gauge",
+        divisions=store.divisions,
     )
 
 
-def _reading(store: Store, level: Fraction, locale: Locale) -> Markup:
-    """Return what the gauge shows: words for a level, the pressure for a cylinder in the unit of its gauge."""
-    if not isinstance(store, GasStore):
-        return level_words(level, locale)
-    # Rounded up: a gauge that shows this much holds at least what was computed.
-    return isolated(f"{math.ceil(store.full_reading * float(level))} {store.pressure_unit}")
+def pressure(reading: Decimal, store: GasStore, locale: Locale) -> Markup:
+    """Spell what the gauge of a cylinder shows, in its own unit."""
+    return isolated(f"{locale.number(reading, 6)} {store.pressure_unit}")
+
+
+def stop_readings(case: Case, made: Plan, locale: Locale) -> Table:
+    """Return the reading at which to change each kind of cylinder, with the name that the clinic gave it."""
+    cylinders = [store for store in made.stores if isinstance(store, GasStore)]
+    return Table(
+        caption=Markup(""),
+        corner=locale.say("Cylinder"),
+        columns=(Column(locale.say("Change it when the gauge shows"), Markup("")),),
+        rows=tuple(
+            Row(
+                head=store_name(store, made, locale)
+                + (Markup("<br/><bdi>{}</bdi>").format(item.name) if item.name else ""),
+                level=None,
+                # Translators: {pressure} is a reading of a pressure gauge, such as 200 psi
+                cells=(locale.say("{pressure} or less", pressure=pressure(store.stop_reading, store, locale)),),
+            )
+            for store, item in zip(cylinders, case.cylinder, strict=True)
+        ),
+    )
 
 
 def standing(made: Plan, locale: Locale) -> list[Table]:
     """Return a table for each portable: what a full one still gives after it waited."""
     found = []
     for line in made.standing:
-        store = next(store for store in made.stores if store.id == line.container)
+        store = made.liquid_store(line.container)
         groups = _grouped(store, made.windows)
         found.append(
             Table(
@@ -242,7 +275,7 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
                 rows=tuple(
                     Row(
                         head=locale.hours(row.hours),
-                        quarters=None,
+                        level=None,
                         cells=tuple(answer("portable", row.safe_min[group[0].activity], locale) for group in groups),
                     )
                     for row in line.rows
@@ -256,7 +289,7 @@ def ordered(case: Case, locale: Locale) -> list[tuple[Markup, Markup]]:
     """Return each activity with what is ordered for it: the flow, the setting, or both."""
     found = []
     for activity, order in case.prescription.orders().items():
-        uses = [locale.flow(order.flow.to("flow"))] if order.flow else []
+        uses = [locale.flow(order.flow)] if order.flow else []
         if order.pulse_setting:
             uses.append(locale.say("pulses: number {setting}", setting=isolated(order.pulse_setting)))
         found.append((activity_words(activity, locale), Markup("<br/>").join(uses)))
@@ -268,32 +301,34 @@ def side_by_side(made: Plan, locale: Locale) -> Table:
 
     Of several of a kind it gives the shortest time, which then holds for each of them.
     """
-    portable = _shortest_portable(made, locale)
+    portable = _portables_together(made, locale)
+    reservoirs = [line.safe_min for line in made.supply]
     reservoir = Column(
         locale.say("Each reservoir") if len(made.supply) > 1 else locale.say("Reservoir"),
         locale.say("In daily use"),
     )
     return Table(
         caption=Markup(""),
-        corner=locale.say("Gauge shows"),
+        # A whole sentence on readings between two lines would need a second page.
+        corner=locale.say("Gauge shows at least"),
         columns=(*(column for column, _ in portable), reservoir),
         rows=tuple(
             Row(
                 head=level_words(level, locale),
                 # No drawing: the gauges of a portable and of a reservoir look different.
-                quarters=None,
+                level=None,
                 cells=(
-                    *(answer("portable", minutes[level], locale) for _, minutes in portable),
-                    answer("reservoir", min(line.safe_min[level] for line in made.supply), locale),
+                    *(answer("portable", choices.shortest_at(times, level), locale) for _, times in portable),
+                    answer("reservoir", choices.shortest_at(reservoirs, level), locale),
                 ),
             )
-            for level in LEVELS
+            for level in choices.shared_levels(made.stores)
         ),
     )
 
 
-def _shortest_portable(made: Plan, locale: Locale) -> list[tuple[Column, dict[Fraction, int]]]:
-    """Return the columns of all portables together, each with the shortest time by reading [min]."""
+def _portables_together(made: Plan, locale: Locale) -> list[tuple[Column, list[dict[Fraction, int]]]]:
+    """Return the columns of all portables together, each with the times by reading of every window in it [min]."""
     windows = made.windows_of("portable")
     asked = [found.demand for found in windows if found.level == 1]
     head = locale.say("Each portable") if len(made.standing) > 1 else locale.say("Portable")
@@ -311,10 +346,18 @@ def _shortest_portable(made: Plan, locale: Locale) -> list[tuple[Column, dict[Fr
     return [
         (
             Column(head, _with_use(words, group, locale)),
-            {level: min(found.safe_min for found in group if found.level == level) for level in LEVELS},
+            _times_by_reading(group),
         )
         for words, group in groups
     ]
+
+
+def _times_by_reading(windows: list[Window]) -> list[dict[Fraction, int]]:
+    """Return the times of each container in each activity by gauge reading [min]."""
+    found: dict[tuple[str, Activity], dict[Fraction, int]] = {}
+    for window in windows:
+        found.setdefault((window.container, window.demand.activity), {})[window.level] = window.safe_min
+    return list(found.values())
 
 
 def _with_use(words: Markup, group: list[Window], locale: Locale) -> Markup:
@@ -327,36 +370,53 @@ def deliveries(made: Plan, locale: Locale) -> list[Table]:
     """Return the calendar of deliveries as a table; none where no delivery is needed in these weeks."""
     if not made.deliveries:
         return []
-
-    def comes(line: ExpectedDelivery) -> Markup:
-        day = locale.weekday_date(line.expected)
-        if line.in_time:
-            return day
-        return locale.say("{date}. This may be too late. Ask the supplier now.", date=day)
-
+    if made.deliveries[0].call_by is None:
+        corner, head = locale.say("The supplier comes"), locale.say("What you do")
+    elif made.call.mark is None:
+        corner, head = locale.say("Ask on this day"), locale.say("The supplier must come by this day")
+    else:
+        corner, head = locale.say("Call by this day"), locale.say("Expected by this day")
     return [
         Table(
             caption=locale.say("Deliveries in the next eight weeks"),
-            corner=locale.say("Call by this day"),
-            columns=(Column(locale.say("Expected by this day"), Markup("")),),
+            corner=corner,
+            columns=(Column(head, Markup("")),),
             rows=tuple(
-                Row(head=locale.weekday_date(line.call_by), quarters=None, cells=(comes(line),))
+                Row(
+                    head=locale.weekday_date(line.call_by or line.expected),
+                    level=None,
+                    cells=(_coming(line, locale),),
+                )
                 for line in made.deliveries
             ),
         )
     ]
 
 
+def _coming(line: ExpectedDelivery, locale: Locale) -> Markup:
+    """Return the day of a delivery and what to do about it; on a round the day stands in the head."""
+    if line.call_by is not None:
+        day = locale.weekday_date(line.expected)
+        if line.in_time:
+            return day
+        return locale.say("{date}. This may be too late. Ask the supplier now.", date=day)
+    if not line.in_time:
+        return locale.say("This may be too late. Ask the supplier now for an extra delivery.")
+    if line.day_off:
+        return locale.say("This is a public holiday. Ask the supplier now on which day they come.")
+    return locale.say("If nobody comes, call on the same day.")
+
+
 def flows(made: Plan, locale: Locale) -> list[Table]:
     """Return the ordered flow or setting by activity, in one column where every container is set alike."""
     activities = list(dict.fromkeys(found.demand.activity for found in made.windows))
     asked = {
-        store: [made.window(store.id, LEVELS[0], activity).demand for activity in activities] for store in made.stores
+        store: [made.window(store.id, Fraction(1), activity).demand for activity in activities] for store in made.stores
     }
     # Containers that are set alike share a column.
     columns: dict[tuple[object, ...], list[Store]] = {}
     for store, column in asked.items():
-        columns.setdefault(tuple((found.mode, found.flow_l_min, found.setting) for found in column), []).append(store)
+        columns.setdefault(tuple(found.set_to for found in column), []).append(store)
     shown = [(alike, asked[alike[0]]) for alike in columns.values()]
 
     def head(alike: list[Store]) -> Markup:

@@ -14,11 +14,14 @@ from companion.case.prescription import Activity
 from companion.guide import tables
 from companion.guide.values import Values, level_words, values
 from companion.language.locale import Locale
+from companion.reckoning import choices
 from companion.reckoning.plan import Plan
 
-LEVEL = Fraction(1, 2)
+HALF = Fraction(1, 2)
+"""About how full the container is that is asked about: its own mark there, or the next one down."""
+
 WAITED_HOURS = 4
-"""The gauge reading and the waiting time that are asked for: each stands in a row of the guide's tables."""
+"""The waiting time that is asked for; it stands in a row of the guide's tables."""
 
 
 @dataclass(frozen=True)
@@ -57,29 +60,31 @@ def asked_activity(case: Case) -> Activity:
 def _times(case: Case, made: Plan, v: Values, locale: Locale) -> tuple[Question, ...]:
     call = Question(
         locale.say("When do you call for a delivery?"),
-        locale.say("When the reservoir gauge shows {call_mark} or less.", call_mark=v.call_mark),
+        v.call_rule,
     )
     if not made.standing:
         line = made.supply[0]
+        level = choices.mark_not_above(list(line.safe_min), HALF)
         ask = locale.say(
             "{name}: the gauge shows {level}. How long do you plan for?",
             name=_name(line.container, made, locale),
-            level=level_words(LEVEL, locale),
+            level=level_words(level, locale),
         )
-        return Question(ask, tables.answer("reservoir", line.safe_min[LEVEL], locale)), call
+        return Question(ask, tables.answer("reservoir", line.safe_min[level], locale)), call
     return _portable_level(case, made, locale), _portable_waited(case, made, locale), call
 
 
 def _portable_level(case: Case, made: Plan, locale: Locale) -> Question:
     container = made.standing[0].container
+    level = choices.mark_not_above(made.liquid_store(container).levels, HALF)
     activity = asked_activity(case)
-    held = {"name": _name(container, made, locale), "level": level_words(LEVEL, locale)}
+    held = {"name": _name(container, made, locale), "level": level_words(level, locale)}
     ask = {
         "rest": locale.say("{name}: the gauge shows {level}. You are resting. How long do you plan for?", **held),
         "exertion": locale.say("{name}: the gauge shows {level}. You are walking. How long do you plan for?", **held),
         "sleep": locale.say("{name}: the gauge shows {level}. You want to sleep. How long do you plan for?", **held),
     }[activity]
-    return Question(ask, tables.answer("portable", made.window(container, LEVEL, activity).safe_min, locale))
+    return Question(ask, tables.answer("portable", made.window(container, level, activity).safe_min, locale))
 
 
 def _portable_waited(case: Case, made: Plan, locale: Locale) -> Question:

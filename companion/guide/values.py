@@ -11,12 +11,14 @@ from typing import Any
 
 from markupsafe import Markup
 
+from companion.case.clinic import WEEKDAYS, Round
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts import oxygen
 from companion.facts.region import Region
+from companion.facts.units import Amount
 from companion.language.locale import Locale, isolated
-from companion.reckoning.containers import LEVELS, LiquidStore
+from companion.reckoning import choices
 from companion.reckoning.nights import Night
 from companion.reckoning.plan import Plan
 
@@ -43,15 +45,18 @@ class Values:
     walk_time: Markup | None = _help("time after which to turn back on a walk without a stop, such as 1 hour")
     portable_sleep_time: Markup | None = _help("how long a full portable lasts asleep, such as 6 hours")
     portable_empty_by: Markup | None = _help("time after which a full, unused portable is empty, such as 44 hours")
-    call_mark: Markup = _help("mark of the reservoir's gauge: one quarter, one half, three quarters, full")
+    call_rule: Markup = _help("whole sentences that say when to ask for a delivery")
+    call_mark: Markup | None = _help("mark of the reservoir's gauge: one half, five eighths, 3 of 5 parts")
+    round: Markup | None = _help("a whole sentence that says on which days the supplier comes without a call")
     delivery_days: Markup = _help("time from the call to the delivery, such as 2 days")
-    reservoir_low_time: Markup | None = _help("how long a reservoir lasts at one quarter, such as 24 hours")
+    low_mark: Markup = _help("mark at which the reservoir is low: one quarter, three eighths, 2 of 5 parts")
+    reservoir_low_time: Markup | None = _help("how long a reservoir lasts at that mark, such as 24 hours")
     cylinder_count: Markup | None = _help("number of back-up cylinders in the home, such as 2")
     cylinder_time: Markup | None = _help("how long all full cylinders last together, such as 4 hours")
     cylinder_one_time: Markup | None = _help("how long one full cylinder lasts where most is used, such as 3 hours")
     cylinder_sleep_time: Markup | None = _help("how long one full cylinder lasts asleep, such as 3 hours")
     cylinder_changes: Markup = _help("how often the cylinder must be changed until all are used, such as 13")
-    cylinder_stop: Markup | None = _help("pressure at which to change cylinders, such as 200 psi")
+    cylinder_stop: Markup | None = _help("pressure at which to change cylinders of every kind, such as 200 psi")
     flame_distance: Markup = _help("least distance to a flame, such as 10 feet (3 metres)")
     heat_distance: Markup = _help("least distance to heaters, such as 5 feet (1.5 metres)")
     airing_time: Markup = _help("how long to air clothes, such as 30 minutes")
@@ -74,6 +79,7 @@ class Has:
 
     portable: bool
     cylinder: bool
+    one_cylinder_stop: bool
     humidifier: bool
     water_bottle: bool
     pulse: bool
@@ -86,6 +92,9 @@ class Has:
     hanging_gauge: bool
     night_phone: bool
     trolley: bool
+    call_mark: bool
+    round: bool
+    subdivision: bool
     walk: bool
     night_on_portable: bool
     """Whether sleep on a portable is ordered."""
@@ -108,6 +117,7 @@ def has(case: Case, made: Plan) -> Has:
     return Has(
         portable=bool(case.portable),
         cylinder=bool(case.cylinder),
+        one_cylinder_stop=_cylinder_stop(case) is not None,
         humidifier=case.prescription.humidifier,
         water_bottle=any(item.water_bottle for item in case.reservoir),
         pulse=pulses and any(order.pulse_setting for order in orders.values()),
@@ -120,6 +130,9 @@ def has(case: Case, made: Plan) -> Has:
         hanging_gauge=any(item.gauge.kind == "hanging" for item in case.portable),
         night_phone=case.clinic.phone_night is not None,
         trolley=any(item.carrier == "trolley" for item in case.portable),
+        call_mark=made.call.mark is not None,
+        round=case.clinic.delivery.round is not None,
+        subdivision=case.clinic.subdivision is not None,
         walk=bool(made.trips) and all(line.walk_min for line in made.trips),
         night_on_portable=any(night.asleep_min is not None for night in on_portable),
         short_night_on_portable=any(night.asleep_min is not None and not night.lasts for night in on_portable),
@@ -128,6 +141,12 @@ def has(case: Case, made: Plan) -> Has:
         cylinder_sleep_time=bool(_shortest(on_cylinder)),
         cylinder_changes=made.backup_changes > 0 and made.backup_one_min > 0,
     )
+
+
+def _cylinder_stop(case: Case) -> Amount | None:
+    """Return the reading at which to change cylinders where it is the same for every kind."""
+    stops = {item.reserve for item in case.cylinder}
+    return stops.pop() if len(stops) == 1 else None
 
 
 def _nights(made: Plan, kind: str) -> list[Night]:
@@ -143,12 +162,19 @@ def level_words(level: Fraction, locale: Locale) -> Markup:
     """Return a gauge reading in words; figures such as 3/4 turn round in some scripts."""
     words = {
         Fraction(1): locale.say("full"),
+        Fraction(7, 8): locale.say("seven eighths"),
         Fraction(3, 4): locale.say("three quarters"),
+        Fraction(5, 8): locale.say("five eighths"),
         Fraction(1, 2): locale.say("one half"),
+        Fraction(3, 8): locale.say("three eighths"),
         Fraction(1, 4): locale.say("one quarter"),
+        Fraction(1, 8): locale.say("one eighth"),
         Fraction(0): locale.say("empty"),
     }
-    return words[level]
+    if level in words:
+        return words[level]
+    # Translators: what a gauge shows that has other marks than quarters or eighths, such as "4 of 5 parts"
+    return locale.say("{count} of {parts} parts", count=isolated(level.numerator), parts=isolated(level.denominator))
 
 
 def activity_words(activity: Activity, locale: Locale) -> Markup:
@@ -214,39 +240,37 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     """Choose and spell every value."""
     settings = case.clinic.settings()
     metric = settings.metric
-
-    # The example is for an outing: the shortest time awake, and of equally short ones walking.
-    full = [found for found in made.windows_of("portable") if found.level == 1]
-    awake = [found for found in full if found.demand.activity != "sleep"]
-    shortest = min(awake or full, key=lambda found: (found.safe_min, found.demand.activity != "exertion"), default=None)
-    walk = min((line.walk_min for line in made.trips), default=0)
-    low = min(line.safe_min[LEVELS[-1]] for line in made.supply)
+    example = choices.example_window(made.windows)
+    empty_after_hours = choices.empty_after_hours(made.standing)
+    low_time = choices.low_time(made.supply)
+    backup_min = choices.backup_min(made.backup_min)
+    walk = choices.walk_min(made.trips)
     target = case.prescription.target_saturation
     night = case.clinic.phone_night
-    cylinder = case.cylinder[0] if case.cylinder else None
     return Values(
         clinic_name=Markup("<bdi>{}</bdi>").format(case.clinic.name),
         phone_day=isolated(case.clinic.phone_day),
         phone_night=isolated(night) if night else None,
         emergency_number=isolated(settings.emergency_number) if settings.emergency_number else None,
         fire_number=isolated(settings.fire_number) if settings.fire_number else None,
-        portable_full_time=locale.duration(shortest.safe_min) if shortest else None,
-        portable_full_activity=_when(shortest.demand.activity, locale) if shortest else None,
+        portable_full_time=locale.duration(example.safe_min) if example else None,
+        portable_full_activity=_when(example.demand.activity, locale) if example else None,
         portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),
         walk_time=locale.duration(walk) if walk else None,
         portable_sleep_time=_asleep(made, "portable", locale),
-        portable_empty_by=(
-            locale.hours(min(line.empty_after_hours for line in made.standing)) if made.standing else None
-        ),
-        call_mark=level_words(max(line.call_mark for line in made.supply), locale),
+        portable_empty_by=None if empty_after_hours is None else locale.hours(empty_after_hours),
+        call_rule=_call_rule(case, made, locale),
+        call_mark=None if made.call.mark is None else level_words(made.call.mark, locale),
+        round=_round(case.clinic.delivery.round, locale),
+        low_mark=level_words(choices.low_mark(made.supply), locale),
         delivery_days=locale.days(made.wait_days),
-        reservoir_low_time=locale.duration(low) if low else None,
-        cylinder_count=isolated(sum(item.count for item in case.cylinder)) if cylinder else None,
-        cylinder_time=locale.duration(min(made.backup_min.values())) if made.backup_min else None,
+        reservoir_low_time=locale.duration(low_time) if low_time else None,
+        cylinder_count=isolated(sum(item.count for item in case.cylinder)) if case.cylinder else None,
+        cylinder_time=None if backup_min is None else locale.duration(backup_min),
         cylinder_one_time=locale.duration(made.backup_one_min) if made.backup_one_min else None,
         cylinder_sleep_time=_asleep(made, "cylinder", locale),
         cylinder_changes=isolated(made.backup_changes),
-        cylinder_stop=isolated(cylinder.reserve) if cylinder else None,
+        cylinder_stop=isolated(stop) if (stop := _cylinder_stop(case)) else None,
         flame_distance=distance(settings.flame_distance_m, locale, metric=metric),
         heat_distance=distance(settings.heat_distance_m, locale, metric=metric),
         airing_time=locale.duration(settings.airing_min),
@@ -267,6 +291,41 @@ def _asleep(made: Plan, kind: str, locale: Locale) -> Markup | None:
     return locale.duration(shortest) if shortest else None
 
 
-def liquid_stores(made: Plan, kind: str) -> list[LiquidStore]:
-    """Return the liquid containers of one kind."""
-    return [store for store in made.stores if isinstance(store, LiquidStore) and store.kind == kind]
+def _call_rule(case: Case, made: Plan, locale: Locale) -> Markup:
+    """Return the sentences that say when to ask for oxygen, the same wherever they stand."""
+    rule = made.call
+    if rule.mark is not None and rule.unless_within_days is not None:
+        return locale.say(
+            "Call when the reservoir gauge shows {call_mark}, unless the supplier comes within {days}. "
+            "Always call when the gauge shows less. Between two marks, take the lower.",
+            call_mark=level_words(rule.mark, locale),
+            days=locale.days(rule.unless_within_days),
+        )
+    if rule.mark is not None:
+        return locale.say(
+            "Call when the reservoir gauge shows {call_mark} or less. Between two marks, take the lower.",
+            call_mark=level_words(rule.mark, locale),
+        )
+    if case.clinic.delivery.round is not None:
+        return locale.say("If the supplier does not come on the day of the round, call at once.")
+    if rule.next_within_days:
+        return locale.say(
+            "At each delivery, ask for the next one. The supplier must come again within {days}.",
+            days=locale.days(rule.next_within_days),
+        )
+    return locale.say("The reservoir is too small for your flow. Ask the clinic now how you get enough oxygen.")
+
+
+def _round(fixed: Round | None, locale: Locale) -> Markup | None:
+    if fixed is None:
+        return None
+    weekdays = locale.weekdays([WEEKDAYS.index(day) for day in fixed.weekdays])
+    if fixed.every_weeks == 1:
+        # Translators: {weekdays} is one day or a list of days, such as "Tuesday and Friday"
+        return locale.say("The supplier comes every {weekdays} without a call.", weekdays=weekdays)
+    return locale.say(
+        # Translators: {weeks} is a length of time, such as "2 weeks"
+        "The supplier comes on {weekdays}, every {weeks}, without a call.",
+        weeks=locale.weeks(fixed.every_weeks),
+        weekdays=weekdays,
+    )

@@ -14,13 +14,14 @@ from functools import cache, lru_cache
 from typing import Any, Literal
 
 import babel
-from babel import dates, numbers, units
+from babel import dates, lists, numbers, units
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
 from markupsafe import Markup, escape
 
 from companion import resources
 from companion.errors import SettingError
+from companion.facts.units import SPELLED, Amount
 
 SOURCE = "en"
 """The language in which the guide is written."""
@@ -176,9 +177,10 @@ class Locale:
             cut, locale=self.cldr, group_separator=False, decimal_quantization=False, numbering_system="latn"
         )
 
-    def flow(self, litres_per_minute: float) -> Markup:
-        """Spell a flow with the unit that stands on every flow control."""
-        return isolated(f"{self.number(litres_per_minute)} L/min")
+    def flow(self, ordered: Amount) -> Markup:
+        """Spell a flow exactly as it was ordered, in the unit of the order, without zeros at the end."""
+        places = max(0, -int(ordered.number.as_tuple().exponent))
+        return isolated(f"{self.number(ordered.number, places)} {SPELLED[ordered.unit]}")
 
     def duration(self, minutes: int) -> Markup:
         """Spell a length of time exactly: "3 hours 15 minutes", "7 days". The figure was rounded before."""
@@ -199,6 +201,17 @@ class Locale:
     def days(self, count: int) -> Markup:
         """Spell a number of whole days."""
         return self._unit(count, "duration-day")
+
+    def weeks(self, count: int) -> Markup:
+        """Spell a number of whole weeks."""
+        return self._unit(count, "duration-week")
+
+    def weekdays(self, days: list[int]) -> Markup:
+        """Spell the names of weekdays, Monday as 0, as a list in the order of the week."""
+        names = dates.get_day_names("wide", "stand-alone", locale=self.cldr)
+        return Markup("<bdi>{}</bdi>").format(
+            lists.format_list([names[day] for day in sorted(set(days))], locale=self.cldr)
+        )
 
     def hours(self, count: int) -> Markup:
         """Spell a number of whole hours."""

@@ -11,7 +11,7 @@ import hashlib
 import hmac
 
 from companion.case.model import Case
-from companion.case.read import case_from_dict
+from companion.case.read import accepted_case
 from companion.errors import CaseError, LinkError
 from companion.link.keys import Keys, key_number
 from companion.link.layouts import LAYOUTS, NEWEST, with_meaning
@@ -66,7 +66,7 @@ def _case_of(version: int, packed: bytes) -> Case:
     except ValueError as error:
         raise LinkError("The code is signed, but no program of ours wrote it.") from error
     try:
-        return case_from_dict(with_meaning(values, version), source="the code")
+        return accepted_case(with_meaning(values, version), source="the code")
     except CaseError as error:
         raise LinkError("The code no longer passes today's checks; a new guide is needed.") from error
 

@@ -202,9 +202,24 @@ _VERSION_2 = Record(
                 "phone_day": Text(),
                 "phone_night": Maybe(Text()),
                 "region": Text(),
+                "subdivision": Maybe(Text()),
                 "altitude": Maybe(Quantity("distance")),
                 "delivery": Record(
-                    {"lead_days": Count(), "closed_days": Count(), "weekdays": Maybe(Many(OneOf(_WEEKDAYS)))}
+                    {
+                        "lead_days": Count(),
+                        "closed_days": Count(),
+                        "weekdays": Maybe(Many(OneOf(_WEEKDAYS))),
+                        "latest_hour": Usual(Count(), 18),
+                        "round": Maybe(
+                            Record(
+                                {
+                                    "weekdays": Many(OneOf(_WEEKDAYS)),
+                                    "every_weeks": Usual(Count(), 1),
+                                    "starts": Maybe(Day()),
+                                }
+                            )
+                        ),
+                    }
                 ),
                 "policy": Record(
                     {
@@ -261,6 +276,11 @@ MEANT_BEFORE: Mapping[int, Mapping[str, Any]] = {
         "clinic.policy.let_down_percent": Decimal(0),
         "clinic.policy.icing_flow": Amount(Decimal(6), "liter / minute"),
         "clinic.altitude": None,
+        "clinic.subdivision": None,
+        "clinic.delivery.latest_hour": 1,  # a delivery counted at the start of its day
+        "clinic.delivery.round.weekdays": None,
+        "clinic.delivery.round.every_weeks": None,
+        "clinic.delivery.round.starts": None,
     }
 }
 """By older version: each field that it does not hold, by its path, and what a guide of that version went by.

@@ -4,7 +4,9 @@ Contents are litres of gas at 70 °F and 1 atm for liquid and gas alike, so that
 ("how many minutes?") has the same answer shape for every kind of container.
 """
 
+import math
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
@@ -16,12 +18,26 @@ from companion.reckoning.margins import Margins
 
 Kind = Literal["reservoir", "portable", "cylinder"]
 
-LEVELS = (Fraction(1), Fraction(3, 4), Fraction(1, 2), Fraction(1, 4))
-"""The readings for which times are given, as shares of full."""
+MOST_ROWS = 8
+"""Readings for which times are given, at most: more rows are harder to find one's way in. Common practice."""
+
+
+def marks(divisions: int, most: int = MOST_ROWS) -> tuple[Fraction, ...]:
+    """Return readings from full down, at most so many, each of them a mark that the gauge has.
+
+    They lie evenly down to the lowest mark where the divisions allow it: fifths of a gauge with 10 or 20 divisions.
+    """
+    fewest = math.ceil(divisions / most)
+    step = next((step for step in range(fewest, divisions) if divisions % step == 0), fewest)
+    return tuple(Fraction(mark, divisions) for mark in range(divisions, 0, -step))
+
+
+LEVELS = marks(4)
+"""The shares of its full pressure for which the times of a cylinder are given."""
 
 
 def level_name(level: Fraction) -> str:
-    """Return a reading as it stands in tables and in the JSON: "full", "3/4", "1/2", "1/4"."""
+    """Return a reading as it stands in the JSON and on the command line: "full", "3/4", "5/8"."""
     return "full" if level == 1 else str(level)
 
 
@@ -43,11 +59,21 @@ class LiquidStore:
     """What evaporates while it stands unused, as gas [L/min]."""
     economiser: bool
     """Whether the gas that boils off is breathed first. Where nobody has said so: False, which errs short."""
-    division: float
-    """One division of its gauge, as a share of full."""
+    divisions: int
+    """How many equal parts its gauge has."""
     hanging_gauge: bool
     """Whether its level is read while it hangs from its strap."""
     conserver: bool
+
+    @property
+    def division(self) -> float:
+        """One division of its gauge, as a share of full."""
+        return 1 / self.divisions
+
+    @property
+    def levels(self) -> tuple[Fraction, ...]:
+        """The readings for which its times are given, as shares of full."""
+        return marks(self.divisions)
 
     @property
     def full_litres(self) -> float:
@@ -98,12 +124,21 @@ class GasStore:
     count: int
     full_litres: float
     full_psi: float
-    full_reading: float
+    full_reading: Decimal
     """The full pressure in the unit of its gauge."""
+    stop_reading: Decimal
+    """What the gauge shows when it is time to change to the next cylinder, in the same unit."""
+    division_reading: Decimal
+    """From one mark of its gauge to the next, in the same unit."""
     pressure_unit: str
     reserve_psi: float
     division_psi: float
     conserver: bool
+
+    @property
+    def levels(self) -> tuple[Fraction, ...]:
+        """The shares of the full pressure for which its times are given."""
+        return LEVELS
 
     def litres(self, level: Fraction) -> float:
         """Return the gas at a reading by the trade's rule: in proportion to the pressure [L]."""
@@ -151,7 +186,7 @@ def stores(case: Case) -> tuple[Store, ...]:
 
 def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
     bar = _working_pressure_bar(item)
-    masses = _masses_kg(item)
+    masses = item.contents_kg().values()
     full_kg = min(masses)
     litres = max(masses) / oxygen.liquid_density_kg_per_l(bar)
     return LiquidStore(
@@ -163,7 +198,7 @@ def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
         flash_share=oxygen.flash_share(bar),
         boil_off_l_min=item.boil_off.to("mass loss") * oxygen.GAS_LITRES_PER_KG / 1440,
         economiser=bool(item.economiser),
-        division=1 / item.gauge.divisions,
+        divisions=item.gauge.divisions,
         hanging_gauge=item.gauge.kind == "hanging",
         conserver=isinstance(item, Portable) and item.conserver,
     )
@@ -176,39 +211,18 @@ def _working_pressure_bar(item: Reservoir | Portable) -> float:
     return item.working_pressure.to("pressure") * BAR_PER_PSI
 
 
-def _masses_kg(item: Reservoir | Portable) -> list[float]:
-    """Return the oxygen in a full container, as a mass and by its volume, what is given of them [kg]."""
-    masses = []
-    if item.oxygen_mass is not None:
-        masses.append(item.oxygen_mass.to("mass"))
-    if item.liquid_volume is not None:
-        density = oxygen.liquid_density_kg_per_l(_working_pressure_bar(item))
-        masses.append(item.liquid_volume.to("liquid volume") * density)
-    return masses
-
-
 def _gas(place: int, item: Cylinder) -> GasStore:
     return GasStore(
         id=f"cylinder-{place}",
         kind="cylinder",
         count=item.count,
-        full_litres=_full_litres(item),
+        full_litres=min(item.contents_l().values()),
         full_psi=item.full_pressure.to("pressure"),
-        full_reading=float(item.full_pressure.number),
+        full_reading=item.full_pressure.number,
+        stop_reading=item.reserve.number,
+        division_reading=item.gauge_division.number,
         pressure_unit=SPELLED[item.full_pressure.unit],
         reserve_psi=item.reserve.to("pressure"),
         division_psi=item.gauge_division.to("pressure"),
         conserver=item.conserver,
     )
-
-
-def _full_litres(item: Cylinder) -> float:
-    """Return the gas in one full cylinder, down to 0 gauge [L at 70 °F and 1 atm]."""
-    pressure = item.full_pressure.to("pressure")
-    if item.content is not None:
-        return item.content.to("gas volume")
-    if item.factor is not None:
-        return item.factor.to("trade factor") * pressure
-    assert item.water_volume is not None
-    # Ideal gas: a real cylinder holds 2 to 7 % more below 300 bar, so this errs short.
-    return item.water_volume.to("gas volume") * pressure * BAR_PER_PSI / oxygen.ATMOSPHERE_BAR

@@ -5,6 +5,7 @@ from typing import Literal
 
 from companion.case.equipment import Conserver
 from companion.case.prescription import Activity, ActivityOrder
+from companion.facts.units import Amount
 from companion.reckoning.containers import Store
 from companion.reckoning.margins import Margins
 
@@ -19,6 +20,13 @@ class Demand:
     """Gas used [L/min]. For pulses: bolus × breaths, which is no setting and is never shown as one."""
     setting: str | None
     """The number on the conserver, for pulses."""
+    flow: Amount | None
+    """The flow as it was ordered, to be spelled; None for pulses."""
+
+    @property
+    def set_to(self) -> tuple[str, str | None, Amount | None]:
+        """What the patient sets: equal for two activities that need no change at the container."""
+        return self.mode, self.setting, self.flow
 
     def at_most(self, margins: Margins) -> float:
         """Return the use at the upper end of its tolerance [L/min]."""
@@ -40,7 +48,7 @@ def demand(activity: Activity, order: ActivityOrder, store: Store, conserver: Co
     assert order.pulse_setting is not None
     assert order.breaths_per_minute is not None
     bolus_ml = conserver.bolus[order.pulse_setting].to("dose")
-    return Demand(activity, "pulse", bolus_ml * order.breaths_per_minute / 1000, order.pulse_setting)
+    return Demand(activity, "pulse", bolus_ml * order.breaths_per_minute / 1000, order.pulse_setting, None)
 
 
 def gives_pulses(order: ActivityOrder, store: Store) -> bool:
@@ -51,4 +59,4 @@ def gives_pulses(order: ActivityOrder, store: Store) -> bool:
 def steady_demand(activity: Activity, order: ActivityOrder) -> Demand:
     """Return what the patient uses on the ordered steady flow, from any container, so also when pulses fail."""
     assert order.flow is not None, "the case was checked: whoever has pulses has a steady flow ordered as well"
-    return Demand(activity, "continuous", order.flow.to("flow"), None)
+    return Demand(activity, "continuous", order.flow.to("flow"), None, order.flow)

@@ -33,9 +33,11 @@ def figures(case: Case, made: Plan) -> Figures:
         _add(found, f"{allowed.container} walk", allowed.walk_min)
     for supply in made.supply:
         found[f"{supply.container} day"] = " ".join(map(str, supply.safe_min.values()))
-        found[f"{supply.container} call"] = str(supply.call_mark)
+        found[f"{supply.container} call"] = supply.call_at
+    found["call"] = f"{made.call.mark} {made.call.unless_within_days} {made.call.next_within_days}"
     for coming in made.deliveries:
-        _add(found, "deliveries", f"{coming.call_by}/{coming.expected}{'' if coming.in_time else ' late'}")
+        doubt = f"{'' if coming.in_time else ' late'}{' holiday' if coming.day_off else ''}"
+        _add(found, "deliveries", f"{coming.call_by}/{coming.expected}{doubt}")
     for activity, minutes in made.backup_min.items():
         _add(found, f"back-up {activity}", minutes)
     if made.backup_min:

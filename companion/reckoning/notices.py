@@ -1,23 +1,35 @@
 """What the clinician must know before the guide is handed over: each notice with what it must say, no words."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any, Literal
 
+from companion.case.equipment import Reservoir
 from companion.case.model import Case
 from companion.case.prescription import Activity
+from companion.facts import oxygen
+from companion.facts.days_off import subdivisions
+from companion.facts.units import Amount
+from companion.reckoning import choices
 from companion.reckoning.containers import LiquidStore, Store
-from companion.reckoning.deliveries import ExpectedDelivery, longest_closed_run
+from companion.reckoning.deliveries import ExpectedDelivery, longest_closed_run, longest_round_gap
 from companion.reckoning.duration import Window
 from companion.reckoning.fills import share_of_fills, share_with_pauses
 from companion.reckoning.margins import Margins
 from companion.reckoning.nights import Night
-from companion.reckoning.supply import ReservoirSupply
+from companion.reckoning.supply import Bridge, ReservoirSupply
 
 NoticeCode = Literal[
     "few hours",
     "no economiser",
-    "reservoir too small",
+    "no call mark",
+    "no call mark on a round",
+    "round too long",
+    "larger reservoir",
+    "shorter wait",
+    "a round instead",
     "no backup",
     "backup short",
     "portable useless",
@@ -34,7 +46,13 @@ NoticeCode = Literal[
     "no fire number",
     "closed days short",
     "delivery late",
+    "round on a day off",
+    "no subdivision",
+    "no margin",
 ]
+
+Rank = Literal[1, 2]
+"""1: somebody may run out of oxygen, and this comes first. 2: everything else."""
 
 HIGH_M = 1500.0
 """From here on air is called thin enough to matter to the lungs [m]; common practice, no source."""
@@ -48,15 +66,20 @@ class Notice:
     """A key of the sentences in the clinician's copy."""
     values: tuple[tuple[str, Any], ...] = ()
     """What the sentence holds, by name."""
+    rank: Rank = 2
+
+
+def in_order(*told: Notice) -> tuple[Notice, ...]:
+    """Return the notices with the first rank first, else in the order in which they were made."""
+    return tuple(sorted(told, key=lambda notice: notice.rank))
 
 
 def notices(
     case: Case,
     found: tuple[Store, ...],
     windows: tuple[Window, ...],
-    supply: tuple[ReservoirSupply, ...],
     backup: dict[Activity, int],
-    wait_days: int,
+    wait_min: int,
     margins: Margins,
 ) -> list[Notice]:
     told = []
@@ -68,13 +91,11 @@ def notices(
     for store in found:
         if isinstance(store, LiquidStore) and not store.economiser:
             told.append(Notice("no economiser", (("container", store.id),)))
-    for line in supply:
-        if not line.covers_delivery:
-            told.append(Notice("reservoir too small", (("container", line.container), ("days", line.days_to_empty))))
-    if not backup:
+    backup_min = choices.backup_min(backup)
+    if backup_min is None:
         told.append(Notice("no backup"))
-    elif min(backup.values()) < wait_days * 1440:
-        told.append(Notice("backup short", (("minutes", min(backup.values())), ("hours", wait_days * 24))))
+    elif backup_min < wait_min:
+        told.append(Notice("backup short", (("minutes", backup_min), ("hours", wait_min / 60))))
     useless: dict[str, NoticeCode] = {"portable": "portable useless", "cylinder": "cylinder useless"}
     for window in windows:
         if window.level == 1 and window.kind in useless and window.safe_min == 0:
@@ -90,6 +111,79 @@ def notices(
     if settings.fire_number is None:
         told.append(Notice("no fire number", (("region", case.clinic.region),)))
     return told
+
+
+def tight_notices(case: Case, supply: tuple[ReservoirSupply, ...], bridge: Bridge) -> list[Notice]:
+    """Warn where no reading below full bridges the wait for a delivery, or a round comes too seldom; say what helps."""
+    fixed = case.clinic.delivery.round
+    gap = longest_round_gap(fixed) if fixed else 0
+    told = []
+    for item, line in zip(case.reservoir, supply, strict=True):
+        held = (("container", line.container), ("days", line.days_to_empty))
+        times = 0.0
+        if line.call_mark is None:
+            code: NoticeCode = "no call mark on a round" if fixed else "no call mark"
+            told.append(Notice(code, (*held, ("needed", bridge.days)), rank=1))
+            mark, above = line.last_call
+            times = max(_times(line, mark, bridge.days), _times(line, above, bridge.days + 1))
+        if gap > line.days_between:
+            told.append(Notice("round too long", (*held, ("gap", gap), ("most", line.days_between)), rank=1))
+            times = max(times, _times(line, Fraction(1), gap + bridge.spare_days))
+        if times:
+            told += _larger_reservoir(item, line, times)
+    if any(line.call_mark is None for line in supply):
+        told += _other_help(supply, bridge, on_a_round=fixed is not None)
+    return told
+
+
+def _times(line: ReservoirSupply, level: Fraction, days: float) -> float:
+    """Return how many times as much a reservoir must hold so that a reading lasts for some days.
+
+    The last day is counted whole, whatever is used first in it.
+    """
+    lasts = line.days_from[level]
+    return math.ceil(days) / lasts if lasts else math.inf
+
+
+def _larger_reservoir(item: Reservoir, line: ReservoirSupply, times: float) -> list[Notice]:
+    """Say what size would do, if it boils off as much and has the same gauge; nothing above the largest for a home."""
+    bar = item.working_pressure.to("pressure") * 0.0689476 if item.working_pressure else None
+    kg = line.days_nominal * line.nominal.total / oxygen.GAS_LITRES_PER_KG * times
+    # Where nobody has said the pressure, the least dense liquid needs the most room.
+    litres = kg / oxygen.liquid_density_kg_per_l(oxygen.HIGHEST_WORKING_PRESSURE_BAR if bar is None else bar)
+    if litres > oxygen.LARGEST_HOME_RESERVOIR_L:
+        return []
+    size = (("kg", math.ceil(kg * 10) / 10), ("litres", math.ceil(litres)))
+    return [Notice("larger reservoir", (("container", line.container), *size), rank=1)]
+
+
+def _other_help(supply: tuple[ReservoirSupply, ...], bridge: Bridge, *, on_a_round: bool) -> list[Notice]:
+    """Say which wait every reservoir would bridge from its highest reading below full, and which round would do."""
+    told = []
+    last = [(line.days_from, *line.last_call) for line in supply]
+    wait = int(min(min(days[mark], days[above] - 1) for days, mark, above in last) - bridge.kept_days)
+    if wait > 0:
+        told.append(Notice("shorter wait", (("wait", wait),), rank=1))
+    between = min(line.days_between for line in supply)
+    if between > 0 and not on_a_round:
+        told.append(Notice("a round instead", (("between", between),), rank=1))
+    return told
+
+
+def margin_notices(case: Case) -> list[Notice]:
+    """Warn of each margin that the clinic's policy has taken away: without one a safe time is the textbook's sum."""
+    policy = case.clinic.policy
+    gone = tuple(
+        name
+        for name, field in type(policy).model_fields.items()
+        if not _is_zero(field.default) and _is_zero(getattr(policy, name))
+    )
+    return [Notice("no margin", (("margins", gone),))] if gone else []
+
+
+def _is_zero(value: object) -> bool:
+    number = value.number if isinstance(value, Amount) else value
+    return number is not None and number == 0
 
 
 def night_notices(nights: Sequence[Night]) -> Iterator[Notice]:
@@ -139,5 +233,10 @@ def delivery_notices(case: Case, deliveries: tuple[ExpectedDelivery, ...]) -> li
         told.append(Notice("closed days short", (("days", run), ("stated", stated))))
     late = [line for line in deliveries if not line.in_time]
     if late:
-        told.append(Notice("delivery late", (("date", late[0].expected.isoformat()),)))
+        told.append(Notice("delivery late", (("date", late[0].expected.isoformat()),), rank=1))
+    off = [line for line in deliveries if line.day_off]
+    if off:
+        told.append(Notice("round on a day off", (("date", off[0].expected.isoformat()),)))
+    if case.clinic.subdivision is None and subdivisions(case.clinic.region):
+        told.append(Notice("no subdivision", (("region", case.clinic.region),)))
     return told

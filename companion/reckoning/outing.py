@@ -14,7 +14,7 @@ from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.errors import CompanionError
 from companion.facts.units import parse_amount
-from companion.reckoning.containers import LiquidStore, Store
+from companion.reckoning.containers import LiquidStore, Store, level_name, marks
 from companion.reckoning.duration import round_down
 from companion.reckoning.margins import Margins
 from companion.reckoning.portable_use import PortableUse, litres_to_use, portable_use
@@ -191,6 +191,21 @@ def read_stretch(text: str) -> Stretch:
     if not 1 <= minutes <= 24 * 60:
         raise OutingError(f"'{text}': a stretch takes from 1 minute to 24 hours.")
     return Stretch(doing, minutes)
+
+
+def read_level(text: str, portable: LiquidStore) -> Fraction:
+    """Read a mark of a portable's gauge, such as "full" or "3/4", as a share of full.
+
+    Raises:
+        OutingError: the gauge has no such mark.
+    """
+    known = {level_name(mark): mark for mark in marks(portable.divisions, portable.divisions)}
+    if text not in known:
+        raise OutingError(
+            f"'{text}' is no mark of the gauge of {portable.id}. Its marks are {', '.join(known)}. "
+            "Between two marks, take the lower one; below the lowest, plan as if the portable were empty."
+        )
+    return known[text]
 
 
 def portable_numbered(stores: Sequence[Store], number: int) -> LiquidStore:

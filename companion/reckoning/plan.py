@@ -5,8 +5,17 @@ from fractions import Fraction
 
 from companion.case.model import Case
 from companion.case.prescription import Activity
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store, stores
-from companion.reckoning.deliveries import ExpectedDelivery, expected_deliveries, longest_wait_days
+from companion.reckoning import choices
+from companion.reckoning.containers import GasStore, LiquidStore, Store, stores
+from companion.reckoning.deliveries import (
+    CallRule,
+    ExpectedDelivery,
+    call_rule,
+    expected_deliveries,
+    latest_hour_days,
+    longest_wait_days,
+    spare_days,
+)
 from companion.reckoning.demand import demand, gives_pulses, steady_demand
 from companion.reckoning.duration import Window, window
 from companion.reckoning.margins import Margins, margins_of
@@ -15,16 +24,19 @@ from companion.reckoning.notices import (
     Notice,
     delivery_notices,
     equipment_notices,
+    in_order,
+    margin_notices,
     night_notices,
     notices,
     steady_notices,
+    tight_notices,
 )
 from companion.reckoning.supply import (
+    Bridge,
     ReservoirSupply,
     Standing,
     WhatIf,
     backup_minutes,
-    cylinders_to_bridge,
     reservoir_supply,
     standing,
     what_if,
@@ -49,6 +61,8 @@ class Plan:
     supply: tuple[ReservoirSupply, ...]
     what_if: tuple[WhatIf, ...]
     """The supply of each reservoir after each change that the equipment allows."""
+    call: CallRule
+    """When the patient asks for oxygen."""
     deliveries: tuple[ExpectedDelivery, ...]
     """The next deliveries, from a reservoir that is full on the day of the guide."""
     backup_min: dict[Activity, int]
@@ -61,13 +75,20 @@ class Plan:
     """By cylinder: how many full ones of its kind alone cover the wait for a delivery."""
     wait_days: int
     """Days from the call to a delivery at the latest, days without deliveries included."""
-    bridge_days: int
-    """The same with the clinic's safety days: what the oxygen at home must last when a delivery is asked for."""
+    wait_min: int
+    """The same from the first minute of the day of the call to the latest hour of a delivery."""
+    bridge_days: float
+    """What the oxygen at home must last when a delivery is asked for: the wait with what is kept beyond it."""
     notices: tuple[Notice, ...]
+    """The first rank first."""
 
     def windows_of(self, kind: str) -> list[Window]:
         """Return the windows of one kind of container."""
         return [found for found in self.windows if found.kind == kind]
+
+    def liquid_store(self, container: str) -> LiquidStore:
+        """Return a reservoir or a portable."""
+        return next(store for store in self.stores if isinstance(store, LiquidStore) and store.id == container)
 
     def window(self, container: str, level: Fraction, activity: Activity) -> Window:
         """Return one window."""
@@ -76,6 +97,13 @@ class Plan:
             for found in self.windows
             if (found.container, found.level, found.demand.activity) == (container, level, activity)
         )
+
+
+def _bridge(case: Case, wait_days: int) -> Bridge:
+    """Return what the oxygen must last; a round has kept its spare days already when more is called for before it."""
+    spare = spare_days(case)
+    kept = spare if case.clinic.delivery.round is None else latest_hour_days(case)
+    return Bridge(wait_days, kept, spare)
 
 
 def plan(case: Case) -> Plan:
@@ -88,21 +116,23 @@ def plan(case: Case) -> Plan:
     windows = tuple(
         window(store, level, demand(activity, order, store, case.conserver), margins)
         for store in found
-        for level in LEVELS
+        for level in store.levels
         for activity, order in case.prescription.orders().items()
     )
     steady_windows = tuple(
         window(store, level, steady_demand(activity, order), margins)
         for store in found
-        for level in LEVELS
+        for level in store.levels
         for activity, order in case.prescription.orders().items()
         if gives_pulses(order, store)
     )
     asleep = tuple(nights(case, windows))
     wait_days = longest_wait_days(case)
-    bridge_days = wait_days + case.clinic.policy.safety_days
-    supply = tuple(reservoir_supply(case, store, portables, margins, bridge_days) for store in reservoirs)
-    deliveries = expected_deliveries(case, min(line.days_to_empty for line in supply))
+    wait_min = wait_days * 1440 + case.clinic.delivery.latest_hour * 60
+    bridge = _bridge(case, wait_days)
+    supply = tuple(reservoir_supply(case, store, portables, margins, bridge) for store in reservoirs)
+    rule = call_rule(case, supply)
+    deliveries = expected_deliveries(case, rule)
     backup = backup_minutes(case, cylinders, margins)
     return Plan(
         stores=found,
@@ -113,21 +143,23 @@ def plan(case: Case) -> Plan:
         standing=tuple(standing(case, store, margins) for store in portables),
         trips=tuple(trips(case, store, margins) for store in portables),
         supply=supply,
-        what_if=tuple(
-            line for store in reservoirs for line in what_if(case, store, portables, margins, bridge_days, wait_days)
-        ),
+        what_if=tuple(line for store in reservoirs for line in what_if(case, store, portables, margins, bridge)),
+        call=rule,
         deliveries=deliveries,
         backup_min=backup,
-        backup_one_min=min((one.safe_min for one in windows if one.kind == "cylinder" and one.level == 1), default=0),
+        backup_one_min=choices.one_cylinder_min(windows),
         backup_changes=cylinder_changes(case),
-        backup_needed=cylinders_to_bridge(case, cylinders, margins, wait_days),
+        backup_needed=choices.cylinders_to_bridge(windows, wait_min),
         wait_days=wait_days,
-        bridge_days=bridge_days,
-        notices=(
-            *notices(case, found, windows, supply, backup, wait_days, margins),
+        wait_min=wait_min,
+        bridge_days=bridge.days,
+        notices=in_order(
+            *tight_notices(case, supply, bridge),
+            *notices(case, found, windows, backup, wait_min, margins),
             *night_notices(asleep),
             *steady_notices(steady_windows),
             *equipment_notices(case, found),
             *delivery_notices(case, deliveries),
+            *margin_notices(case),
         ),
     )

@@ -1,15 +1,15 @@
 """How long the supply at home lasts: the reservoir under a day's use, when to call, and the back-up."""
 
-import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from itertools import pairwise
 from typing import Literal
 
 from companion.case.model import Case
 from companion.case.prescription import Activity, ActivityOrder
 from companion.facts.units import Amount
-from companion.reckoning.containers import LEVELS, GasStore, LiquidStore
+from companion.reckoning.containers import GasStore, LiquidStore, level_name, marks
 from companion.reckoning.demand import demand
 from companion.reckoning.duration import liquid_minutes_at_least, round_down, window
 from companion.reckoning.fills import fill_litres, share_with_pauses
@@ -49,15 +49,32 @@ class ReservoirSupply:
     days_nominal: float
     """From full to empty, no margins."""
     safe_min: dict[Fraction, int]
-    """From each gauge reading to empty under the day's use, at the worst, rounded down [min]."""
+    """From each reading of its table to empty under the day's use, at the worst, rounded down [min]."""
+    days_from: dict[Fraction, float]
+    """From each mark of its gauge to empty under the day's use, at the worst, not rounded [days]."""
     days_to_empty: int
     """Whole days from a reading of full to empty, at the worst reading and use."""
-    call_mark: Fraction
-    """Ask for a delivery when the gauge shows this or less."""
-    days_to_mark: int
+    days_between: int
+    """Whole days after a delivery within which the next must come so that the spare days are still there."""
+    call_mark: Fraction | None
+    """Ask for a delivery when the gauge shows this or less; None where only a full one bridges the wait, or none."""
+    days_to_mark: int | None
     """Whole days from a reading of full to the call mark, at the worst."""
+    days_to_call: int
+    """Whole days from a reading of full for which a call can wait, if the longest wait follows."""
     covers_delivery: bool
-    """Whether a full reservoir outlasts the wait for a delivery with the safety days at all."""
+    """Whether a full reservoir outlasts the wait for a delivery with the spare days at all."""
+
+    @property
+    def last_call(self) -> tuple[Fraction, Fraction]:
+        """Return the highest reading of its table below full, and the mark of its gauge next above."""
+        reading = max(level for level in self.safe_min if level < 1)
+        return reading, min(mark for mark in self.days_from if mark > reading)
+
+    @property
+    def call_at(self) -> str:
+        """Return the call mark as it stands in tables."""
+        return "none" if self.call_mark is None else level_name(self.call_mark)
 
 
 Change = Literal["1 L/min more", "one outing a day more", "a delivery missed"]
@@ -139,8 +156,25 @@ def daily_use(
     )
 
 
+@dataclass(frozen=True)
+class Bridge:
+    """What the oxygen at home must last, in days."""
+
+    wait_days: int
+    """From a call to its delivery at the longest."""
+    kept_days: float
+    """Kept beyond the day of a delivery that was called for."""
+    spare_days: float
+    """Kept beyond the day of a delivery that was expected."""
+
+    @property
+    def days(self) -> float:
+        """Days that the oxygen must last when a delivery is asked for."""
+        return self.wait_days + self.kept_days
+
+
 def reservoir_supply(
-    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, bridge_days: int
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, bridge: Bridge
 ) -> ReservoirSupply:
     """Compute how long a reservoir lasts and the gauge mark at which to ask for a delivery.
 
@@ -149,32 +183,49 @@ def reservoir_supply(
         reservoir: the reservoir, as if it were the only one in use.
         portables: those that are filled from it.
         margins: the clinic's policy.
-        bridge_days: days that the oxygen at home must last when a delivery is asked for.
+        bridge: what the oxygen at home must last.
     """
     nominal = daily_use(case, reservoir, portables, margins, NOMINAL)
     worst = daily_use(case, reservoir, portables, margins, margins)
     breathed = _breathed(case, reservoir, portables, margins, margins)
     standing_loss = reservoir.boil_off_at_most(margins)
-    needed = bridge_days * worst.total
-    enough = [level for level in LEVELS if reservoir.litres_at_least(level, margins) >= needed]
-    mark = min(enough, default=Fraction(1))
-    full = reservoir.litres_at_least(Fraction(1), margins)
+    litres = {
+        mark: reservoir.litres_at_least(mark, margins) for mark in marks(reservoir.divisions, reservoir.divisions)
+    }
+    minutes = {mark: _hungriest_first(content, standing_loss, worst, breathed) for mark, content in litres.items()}
+    days_from = {mark: lasts / 1440 for mark, lasts in minutes.items()}
+    full = days_from[Fraction(1)]
+    call_mark = _call_mark(reservoir.levels, days_from, bridge.days)
     return ReservoirSupply(
         container=reservoir.id,
         nominal=nominal,
         worst=worst,
         days_nominal=reservoir.full_litres / nominal.total,
-        safe_min={
-            level: round_down(
-                _hungriest_first(reservoir.litres_at_least(level, margins), standing_loss, worst, breathed)
-            )
-            for level in LEVELS
-        },
-        days_to_empty=int(full // worst.total),
-        call_mark=mark,
-        days_to_mark=max(0, int((full - reservoir.litres(mark)) // worst.total)),
-        covers_delivery=bool(enough),
+        safe_min={level: round_down(minutes[level]) for level in reservoir.levels},
+        days_from=days_from,
+        days_to_empty=int(full),
+        days_between=max(0, int(full - bridge.spare_days)),
+        call_mark=call_mark,
+        days_to_mark=None
+        if call_mark is None
+        else max(0, int((litres[Fraction(1)] - reservoir.litres(call_mark)) // worst.total)),
+        days_to_call=max(0, int(full - bridge.days)),
+        covers_delivery=full >= bridge.days,
     )
+
+
+def _call_mark(levels: tuple[Fraction, ...], days_from: dict[Fraction, float], wait_days: float) -> Fraction | None:
+    """Return the lowest reading below full that bridges the wait for a delivery; None where there is none.
+
+    The gauge is read once a day, and a needle between two of its marks counts as the lower. So on the day before,
+    the next mark above was there, less what one day takes.
+    """
+    fit = (
+        mark
+        for mark, above in pairwise(sorted(days_from))
+        if mark in levels and days_from[mark] >= wait_days and days_from[above] >= wait_days + 1
+    )
+    return next(fit, None)
 
 
 def _hungriest_first(
@@ -195,21 +246,28 @@ def _hungriest_first(
 
 
 def what_if(
-    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, bridge_days: int, wait_days: int
+    case: Case, reservoir: LiquidStore, portables: list[LiquidStore], margins: Margins, bridge: Bridge
 ) -> tuple[WhatIf, ...]:
     """Compute the supply after each change that the equipment allows.
 
     1 L/min more in every activity with a continuous flow, where every container can give it; one outing a
     day more, which is one cold fill of the largest portable; a delivery missed, which is the wait for another.
     """
-    changed: dict[Change, tuple[Case | None, int]] = {
-        "1 L/min more": (_with_more_flow(case), bridge_days),
-        "one outing a day more": (_with_an_outing(case, portables), bridge_days),
-        "a delivery missed": (case, bridge_days + wait_days),
+    changed: dict[Change, tuple[Case | None, Bridge]] = {
+        "1 L/min more": (_with_more_flow(case), bridge),
+        "one outing a day more": (_with_an_outing(case, portables), bridge),
+        "a delivery missed": (
+            case,
+            replace(
+                bridge,
+                wait_days=2 * bridge.wait_days,
+                spare_days=bridge.spare_days + bridge.wait_days,
+            ),
+        ),
     }
     return tuple(
-        WhatIf(change, reservoir_supply(after, reservoir, portables, margins, days))
-        for change, (after, days) in changed.items()
+        WhatIf(change, reservoir_supply(after, reservoir, portables, margins, asked))
+        for change, (after, asked) in changed.items()
         if after is not None
     )
 
@@ -269,19 +327,3 @@ def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> d
         )
         for activity, order in case.prescription.orders().items()
     }
-
-
-def cylinders_to_bridge(case: Case, cylinders: list[GasStore], margins: Margins, wait_days: int) -> dict[str, int]:
-    """Return for each kind of cylinder how many full ones alone cover the wait for a delivery.
-
-    In the activity that uses most; a kind that gives no certain time in it is left out.
-    """
-    found = {}
-    for store in cylinders:
-        shortest = min(
-            window(store, Fraction(1), demand(activity, order, store, case.conserver), margins).safe_min
-            for activity, order in case.prescription.orders().items()
-        )
-        if shortest:
-            found[store.id] = math.ceil(wait_days * 1440 / shortest)
-    return found

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from companion.case.model import Case
-from companion.reckoning.containers import LEVELS, LiquidStore
+from companion.reckoning.containers import LiquidStore
 from companion.reckoning.duration import round_down
 from companion.reckoning.margins import Margins
 from companion.reckoning.portable_use import PortableUse, litres_to_use, portable_use
@@ -48,7 +48,7 @@ def trips(case: Case, portable: LiquidStore, margins: Margins) -> Trips:
     use = portable_use(case, portable, margins)
     marks = [
         (level, litres_to_use(portable, level, use, margins) / use.most_homeward)
-        for level in sorted(LEVELS)
+        for level in sorted(portable.levels)
         if level < 1
     ]
     usable = litres_to_use(portable, Fraction(1), use, margins)

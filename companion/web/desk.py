@@ -14,6 +14,7 @@ import zipfile
 from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
 
@@ -66,10 +67,10 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
 
     def page(entries: form.Entries, *, told: bool = False, note: str = "", faults: Sequence[Fault] = ()) -> Response:
         """Show the form; its messages only once the clinician has asked for them."""
-        preview, found = _preview(entries)
-        shown = [*faults, *(found if told else ())]
+        checked = _checked(entries, today())
+        shown = [*faults, *(checked.faults if told else ())]
         sizes, trouble = _sizes(own_list)
-        return _html(_form_page(entries, shown, preview, note or trouble, sizes, access.token), 422 if shown else 200)
+        return _html(_form_page(entries, shown, checked, note or trouble, sizes, access.token), 422 if shown else 200)
 
     def empty() -> Response:
         entries: dict[str, Sequence[str]] = {"issued": [today().isoformat()]}
@@ -97,22 +98,27 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
         except CaseError as error:
             # What was typed before stays.
             return page(entries, faults=error.faults)
-        return page(form.entries_of(values), told=True, faults=_strangers(values))
+        day = today().isoformat()
+        note = (
+            f"The date of this guide is now {day}, today. The file says {values['issued']}."
+            if "issued" in values
+            else ""
+        )
+        return page(form.entries_of(values) | {"issued": [day]}, told=True, note=note, faults=_strangers(values))
 
     def previewed(entries: form.Entries) -> Response:
-        shown, faults = _preview(entries)
-        places = form.places(form.groups(entries, ()))
-        beside: dict[str, str] = {}
-        for fault in faults:
-            if fault.where in places:
-                place = places[fault.where]
-                beside[place] = beside.get(place, "") + _fault(fault)
-        return JSONResponse({"preview": shown, "faults": beside}, headers={"cache-control": "no-store"})
+        checked = _checked(entries, today())
+        groups = form.groups(entries, [*checked.faults, *checked.meant])
+        beside = {
+            part.id: "".join(_fault(fault, checked) for fault in part.faults)
+            for part in form.parts(groups)
+            if part.faults
+        }
+        return JSONResponse({"preview": _preview(checked), "faults": beside}, headers={"cache-control": "no-store"})
 
     def made(entries: form.Entries) -> Response:
-        try:
-            case = case_from_dict(form.case_values(entries), source="the form")
-        except CaseError:
+        case = _checked(entries, today()).case
+        if case is None:
             return page(entries, told=True)
         try:
             return _download(_packed(case, key_file), DOWNLOADED_AS, "application/zip")
@@ -182,6 +188,31 @@ def _entries(sent: FormData) -> dict[str, Sequence[str]]:
     return dict(found)
 
 
+@dataclass(frozen=True)
+class Checked:
+    """A form that was held against the model."""
+
+    case: Case | None
+    """The case; None while something is wrong with it."""
+    faults: list[Fault]
+    """What is wrong, or unlikely and not ticked."""
+    meant: list[Fault]
+    """What is unlikely, and ticked as meant."""
+
+
+def _checked(entries: form.Entries, today: dt.date) -> Checked:
+    """Check a form; a tick counts only beside a value that is unlikely still."""
+    values = form.case_values(entries)
+    ticked = values.pop("confirmed", [])
+    try:
+        return Checked(case_from_dict(values, "the form", today), [], [])
+    except CaseError as error:
+        meant = [fault for fault in error.faults if fault.confirm in ticked]
+        faults = [fault for fault in error.faults if fault not in meant]
+    confirmed = {"confirmed": [fault.confirm for fault in meant]}
+    return Checked(None if faults else case_from_dict(values | confirmed, "the form", today), faults, meant)
+
+
 def _is_container(path: str) -> bool:
     return re.fullmatch(rf"({'|'.join(_STARTED_WITH)})\[[1-9]\]", path) is not None
 
@@ -189,10 +220,10 @@ def _is_container(path: str) -> bool:
 def _strangers(values: Mapping[str, Any]) -> list[Fault]:
     """Return the messages about fields that a file holds and the form has no place for."""
     try:
-        case_from_dict(dict(values), source="the file")
+        case_from_dict({name: value for name, value in values.items() if name != "confirmed"}, "the file")
     except CaseError as error:
         places = form.places(form.groups(form.entries_of(values), ()))
-        return [fault for fault in error.faults if fault.where not in places and fault.where != "the file"]
+        return [fault for fault in error.faults if fault.where not in places and not fault.confirm]
     return []
 
 
@@ -220,16 +251,11 @@ def _kept(which: str, entries: form.Entries, own_list: Path, today: dt.date) -> 
     """Add a container that is right in itself to the clinic's list, and say so."""
     kind = next(kind for kind in _STARTED_WITH if which.startswith(kind))
     place = int(which[len(kind) + 1 : -1])
-    values = form.case_values(entries)
-    try:
-        case_from_dict(values, source="the form")
-        wrong = False
-    except CaseError as error:
-        wrong = any(fault.where.startswith(which) for fault in error.faults)
+    wrong = any(fault.where.startswith(which) for fault in _checked(entries, today).faults)
     if wrong or place > form.rows_of(kind, entries):
         return "This container cannot be kept before it is complete. Press 'Check' to see what is missing."
     try:
-        equipment.keep(own_list, kind, values[kind][place - 1], today)
+        equipment.keep(own_list, kind, form.case_values(entries)[kind][place - 1], today)
     except SettingError as error:
         return str(error)
     return "Kept in the clinic's own list. It holds the container and nothing about the patient."
@@ -238,27 +264,29 @@ def _kept(which: str, entries: form.Entries, own_list: Path, today: dt.date) -> 
 # ── what goes out ───────────────────────────────────────────────────────────────────────────────
 
 
-def _preview(entries: form.Entries) -> tuple[str, list[Fault]]:
-    """Return the table of the case as it stands, or how much is missing, and the messages."""
+def _preview(checked: Checked) -> str:
+    """Return the table of the case as it stands, or how much is missing."""
     template = environment().get_template("web/preview.html.jinja")
-    try:
-        case = case_from_dict(form.case_values(entries), source="the form")
-    except CaseError as error:
-        return template.render(_=_LOCALE.say, count=len(error.faults), containers=()), error.faults
-    made = plan(case)
-    shown = template.render(
+    if checked.case is None:
+        return template.render(_=_LOCALE.say, count=len(checked.faults), containers=())
+    made = plan(checked.case)
+    return template.render(
         _=_LOCALE.say,
         count=0,
-        containers=containers(made, Locale(SOURCE, case.clinic.region)),
+        containers=containers(made, Locale(SOURCE, checked.case.clinic.region)),
         notices=[notice_words(notice) for notice in made.notices],
     )
-    return shown, []
 
 
 def _form_page(
-    entries: form.Entries, faults: Sequence[Fault], preview: str, note: str, sizes: list[equipment.Size], token: str
+    entries: form.Entries,
+    faults: Sequence[Fault],
+    checked: Checked,
+    note: str,
+    sizes: list[equipment.Size],
+    token: str,
 ) -> str:
-    groups = form.groups(entries, faults)
+    groups = form.groups(entries, [*faults, *checked.meant])
     return (
         environment()
         .get_template("web/desk.html.jinja")
@@ -271,7 +299,8 @@ def _form_page(
             groups=groups,
             faults=faults,
             places=form.places(groups),
-            preview=Markup(preview),
+            meant=checked.meant,
+            preview=Markup(_preview(checked)),
             note=note,
             sizes=sizes,
             token=token,
@@ -279,8 +308,9 @@ def _form_page(
     )
 
 
-def _fault(fault: Fault) -> str:
-    module = environment().get_template("web/_fault.html.jinja").make_module({"_": _LOCALE.say})
+def _fault(fault: Fault, checked: Checked) -> str:
+    context = {"_": _LOCALE.say, "meant": checked.meant}
+    module = environment().get_template("web/_fault.html.jinja").make_module(context)
     return str(module.beside(fault))  # type: ignore[attr-defined]
 
 

@@ -8,7 +8,7 @@ import datetime as dt
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from functools import cache
 from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin
@@ -17,6 +17,7 @@ from annotated_types import MaxLen
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from companion.case.fields import typed
 from companion.case.model import Case
 from companion.errors import Fault
 from companion.language.locale import Locale, available
@@ -84,13 +85,24 @@ class Group:
 
 
 def groups(entries: Entries, faults: Sequence[Fault]) -> dict[str, "Field | Group"]:
-    """Return the form, by the top-level fields of the case, each message beside its field."""
-    return {name: _part(name, name, field, entries, faults) for name, field in Case.model_fields.items()}
+    """Return the form, by the top-level fields of the case, each message beside its field.
+
+    The list ``confirmed`` is no question of its own: it is the ticks beside the fields that it names.
+    """
+    fields = {name: field for name, field in Case.model_fields.items() if name != "confirmed"}
+    return {name: _part(name, name, field, entries, faults) for name, field in fields.items()}
 
 
 def places(found: "Mapping[str, Field | Group]") -> dict[str, str]:
-    """Return the id of every field and group by its name, to link messages to them."""
-    return {part.name: part.id for top in found.values() for part in _walk(top)}
+    """Return the id of every field and group by its name, and by the field of each message beside it."""
+    names = {part.name: part.id for part in parts(found)}
+    return names | {fault.where: part.id for part in parts(found) for fault in part.faults}
+
+
+def parts(found: "Mapping[str, Field | Group]") -> Iterator["Field | Group"]:
+    """Yield every group and field of the form, each group before what is in it."""
+    for top in found.values():
+        yield from _walk(top)
 
 
 def _walk(part: "Field | Group") -> Iterator["Field | Group"]:
@@ -252,7 +264,7 @@ def _values(model: type[BaseModel], within: str, entries: Entries) -> dict[str, 
             value = [text for text in entries.get(path, ()) if text] or None
         else:
             text = _one(entries, path)
-            value = _typed(text, kind) if text else None
+            value = typed(text, kind) if text else None
         if value is not None:
             found[name] = value
     return found
@@ -262,22 +274,6 @@ def _bolus_values(entries: Entries) -> dict[str, str] | None:
     rows = [f"{_BOLUS}[{place}]" for place in range(1, rows_of(_BOLUS, entries) + 1)]
     pairs = [(_one(entries, f"{row}.setting"), _one(entries, f"{row}.dose")) for row in rows]
     return {setting: dose for setting, dose in pairs if setting or dose} or None
-
-
-def _typed(text: str, kind: Any) -> Any:
-    """Return a text as TOML would give it; a text that does not fit stays one, and the check says so."""
-    if kind is bool:
-        return {"true": True, "false": False}.get(text, text)
-    if kind is int:
-        return int(text) if re.fullmatch(r"-?[0-9]{1,9}", text) else text
-    try:
-        if kind is dt.date:
-            return dt.date.fromisoformat(text)
-        if kind is Decimal and len(text) < 20:
-            return Decimal(text)
-    except (ValueError, InvalidOperation):
-        return text
-    return text
 
 
 def rows_of(path: str, entries: Entries) -> int:

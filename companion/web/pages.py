@@ -4,7 +4,7 @@ The same page is served by ``companion.web.public`` and written as a file by ``c
 """
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
@@ -20,7 +20,8 @@ from companion.guide.page import drawing, web_page
 from companion.guide.tables import Table, store_name
 from companion.guide.values import level_words
 from companion.language.locale import Locale, available
-from companion.reckoning.containers import LEVELS, LiquidStore, Store, level_name
+from companion.reckoning.choices import cylinder_rows
+from companion.reckoning.containers import GasStore, LiquidStore, Store, level_name
 from companion.reckoning.outing import DOINGS, Outing, Stretch, outing
 from companion.reckoning.plan import Plan
 
@@ -52,7 +53,7 @@ def read_question(query: Mapping[str, str], made: Plan) -> Asked:
     container = _among(query.get("container"), [store.id for store in made.stores])
     if container is None:
         return Asked()
-    level = _among(query.get("level"), [level_name(level) for level in LEVELS])
+    level = _among(query.get("level"), {level_name(level) for store in made.stores for level in store.levels})
     if query.get("outing") is None:
         return Asked(container, level, _among(query.get("activity"), ACTIVITIES))
     stretches = tuple(
@@ -85,7 +86,8 @@ class Level:
 
     name: str
     words: Markup
-    quarters: int | None
+    drawn: Fraction | None
+    """What the gauge beside it shows, as a share of full; None without a drawing."""
     cells: tuple[Cell, ...]
 
 
@@ -134,14 +136,19 @@ def _container(store: Store, table: Table, made: Plan, locale: Locale) -> Contai
             Level(
                 name=level_name(level),
                 words=row.head,
-                quarters=row.quarters,
+                drawn=row.level,
                 cells=tuple(
                     Cell(text, minutes(level, column), column) for text, column in zip(row.cells, columns, strict=True)
                 ),
             )
-            for level, row in zip(LEVELS, table.rows, strict=True)
+            for level, row in zip(_levels(store), table.rows, strict=True)
         ),
     )
+
+
+def _levels(store: Store) -> Sequence[Fraction]:
+    """Return the levels of the rows of a container's table."""
+    return [row.level for row in cylinder_rows(store)] if isinstance(store, GasStore) else store.levels
 
 
 def answer(asked: Asked, found: list[Container]) -> Cell | None:
@@ -197,12 +204,13 @@ def outing_form(asked: Asked, case: Case, made: Plan, locale: Locale) -> OutingF
         parts[0] = Part(1, "", "", locale.say("Fill in at least one part."))
     portables = [store for store in made.stores if isinstance(store, LiquidStore) and store.kind == "portable"]
     portable = next((store for store in portables if store.id == asked.container), None)
-    level = next((level for level in LEVELS if level_name(level) == asked.level), None)
+    levels = sorted({level for store in portables for level in store.levels}, reverse=True)
+    level = next((level for level in levels if level_name(level) == asked.level), None)
     ready = asked.outing and portable is not None and level is not None and not any(part.fault for part in parts)
     found = outing(case, portable, level, stretches, made.margins) if ready and portable and level else None
     return OutingForm(
         portables=tuple((store.id, store_name(store, made, locale)) for store in portables),
-        levels=tuple((level_name(level), level_words(level, locale)) for level in LEVELS),
+        levels=tuple((level_name(level), level_words(level, locale)) for level in levels),
         activities=activities,
         parts=tuple(parts),
         level_missing=asked.outing and level is None,
@@ -279,12 +287,12 @@ def table_page(
         place=place,
         asked=asked,
         containers=found,
-        level_names=[level_name(level) for level in LEVELS],
+        gauge_id=_gauge_id,
         answer=answer(asked, found) if not asked.outing else None,
         outing=outing_form(asked, case, made, locale) if case.portable and served else None,
         style=_style(),
         clock=Markup('<bdi class="clock"></bdi>'),
-        gauges=_gauges(locale, tuple(dict.fromkeys(one.table.gauge for one in found))),
+        gauges=_gauges(locale, tuple(dict.fromkeys(drawn for one in found for drawn in _drawn(one.table)))),
         languages=languages(locale.region),
         out_of_date=out_of_date,
         served=served,
@@ -301,8 +309,9 @@ def full_guide(case: Case, made: Plan, locale: Locale, up: str, *, out_of_date: 
     return web_page("web/guide.html.jinja", case, made, locale, up=up, out_of_date=out_of_date)
 
 
-_DECIMALS = re.compile(r"\d+\.\d{3,}")
-_SVG = re.compile(r'<svg[^>]* viewBox="([^"]*)"[^>]*>(.*)</svg>', re.DOTALL)
+_DECIMALS = re.compile(r"\d+\.\d+")
+# Without its outermost group: what that says of the pen stands once, in the style of ``.gauge``.
+_SVG = re.compile(r'<svg[^>]* viewBox="([^"]*)"[^>]*><g [^>]*>(.*)</g></svg>')
 
 
 @cache
@@ -311,17 +320,32 @@ def _style() -> Markup:
     return Markup(re.sub(r"(?<=[{};:,])\s+|\s+(?=[{}])", "", resources.read("templates", "web/table.css")))
 
 
+Drawn = tuple[str, int, Fraction]
+"""A gauge that shows something: the drawing, its divisions, the share of full."""
+
+
+def _drawn(table: Table) -> list[Drawn]:
+    return [(table.gauge, table.divisions, row.level) for row in table.rows if row.level is not None]
+
+
+def _gauge_id(name: str, divisions: int, level: Fraction) -> str:
+    return f"{name}-{divisions}-{level * divisions}"
+
+
 @cache
-def _gauges(locale: Locale, names: tuple[str, ...]) -> Markup:
+def _gauges(locale: Locale, gauges: tuple[Drawn, ...]) -> Markup:
     """Return each drawing of a gauge once, as symbols that the page uses wherever a reading stands."""
     symbols = []
-    for name in names:
-        for quarters in range(1, 5):
-            # A hundredth of a unit of the drawing cannot be seen, and the page has to stay small.
-            drawn = _DECIMALS.sub(lambda number: f"{float(number[0]):.2f}", drawing(locale, name, quarters=quarters))
-            parts = _SVG.fullmatch(drawn)
-            assert parts is not None, name
-            symbols.append(
-                Markup('<symbol id="{}-{}" viewBox="{}">{}</symbol>').format(name, quarters, parts[1], Markup(parts[2]))
+    for name, divisions, level in gauges:
+        # A hundredth of a unit of the drawing cannot be seen, and the page has to stay small.
+        svg = _DECIMALS.sub(
+            lambda number: f"{round(float(number[0]), 2):g}", drawing(locale, name, level=level, divisions=divisions)
+        ).replace("\n", "")
+        parts = _SVG.fullmatch(svg)
+        assert parts is not None, name
+        symbols.append(
+            Markup('<symbol id="{}" viewBox="{}">{}</symbol>').format(
+                _gauge_id(name, divisions, level), parts[1], Markup(parts[2])
             )
+        )
     return Markup("").join(symbols)

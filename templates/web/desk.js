@@ -40,8 +40,11 @@ async function refresh() {
     const id = place.dataset.for;
     const field = document.getElementById(id);
     if (!left.has(id) && !place.textContent.trim()) continue;
+    const ticked = place.contains(document.activeElement);
     place.innerHTML = faults[id] ?? "";
-    if (faults[id]) field.setAttribute("aria-invalid", "true");
+    if (ticked) place.querySelector("input")?.focus();
+    // A value that was ticked as meant leaves its tick, and is no fault.
+    if (place.querySelector("strong")) field.setAttribute("aria-invalid", "true");
     else field.removeAttribute("aria-invalid");
   }
 }

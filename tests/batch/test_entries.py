@@ -115,7 +115,7 @@ def test_entries_of_a_folder_are_its_case_files_in_order(tmp_path: Path) -> None
     "name",
     [
         *("../x", ".x", "a/b", "", "x" * 65, "\ud800", "x\n", 9 * 10**70, ["a"], None),
-        *("errors.txt", "Errors.JSONL", "manifest.json", "guide.en.pdf", "do-not-hand-over"),
+        *("errors.txt", "Errors.JSONL", "notices.txt", "manifest.json", "guide.en.pdf", "do-not-hand-over"),
     ],
 )
 def test_an_id_that_is_no_folder_name_or_taken_is_a_fault(tmp_path: Path, name: object) -> None:

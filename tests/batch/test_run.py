@@ -12,12 +12,15 @@ import pytest
 
 from companion.batch import folders, run
 from companion.batch.entries import Entry, entries
+from companion.batch.folders import NOTICES
 from companion.batch.manifest import MANIFEST
 from companion.batch.one import Job, Result, make_one
 from companion.cli import main
+from companion.guide.clinician import notice_words
+from companion.reckoning.plan import plan
 from tests.batch.loads import batch_words, job_in, numbered_cases, sets_in, started, write_files, write_keys
 from tests.caseload import snapshot, write_lines
-from tests.cases import LEFT_OUT, case_dict
+from tests.cases import LEFT_OUT, a_case, case_dict
 
 
 def test_one_bad_case_never_stops_the_rest(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -72,8 +75,40 @@ def test_same_bytes_from_two_processes_as_from_one(tmp_path: Path) -> None:
     for entry in entries(cases):
         make_one(entry, job)
     assert snapshot(job.out) == {
-        name: digest for name, digest in snapshot(tmp_path / "two").items() if not name.startswith(".batch/")
+        name: digest
+        for name, digest in snapshot(tmp_path / "two").items()
+        if not name.startswith((".batch/", NOTICES))  # of the run, not of a case
     }
+
+
+def test_what_must_be_known_of_each_guide_stands_in_one_report(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    changes = {"clinic.policy": {"flow_tolerance_percent": 0}}
+    cases = write_lines(tmp_path / "cases.jsonl", case_dict(changes) | {"id": "no-margin"})
+    words = [*batch_words(cases, tmp_path / "out", write_keys(tmp_path)), "--format", "json"]
+    for made in (1, 0):  # made, and then left as it was
+        assert main(words) == 0
+        answer = json.loads(capsys.readouterr().out)
+        assert (answer["made"], answer["kept"], answer["faulty"]) == (made, 1 - made, 0)
+        report = Path(answer["notices"]).read_text(encoding="utf-8")
+        assert report.startswith("no-margin\n")
+        assert all(notice_words(notice) in report for notice in plan(a_case(changes)).notices)
+
+
+def test_an_order_past_its_review_date_is_a_fault_and_its_old_guide_is_taken_out_of_reach(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    cases = write_lines(tmp_path / "cases.jsonl", case_dict() | {"id": "late"})
+    words = batch_words(cases, tmp_path / "out", write_keys(tmp_path))
+    assert main([*words, "--today", "2027-05-03"]) == 0  # to be reviewed by that day
+    assert sets_in(tmp_path / "out") == {"late"}
+    capsys.readouterr()
+    assert main([*words, "--today", "2027-05-04", "--format", "json"]) == 2
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["withdrawn"] == ["late"]
+    assert "a guide is not made from it" in Path(answer["errors"]).read_text(encoding="utf-8")
+    assert sets_in(tmp_path / "out") == set()
 
 
 # ── cases that are gone or faulty now ───────────────────────────────────────────────────────────

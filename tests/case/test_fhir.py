@@ -64,6 +64,16 @@ def test_the_example_says_all_but_what_it_cannot() -> None:
     assert case_from_dict(raw, "the example, completed").prescription.prescriber == "Dr Ines Falk"
 
 
+def test_an_order_not_to_do_something_is_no_order(write: Write) -> None:
+    bundle = copy.deepcopy(BUNDLE)
+    request = resource(bundle, "ServiceRequest")
+    request["doNotPerform"] = True
+    before, _ = read_bundle(EXAMPLE)
+    after, _ = read_bundle(write(bundle))
+    assert before["prescription"]["review_date"] == dt.date(2027, 5, 10)
+    assert after["prescription"].get("review_date") != dt.date(2027, 5, 10)
+
+
 def test_every_unit_is_one_of_ours() -> None:
     assert set(UNITS.values()) <= {*SPELLED.values(), ""}
 

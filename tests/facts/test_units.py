@@ -75,14 +75,17 @@ def test_reads_other_spellings_and_keeps_the_number_as_typed(text: str, kind: st
         ("", "flow", "not a number followed by a unit"),
         ("2", "flow", "not a number followed by a unit"),
         ("L/min", "flow", "not a number followed by a unit"),
-        ("-2 L/min", "flow", "not a number followed by a unit"),
+        ("-2 L/min", "flow", "less than nothing"),
+        ("−2 L/min", "flow", "less than nothing"),
         ("2-3 L/min", "flow", "no unit of flow"),
         ("1e3 psi", "pressure", "no unit of pressure"),
         ("1,5 lb/day", "mass loss", "no comma"),
         ("1,500 psi", "pressure", "no comma"),
         ("1 500 psi", "pressure", "not a number followed by a unit"),
         ("1.500.000 psi", "pressure", "not a number followed by a unit"),
-        ("1234567 psi", "pressure", "not a number followed by a unit"),  # more digits than any case needs
+        ("1234567 psi", "pressure", "at most 6 before"),  # more digits than any case needs
+        ("0.1234567 L/min", "flow", "6 after"),
+        ("9" * 10_000 + " L/min", "flow", "too many digits"),
         ("2 L", "flow", "no unit of flow"),  # a volume for a flow
         ("2 kg", "liquid volume", "no unit of liquid volume"),
         ("31 L", "mass", "no unit of mass"),

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import cache
@@ -22,6 +23,7 @@ from companion.guide.deductions import CAUSES
 from companion.guide.make import make_set, to_pdf
 from companion.guide.page import Code, guide_page, sheet_page
 from companion.guide.sheets import SHEETS
+from companion.guide.tables import store_name
 from companion.guide.teach_back import teach_back
 from companion.language.locale import PSEUDO, Locale, available
 from companion.link.keys import Keys
@@ -29,7 +31,7 @@ from companion.reckoning.containers import level_name
 from companion.reckoning.duration import Cause, Window
 from companion.reckoning.notices import NoticeCode
 from companion.reckoning.plan import Plan, plan
-from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, case_dict
+from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, a_case, case_dict
 from tests.conftest import WriteCase
 from tests.guides import HOMES, example
 from tests.tools import key_file
@@ -46,7 +48,7 @@ HOME = pytest.mark.parametrize("name", HOMES)
 
 def changed(changes: dict[str, Any]) -> Case:
     """Return the base case with some fields changed."""
-    return case_from_dict(case_dict(changes), "test")
+    return a_case(changes)
 
 
 @cache
@@ -61,7 +63,9 @@ def pdf_of(sheet: str, name: str, tag: str = "en", region: str | None = None) ->
     """Return the PDF of one sheet of an example, on the paper of its own region or of another."""
     case = example(name)
     if region:
-        case = case.model_copy(update={"clinic": case.clinic.model_copy(update={"region": region})})
+        case = case.model_copy(
+            update={"clinic": case.clinic.model_copy(update={"region": region, "subdivision": None})}
+        )
     page = sheet_page(sheet, case, plan(case), Locale(tag, case.clinic.region), Code("x", None))
     return to_pdf(page, case)
 
@@ -153,7 +157,7 @@ def test_the_fridge_sheet_gives_the_plan() -> None:
     made = plan(example("harbour-lane"))
     locale = Locale("en", "US")
     (_, (head, *rows)) = next(tables_of(page_of("fridge", "harbour-lane")))
-    assert head == ["Gauge shows", "Portable At all times2 L/min", "Reservoir In daily use"]
+    assert head == ["Gauge shows at least", "Portable At all times2 L/min", "Reservoir In daily use"]
     assert [row[1:] for row in rows] == [
         [
             locale.duration(made.window("portable-1", level, "rest").safe_min).striptags(),
@@ -161,7 +165,7 @@ def test_the_fridge_sheet_gives_the_plan() -> None:
         ]
         for level in (Fraction(1), Fraction(3, 4), Fraction(1, 2), Fraction(1, 4))
     ]
-    for told in ("555-0142", "555-0143", "911", "reservoir gauge shows one half or less", "November 2, 2026"):
+    for told in ("555-0142", "555-0143", "911", "reservoir gauge shows three quarters or less", "November 2, 2026"):
         assert told in words
 
 
@@ -230,8 +234,10 @@ def test_the_clinician_sees_every_field(name: str) -> None:
         printed = {row[0]: row[1] for row in rows_under(page, title)}
         assert printed == {": ".join(path): value for path, value in leaves(part, ())}
     assert rows_under(page, "Issued")[0][1] == case.issued.isoformat()
+    confirmed = ", ".join(case.confirmed) or "none"
+    assert rows_under(page, "Confirmed")[0][1] == confirmed
     assert set(Case.model_fields) == {
-        "issued", "patient", "prescription", "reservoir", "portable", "cylinder", "conserver", "clinic"
+        "issued", "confirmed", "patient", "prescription", "reservoir", "portable", "cylinder", "conserver", "clinic"
     }  # fmt: skip
 
 
@@ -270,6 +276,44 @@ def check_deductions(page: str, title: str, windows: list[Window]) -> None:
             *(minutes.get(cause, "") for cause in CAUSES if cause in taken),
             str(window.safe_min),
         ]
+
+
+def test_the_clinician_sees_what_each_activity_uses() -> None:
+    page = page_of("clinician", "uneven")
+    used = {
+        (title, activity): row[2]
+        for title in ("Portable 1", "Portable 2")
+        for row in rows_under(page, f"{title}, in minutes")
+        for activity in row[1].split(", ")
+    }
+    assert used == {
+        ("Portable 1", "rest"): "1.5 L/min",
+        ("Portable 1", "exertion"): "3.5 L/min",
+        ("Portable 1", "sleep"): "1.25 L/min",
+        ("Portable 2", "rest"): "setting 2, 468 mL/min",  # 26 mL × 18
+        ("Portable 2", "exertion"): "setting 3, 988 mL/min",  # 38 mL × 26
+        ("Portable 2", "sleep"): "1.25 L/min",
+    }
+
+
+@HOME
+def test_the_clinician_sees_the_daily_use_as_ordered_and_at_the_worst(name: str) -> None:
+    rows = rows_under(page_of("clinician", name), "Daily use of each reservoir, in litres of gas")
+    uses = [(figure, use) for line in plan(example(name)).supply for figure, use in
+            (("nominal", line.nominal), ("worst", line.worst))]  # fmt: skip
+    assert [row[1:] for row in rows] == [
+        [figure, *(f"{part:.0f}" for part in (use.direct, use.cold_fills, use.warm_fills, use.standing, use.total))]
+        for figure, use in uses
+    ]
+
+
+def test_the_fridge_sheet_of_an_uneven_home_gives_the_weaker_of_each() -> None:
+    (_, (head, *rows)) = next(tables_of(page_of("fridge", "uneven")))
+    assert [cell.split(" ")[0] for cell in head] == ["Gauge", "Each", "Each", "Each", "Each"]
+    # Full: the first portable on the walk 3 h 10 and the second asleep 6 h 35; the first reservoir 6 days.
+    assert rows[0] == ["full", "8 hours 5 minutes", "3 hours 10 minutes", "6 hours 35 minutes", "6 days"]
+    # One quarter: the second portable has fifths, and its lower mark counts.
+    assert rows[3] == ["one quarter", "35 minutes", "Too low: fill it", "10 minutes", "12 hours 30 minutes"]
 
 
 def test_every_cause_has_its_column() -> None:
@@ -323,9 +367,17 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
         "12 hours a day",
     ),
     "no economiser": ({"portable[1].economiser": False}, "Portable 1"),
-    "reservoir too small": ({"clinic.delivery.closed_days": 14}, "Reservoir 1"),
+    "no call mark": ({"clinic.delivery.closed_days": 14}, "Reservoir 1: no reading below full"),
+    "no call mark on a round": (
+        {"clinic.delivery.lead_days": 9, "clinic.delivery.round": {"weekdays": ["thursday"]}},
+        "misses a round",
+    ),
+    "round too long": ({"clinic.delivery.round": {"weekdays": ["thursday"]}}, "the supplier comes every 7 days"),
+    "larger reservoir": ({"clinic.delivery": {"lead_days": 1, "closed_days": 3}}, "60.1 kg of oxygen (55 L of liquid)"),
+    "shorter wait": ({"clinic.delivery.closed_days": 14}, "at most 1 day from"),
+    "a round instead": ({"clinic.delivery.closed_days": 14}, "at most 2 days apart"),
     "no backup": ({"cylinder": []}, "no back-up cylinder"),
-    "backup short": ({"clinic.delivery.lead_days": 10}, "432 hours"),  # ten working days over Christmas and New Year
+    "backup short": ({"clinic.delivery.lead_days": 10}, "450 hours"),  # ten working days over Christmas and New Year
     "portable useless": (
         {"clinic.policy": {"portable_reserve": "240 min"}, "portable[1].liquid_volume": "0.4 L"},
         "rest",
@@ -367,7 +419,10 @@ NOTICE_CASES: dict[NoticeCode, tuple[dict[str, Any], str]] = {
     ),
     "altitude": ({"clinic.altitude": "1600 m"}, "at 1600 m above the sea"),
     "closed days short": ({"clinic.delivery.closed_days": 0}, "says 0"),
+    "no margin": ({"clinic.policy": {"flow_tolerance_percent": 0}}, "flow tolerance percent"),
     "delivery late": ({"clinic.delivery.weekdays": ["monday"]}, "2026-"),
+    "round on a day off": ({"clinic.delivery.round": {"weekdays": ["thursday"]}}, "2026-11-26"),  # Thanksgiving
+    "no subdivision": ({"clinic.subdivision": None}, "which part of US"),
 }
 
 
@@ -385,6 +440,57 @@ def test_a_notice_is_told(code: NoticeCode) -> None:
     assert piece in sentences[0]
     page = sheet_page("clinician", case, made, Locale("en", case.clinic.region), Code("x", None))
     assert sentences[0] in words_of(body_of(page))
+
+
+# ── what was ordered, as it was ordered ─────────────────────────────────────────────────────────
+
+CYLINDER = {name: value for name, value in case_dict()["cylinder"][0].items() if name != "name"}
+
+SMALL_FLOWS = {
+    "prescription.rest.flow": "0.125 L/min",
+    "prescription.exertion.flow": "0.375 L/min",
+    "prescription.sleep.flow": "75 mL/min",
+}
+
+
+@pytest.mark.parametrize("sheet", ["guide", "wallet", "clinician"])
+def test_a_small_flow_is_never_cut(sheet: str) -> None:
+    case = changed(SMALL_FLOWS)
+    page = words_of(body_of(sheet_page(sheet, case, plan(case), Locale("en", "US"), Code("x", None))))
+    assert set(re.findall(r"[0-9.]+ mL/min", page)) == {"75 mL/min"}
+    assert {"0.125 L/min", "0.375 L/min"} <= set(re.findall(r"[0-9.]+ L/min", page))
+
+
+TWO_KINDS = {
+    "cylinder": [
+        {**CYLINDER, "name": "To carry"},
+        {
+            **CYLINDER,
+            "name": "In the hall",
+            "full_pressure": "13.8 MPa",
+            "reserve": "3.4 MPa",
+            "gauge_division": "1 MPa",
+        },
+    ]
+}
+
+
+def test_each_kind_of_cylinder_has_its_own_stop_reading() -> None:
+    case = changed(TWO_KINDS)
+    page = body_of(sheet_page("guide", case, plan(case), Locale("en", "US"), Code("x", None)))
+    rows = [words_of(row) for row in page.iter(f"{XHTML}tr")]
+    assert "Cylinder 1To carry200 psi or less" in rows
+    assert "Cylinder 2In the hall3.4 MPa or less" in rows
+    assert "when the gauge shows 200 psi" not in words_of(page)
+    heads = [words_of(row[0]) for row in page.iter(f"{XHTML}tr")]
+    readings = [head.removesuffix(" MPa") for head in heads if head.endswith(" MPa")]
+    assert readings == ["13.8", "11", "7", "4"]  # full, and the next whole MPa above 10.35, 6.9 and 3.45
+
+
+def test_kinds_that_stop_alike_need_one_sentence() -> None:
+    case = changed({"cylinder": [CYLINDER, {**CYLINDER, "content": "3455 L"}]})
+    page = words_of(body_of(sheet_page("guide", case, plan(case), Locale("en", "US"), Code("x", None))))
+    assert "Change to the next cylinder when the gauge shows 200 psi or less." in page
 
 
 # ── teach-back ──────────────────────────────────────────────────────────────────────────────────
@@ -409,13 +515,14 @@ def test_the_expected_answers_are_the_plan_s(name: str) -> None:
     assert 5 <= len(found) <= 7
     walking = made.window("portable-1", Fraction(1, 2), "exertion").safe_min
     waited = next(row for row in made.standing[0].rows if row.hours == 4).safe_min["exertion"]
-    level = "Portable: the gauge shows one half. You are walking. How long do you plan for?"
-    stood = "Portable: you filled it 4 hours ago and did not use it. You walk now. How long do you plan for?"
+    called = store_name(made.liquid_store("portable-1"), made, locale).striptags()
+    level = f"{called}: the gauge shows one half. You are walking. How long do you plan for?"
+    stood = f"{called}: you filled it 4 hours ago and did not use it. You walk now. How long do you plan for?"
     assert found[level] == locale.duration(walking).striptags()
     assert found[stood] == locale.duration(waited).striptags()
     # The same row and column of the guide say the same.
     guide = guide_page(case, made, locale, Code("x", None))
-    (head, *rows) = next(rows for caption, rows in tables_of(guide) if caption == "Portable: it lasts at least")
+    (head, *rows) = next(rows for caption, rows in tables_of(guide) if caption == f"{called}: it lasts at least")
     column = next(place for place, words in enumerate(head) if words.startswith(("Walking", "At all times")))
     assert found[level] == next(row[column] for row in rows if row[0].endswith("one half"))
 

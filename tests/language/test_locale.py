@@ -5,6 +5,7 @@ Formats are held against ICU by PyICU; the version of CLDR that Babel carries is
 
 import datetime as dt
 import re
+from decimal import Decimal
 from fractions import Fraction
 
 import babel
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 from markupsafe import Markup
 
 from companion.facts.region import REGIONS
+from companion.facts.units import Amount, parse_amount, units_of
 from companion.guide.values import level_words
 from companion.language.locale import Bilingual, Locale, Two, available
 
@@ -60,8 +62,43 @@ def test_traps_of_durations(locale: Locale, minutes: int, figures: list[str]) ->
 @EACH
 def test_a_number_with_its_unit_is_isolated(locale: Locale) -> None:
     # Trap: in right-to-left text "2 L/min" and a phone number turn round (Unicode bidi algorithm, UAX #9).
-    assert locale.flow(2.5).startswith('<bdi dir="ltr" class="keep">')
-    assert "L/min" in locale.flow(2.5)
+    flow = locale.flow(parse_amount("2.5 L/min", "flow"))
+    assert flow.startswith('<bdi dir="ltr" class="keep">')
+    assert "L/min" in flow
+
+
+@EACH
+@pytest.mark.parametrize(
+    ("ordered", "printed"),
+    [
+        # orders for children and for those who keep carbon dioxide; common practice, no source
+        ("0.125 L/min", "0.125 L/min"),
+        ("0.0625 L/min", "0.0625 L/min"),
+        ("0.375 L/min", "0.375 L/min"),
+        ("75 mL/min", "75 mL/min"),
+        ("59 mL/min", "59 mL/min"),
+        ("0.000001 L/min", "0.000001 L/min"),
+        ("1000000.5 L/min", "1000000.5 L/min"),
+        # Institute for Safe Medication Practices, list of error-prone abbreviations (from memory): no zero behind
+        # the decimal point, which is read as 20; always a zero before it
+        ("2.0 L/min", "2 L/min"),
+        ("2.50 L/min", "2.5 L/min"),
+        ("20 L/min", "20 L/min"),
+    ],
+)
+def test_a_flow_is_spelled_as_it_was_ordered(locale: Locale, ordered: str, printed: str) -> None:
+    amount = Amount(Decimal(ordered.split()[0]), parse_amount(f"1 {ordered.split()[1]}", "flow").unit)
+    point = locale.cldr.number_symbols["latn"]["decimal"]
+    assert locale.flow(amount).striptags() == printed.replace(".", point)
+
+
+@EACH
+@given(number=st.decimals(min_value="0.000001", max_value=999999, places=6), unit=st.sampled_from(units_of("flow")))
+def test_a_flow_reads_back_to_the_order(locale: Locale, number: Decimal, unit: str) -> None:
+    ordered = parse_amount(f"{number:f} {unit}", "flow")
+    figure, spelled = locale.flow(ordered).striptags().split(" ", 1)
+    point = locale.cldr.number_symbols["latn"]["decimal"]
+    assert parse_amount(f"{figure.replace(point, '.')} {spelled}", "flow") == ordered
 
 
 @EACH

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.case import Case, read_case
-from companion.case.read import case_from_dict
+from companion.case.read import accepted_case, case_from_dict
 from companion.errors import LinkError
 from companion.link import code as link
 from companion.link.code import LONGEST_CODE, decode, encode
@@ -240,7 +240,7 @@ def largest_case(letter: str) -> Case:
         "coupling": letter * 24,
         "max_flow": "6.123456 L/min",
     }
-    return case_from_dict(
+    return accepted_case(
         base
         | {
             "issued": dt.date(2099, 12, 31),

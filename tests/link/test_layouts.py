@@ -36,6 +36,8 @@ STAYS = {
     "portable.name",
     "cylinder.name",
     "clinic.link_base",
+    # a code is made from what was accepted, and is not asked again
+    "confirmed",
 }
 
 
@@ -93,6 +95,7 @@ def test_which_free_text_travels() -> None:
         "clinic.phone_day",
         "clinic.phone_night",
         "clinic.region",
+        "clinic.subdivision",  # the part of the country, for its holidays
         "clinic.policy.emergency_number",
         "clinic.policy.fire_number",
     }

@@ -116,6 +116,17 @@ def test_a_figure_that_the_clinic_sets_anew_is_named(policy: dict[str, Any], tol
     assert figures.changes(FIGURES, figures.figures(own, plan(own))) == told
 
 
+def test_a_back_up_that_lasts_less_long_is_named() -> None:
+    own = a_case({"cylinder[1].count": 1})
+    # Two cylinders of 3 h 50 each, and one.
+    assert figures.changes(FIGURES, figures.figures(own, plan(own))) == [
+        "back-up rest: 460 → 230",
+        "back-up exertion: 460 → 230",
+        "back-up sleep: 460 → 230",
+        "back-up changes: 1 → 0",
+    ]
+
+
 def test_a_figure_that_is_no_longer_printed_is_named(
     keys: Keys, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -373,7 +384,7 @@ def test_command_with_the_case(
 ) -> None:
     words = ["recheck", str(guide / "guide.en.html"), "--keys", str(key_file), "--case"]
     assert main([*words, str(write_case())]) == 0
-    assert main([*words, str(write_case({"prescription.rest.flow": "2.5 L/min"}))]) == 1
+    assert main([*words, str(write_case({"prescription.sleep.flow": "2.5 L/min"}))]) == 1
     told = capsys.readouterr().out
-    assert "prescription.rest.flow in today's case: 2 L/min → 2.5 L/min" in told
+    assert "prescription.sleep.flow in today's case: 2 L/min → 2.5 L/min" in told
     assert "Read: its code, and" in told

@@ -17,8 +17,9 @@ from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.export.ics import calendar_file
 from companion.language.locale import Locale, available
-from companion.reckoning.deliveries import WEEKS, expected_deliveries, longest_closed_run, longest_wait_days
+from companion.reckoning.deliveries import WEEKS, CallRule, expected_deliveries, longest_closed_run, longest_wait_days
 from companion.reckoning.plan import plan
+from tests.cases import meant
 from tests.tools import ROOT
 
 CASE_FILE = ROOT / "examples" / "harbour-lane.toml"
@@ -28,27 +29,35 @@ def case_of(issued: str, region: str, delivery: dict[str, Any], safety_days: int
     raw = tomllib.loads(CASE_FILE.read_text(encoding="utf-8"))
     raw["issued"] = dt.date.fromisoformat(issued)
     raw["clinic"] |= {"region": region, "delivery": delivery, "policy": {"safety_days": safety_days}}
-    return case_from_dict(raw, "a test")
+    raw["clinic"]["subdivision"] = {"US": "OH", "GB": "ENG"}.get(region)
+    return case_from_dict(meant(raw), "a test")
 
 
 CASE = case_of("2026-11-02", "US", {"lead_days": 1, "closed_days": 3})
 SUPPLIER = {"lead_days": 1, "closed_days": 3}
 
 
+def called(days_to_call: int, next_within_days: int) -> CallRule:
+    """Return the rule of a home that calls at one half."""
+    return CallRule(Fraction(1, 2), None, next_within_days, days_to_call)
+
+
 @pytest.mark.parametrize(
-    ("issued", "region", "delivery", "days_to_empty", "call_by", "expected", "in_time"),
+    ("issued", "region", "delivery", "rule", "call_by", "expected", "in_time"),
     [
-        # One safety day: a reservoir that lasts 9 days from Monday 2 is needed by Tuesday 10.
-        pytest.param("2026-11-02", "US", SUPPLIER, 9, "2026-11-09", "2026-11-10", True, id="the day after the call"),
-        pytest.param("2026-11-02", "US", SUPPLIER, 7, "2026-11-05", "2026-11-06", True, id="needed by a Sunday"),
-        pytest.param("2026-11-23", "US", SUPPLIER, 5, "2026-11-25", "2026-11-27", True, id="Thanksgiving between"),
-        pytest.param("2026-12-21", "GB", SUPPLIER, 8, "2026-12-23", "2026-12-24", True, id="UK Christmas: 4 days off"),
-        pytest.param("2026-11-01", "EG", SUPPLIER, 7, "2026-11-04", "2026-11-05", True, id="Friday and Saturday off"),
+        # By hand, from the calendar of these weeks.
+        pytest.param("2026-11-02", "US", SUPPLIER, called(7, 8), "2026-11-09", "2026-11-10", True, id="the next day"),
+        pytest.param(
+            "2026-11-02", "US", SUPPLIER, called(6, 8), "2026-11-06", "2026-11-09", True, id="not on a Sunday"
+        ),
+        pytest.param("2026-11-23", "US", SUPPLIER, called(3, 4), "2026-11-25", "2026-11-27", True, id="Thanksgiving"),
+        pytest.param("2026-12-21", "GB", SUPPLIER, called(4, 8), "2026-12-24", "2026-12-29", True, id="UK Christmas"),
+        pytest.param("2026-11-01", "EG", SUPPLIER, called(6, 7), "2026-11-05", "2026-11-08", True, id="Friday is off"),
         pytest.param(
             "2026-11-02",
             "US",
             SUPPLIER | {"lead_days": 3},
-            15,  # Wednesday 11 is Veterans Day: Thursday 12, Friday 13, Monday 16
+            called(8, 14),  # Wednesday 11 is Veterans Day: Thursday 12, Friday 13, Monday 16
             "2026-11-10",
             "2026-11-16",
             True,
@@ -58,9 +67,9 @@ SUPPLIER = {"lead_days": 1, "closed_days": 3}
             "2026-11-02",
             "US",
             SUPPLIER | {"weekdays": ["tuesday"]},
-            5,  # needed by Friday 6, and only Tuesday 3 is before it
-            "2026-11-02",
-            "2026-11-03",
+            called(3, 8),
+            "2026-11-05",
+            "2026-11-10",
             True,
             id="one delivery day a week",
         ),
@@ -68,30 +77,38 @@ SUPPLIER = {"lead_days": 1, "closed_days": 3}
             "2026-11-04",
             "US",
             SUPPLIER | {"weekdays": ["tuesday"]},
-            4,
+            called(0, 3),
             "2026-11-04",
             "2026-11-10",
             False,
             id="no delivery day is in time",
         ),
         pytest.param(
-            "2026-11-06", "US", SUPPLIER | {"lead_days": 0}, 4, "2026-11-09", "2026-11-09", True, id="on the same day"
+            "2026-11-06",
+            "US",
+            SUPPLIER | {"lead_days": 0},
+            called(3, 3),
+            "2026-11-09",
+            "2026-11-09",
+            True,
+            id="on the same day",
         ),
         pytest.param(
-            "2026-11-06", "US", SUPPLIER | {"lead_days": 0}, 1, "2026-11-06", "2026-11-09", False, id="not twice a day"
+            "2026-11-06",
+            "US",
+            SUPPLIER | {"lead_days": 0},
+            called(0, 1),
+            "2026-11-06",
+            "2026-11-09",
+            False,
+            id="not twice a day",
         ),
     ],
 )
 def test_first_delivery(
-    issued: str,
-    region: str,
-    delivery: dict[str, Any],
-    days_to_empty: int,
-    call_by: str,
-    expected: str,
-    in_time: bool,
+    issued: str, region: str, delivery: dict[str, Any], rule: CallRule, call_by: str, expected: str, in_time: bool
 ) -> None:
-    first = expected_deliveries(case_of(issued, region, delivery), days_to_empty)[0]
+    first = expected_deliveries(case_of(issued, region, delivery), rule)[0]
     assert (str(first.call_by), str(first.expected), first.in_time) == (call_by, expected, in_time)
 
 
@@ -108,34 +125,36 @@ def test_the_reservoir_that_is_empty_first_decides() -> None:
 
 
 def test_no_delivery_where_the_oxygen_lasts_longer() -> None:
-    assert expected_deliveries(CASE, 90) == ()
+    assert expected_deliveries(CASE, called(90, 92)) == ()
 
 
 @given(
     issued=st.dates(dt.date(2020, 1, 1), dt.date(2099, 12, 31)),
-    days_to_empty=st.integers(0, 70),
+    days_to_call=st.integers(0, 60),
     lead_days=st.integers(0, 30),
     weekdays=st.none() | st.sets(st.sampled_from(["monday", "wednesday", "sunday"]), min_size=1),
 )
 def test_every_delivery_is_on_an_open_day_and_after_its_call(
-    issued: dt.date, days_to_empty: int, lead_days: int, weekdays: set[str] | None
+    issued: dt.date, days_to_call: int, lead_days: int, weekdays: set[str] | None
 ) -> None:
     delivery: dict[str, Any] = {"lead_days": lead_days, "closed_days": 2}
     if weekdays is not None:
         delivery["weekdays"] = sorted(weekdays)
     case = CASE.model_copy(update={"issued": issued, "clinic": case_of("2026-11-02", "US", delivery).clinic})
+    wait = longest_wait_days(case)
     filled = issued
-    for found in expected_deliveries(case, days_to_empty):
+    for found in expected_deliveries(case, called(days_to_call, days_to_call + wait)):
+        assert found.call_by is not None
         # The table never asks for a longer wait than the guide says. Nobody comes twice on the day of a filling.
         if found.call_by > filled:
-            assert (found.expected - found.call_by).days <= longest_wait_days(case)
-        assert filled <= found.call_by <= found.expected
+            assert (found.expected - found.call_by).days <= wait
+            assert found.in_time
+        assert filled <= found.call_by <= filled + dt.timedelta(days=days_to_call)
         assert filled < found.expected <= issued + dt.timedelta(weeks=WEEKS)
         assert found.expected.strftime("%A").casefold() in (
             weekdays or {"monday", "tuesday", "wednesday", "thursday", "friday"}
         )
         assert (found.expected.month, found.expected.day) not in {(1, 1), (12, 25)}
-        assert found.in_time == (found.expected <= filled + dt.timedelta(days=days_to_empty - 1))
         filled = found.expected
 
 
@@ -186,7 +205,7 @@ def test_notice_where_the_calendar_has_more_closed_days_than_was_stated(
                 "closed_days": 1,
                 "weekdays": ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday"],
             },
-            2,
+            3,  # Saturday 16 January, then Martin Luther King Day, to Tuesday 19
             id="a supplier that delivers on Saturday works on Saturday",
         ),
     ],
@@ -200,6 +219,8 @@ def test_longest_wait(issued: str, region: str, delivery: dict[str, Any], days: 
 def test_a_call_that_nobody_hears_at_the_weekend_waits_longer() -> None:
     # One day's notice, and deliveries on Monday alone; no holiday in these weeks.
     heard = case_of("2026-03-02", "US", {"lead_days": 1, "closed_days": 0, "weekdays": ["monday"]})
+    before_the_holidays = heard.prescription.model_copy(update={"review_date": dt.date(2026, 4, 27)})
+    heard = heard.model_copy(update={"prescription": before_the_holidays})
     clinic = heard.clinic.model_copy(update={"phone_night": None})
     # From Monday to the next one; a call on Saturday is heard on Monday, too late for that day.
     assert longest_wait_days(heard) == 7
@@ -273,17 +294,20 @@ def test_what_if_leaves_out_what_the_equipment_cannot_do() -> None:
 def test_cylinders_needed_for_the_lead_time() -> None:
     made = plan(CASE)
     one = made.window("cylinder-1", Fraction(1), "rest").safe_min
-    # 1 + 3 days, 96 h; one cylinder lasts 19 h
-    assert (one, made.backup_needed) == (1140, {"cylinder-1": 6})
+    # 1 + 3 days to six in the evening, 114 h; one cylinder lasts 19 h
+    assert (one, made.backup_needed) == (1140, {"cylinder-1": 7})
 
 
 # ── the command ─────────────────────────────────────────────────────────────────────────────────
 
 
-def test_supply_command_as_text(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["supply", str(CASE_FILE)]) == 0
+def test_supply_command_as_text(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = CASE_FILE.read_text(encoding="utf-8").replace("count = 3", "count = 6")
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    assert main(["supply", str(tmp_path / "case.toml")]) == 0
     told = capsys.readouterr().out
-    assert "Back-up: it lasts 48 h; the delivery may take 48 h." in told
+    assert "Back-up: it lasts 96 h; the delivery may take 90 h." in told
+    assert "The guide says: Call when the reservoir gauge shows three quarters or less." in told
     assert "one outing a day more" in told
     assert "WARNING" not in told
 
@@ -293,14 +317,27 @@ def test_supply_command_warns_of_a_short_back_up(tmp_path: Path, capsys: pytest.
     (tmp_path / "case.toml").write_text(text, encoding="utf-8")
     assert main(["supply", str(tmp_path / "case.toml")]) == 0
     told = capsys.readouterr().out
-    assert "Back-up: it lasts 19 h; the delivery may take 48 h.\nWARNING" in told
-    assert "3 of cylinder-1 would." in told
+    assert "Back-up: it lasts 19 h; the delivery may take 90 h.\nWARNING" in told
+    assert "6 of cylinder-1 would." in told
 
 
 def test_supply_command_as_json_and_calendar(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["supply", str(CASE_FILE), "--format", "json"]) == 0
     held = json.loads(capsys.readouterr().out)
-    assert held["deliveries"][0] == {"call_by": "2026-11-06", "expected": "2026-11-07", "in_time": True}
+    assert held["deliveries"][0] == {
+        "call_by": "2026-11-05",
+        "expected": "2026-11-06",
+        "in_time": True,
+        "day_off": False,
+    }
+    assert held["call"] == {
+        "mark": "3/4",
+        "unless_within_days": None,
+        "next_within_days": 6,
+        "wait_days": 3,
+        "wait_min": 3 * 1440 + 18 * 60,
+        "bridge_days": 4,
+    }
     out = tmp_path / "deliveries.ics"
     assert main(["supply", str(CASE_FILE), "--format", "ics", "--out", str(out)]) == 0
     assert len(icalendar.Calendar.from_ical(out.read_bytes()).walk("VEVENT")) == 2 * len(held["deliveries"])

@@ -4,8 +4,10 @@ from fractions import Fraction
 
 import pytest
 from CoolProp.CoolProp import PropsSI
+from hypothesis import given
+from hypothesis import strategies as st
 
-from companion.reckoning.containers import LEVELS, LiquidStore, level_name, stores
+from companion.reckoning.containers import LiquidStore, level_name, marks, stores
 from companion.reckoning.margins import NOMINAL, Margins
 from tests.cases import LEFT_OUT, a_case, only_cylinder, reservoir
 from tests.coolprop import LITRES_PER_KG, litres_out
@@ -144,7 +146,7 @@ def test_water_volume(water_volume: str, full: str, coolprop_litres: float, simp
 @pytest.mark.parametrize("full_psi", [500, 1000, 2015, 2200, 2900, 3600, 4351, 4400])
 def test_water_volume_never_promises_more_than_the_real_gas(full_psi: int) -> None:
     store = only_cylinder(
-        water_volume="10 L", full_pressure=f"{full_psi} psi", reserve="0 psi", gauge_division="10 psi"
+        water_volume="10 L", full_pressure=f"{full_psi} psi", reserve="1 psi", gauge_division="10 psi"
     )
     for psi in range(0, full_psi + 1, 50):
         assert store.litres_at_least(psi) <= 10 * litres_out(psi) + 1e-6, psi
@@ -161,8 +163,32 @@ def test_a_full_cylinder_against_density() -> None:
     assert store.full_litres < 4.68 / 1000 * density * LITRES_PER_KG
 
 
-def test_names_of_readings() -> None:
-    assert [level_name(level) for level in LEVELS] == ["full", "3/4", "1/2", "1/4"]
+@pytest.mark.parametrize(
+    ("divisions", "readings"),
+    [
+        # every mark up to eight; beyond that even steps where the divisions allow them, else every second or third
+        (2, "full 1/2"),
+        (3, "full 2/3 1/3"),
+        (4, "full 3/4 1/2 1/4"),
+        (5, "full 4/5 3/5 2/5 1/5"),
+        (8, "full 7/8 3/4 5/8 1/2 3/8 1/4 1/8"),
+        (10, "full 4/5 3/5 2/5 1/5"),
+        (11, "full 9/11 7/11 5/11 3/11 1/11"),
+        (16, "full 7/8 3/4 5/8 1/2 3/8 1/4 1/8"),
+        (20, "full 4/5 3/5 2/5 1/5"),
+    ],
+)
+def test_readings_follow_the_marks_of_the_gauge(divisions: int, readings: str) -> None:
+    assert " ".join(level_name(level) for level in marks(divisions)) == readings
+
+
+@given(st.integers(2, 20), st.integers(2, 8))
+def test_every_reading_is_a_mark_and_they_are_few(divisions: int, most: int) -> None:
+    levels = marks(divisions, most)
+    assert levels[0] == 1
+    assert 2 <= len(levels) <= most
+    assert all((level * divisions).denominator == 1 and level > 0 for level in levels)
+    assert list(levels) == sorted(set(levels), reverse=True)
 
 
 def test_ids_count_by_kind_and_hold_no_name() -> None:

@@ -3,6 +3,7 @@
 import pytest
 
 from companion.case import Case
+from companion.facts.units import parse_amount
 from companion.reckoning.containers import stores
 from companion.reckoning.demand import Demand, demand, gives_pulses, steady_demand
 from tests.cases import PULSE, a_case
@@ -15,10 +16,11 @@ def of_container(case: Case, place: int) -> Demand:
 
 
 RESERVOIR, PORTABLE, CYLINDER = range(3)
+TWO_L_MIN = parse_amount("2 L/min", "flow")
 
 
 def test_continuous() -> None:
-    assert of_container(a_case(), PORTABLE) == Demand("rest", "continuous", 2.0, None)
+    assert of_container(a_case(), PORTABLE) == Demand("rest", "continuous", 2.0, None, TWO_L_MIN)
 
 
 @pytest.mark.parametrize(
@@ -46,7 +48,7 @@ def test_faster_breaths_use_more() -> None:
 
 @pytest.mark.parametrize("place", [RESERVOIR, CYLINDER])
 def test_a_container_without_a_conserver_gives_the_flow(place: int) -> None:
-    assert of_container(a_case(PULSE), place) == Demand("rest", "continuous", 2.0, None)
+    assert of_container(a_case(PULSE), place) == Demand("rest", "continuous", 2.0, None, TWO_L_MIN)
 
 
 def test_a_conserver_without_a_setting_gives_the_flow() -> None:
@@ -58,5 +60,5 @@ def test_a_conserver_without_a_setting_gives_the_flow() -> None:
 def test_when_pulses_fail_every_container_gives_the_ordered_flow(place: int) -> None:
     case = a_case(PULSE | {"prescription.rest.flow": "3 L/min"})
     order = case.prescription.orders()["rest"]
-    assert steady_demand("rest", order) == Demand("rest", "continuous", 3.0, None)
+    assert steady_demand("rest", order) == Demand("rest", "continuous", 3.0, None, parse_amount("3 L/min", "flow"))
     assert gives_pulses(order, stores(case)[place]) == (place == PORTABLE)

@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -15,7 +16,7 @@ from companion.facts import oxygen
 from companion.reckoning.containers import LEVELS, LiquidStore
 from companion.reckoning.duration import round_down
 from companion.reckoning.margins import Margins
-from companion.reckoning.outing import DOINGS, OutingError, Stretch, outing, portable_numbered, read_stretch
+from companion.reckoning.outing import DOINGS, OutingError, Stretch, outing, portable_numbered, read_level, read_stretch
 from companion.reckoning.plan import plan
 from tests.cases import PULSE, UNLIKE_FLOWS, a_case
 from tests.tools import ROOT
@@ -43,7 +44,7 @@ def a_store(litres: float, *, conserver: bool = False) -> LiquidStore:
         flash_share=0.0,
         boil_off_l_min=0.5,
         economiser=True,
-        division=0.25,
+        divisions=4,
         hanging_gauge=False,
         conserver=conserver,
     )
@@ -225,6 +226,26 @@ def test_refuses_an_activity_for_which_nothing_is_ordered() -> None:
 
 
 @pytest.mark.parametrize(
+    ("divisions", "text", "level"),
+    [
+        (4, "full", Fraction(1)),
+        (4, "3/4", Fraction(3, 4)),
+        (8, "3/8", Fraction(3, 8)),
+        (8, "1/2", Fraction(1, 2)),
+        (20, "17/20", Fraction(17, 20)),  # a mark of the gauge without a row in the table
+    ],
+)
+def test_reads_a_mark(divisions: int, text: str, level: Fraction) -> None:
+    assert read_level(text, replace(PORTABLE, divisions=divisions)) == level
+
+
+@pytest.mark.parametrize(("divisions", "text"), [(4, "3/8"), (5, "1/2"), (8, "0.5"), (4, "empty"), (4, "5/4")])
+def test_refuses_a_mark_that_the_gauge_does_not_have(divisions: int, text: str) -> None:
+    with pytest.raises(OutingError, match="Its marks are full, "):
+        read_level(text, replace(PORTABLE, divisions=divisions))
+
+
+@pytest.mark.parametrize(
     ("words", "code", "said"),
     [
         (["--stretch", "walk 40 min", "--stretch", "sit 2 h"], 0, "start for home after 2 hours 40 minutes"),
@@ -265,7 +286,14 @@ def test_command_for_a_program(capsys: pytest.CaptureFixture[str]) -> None:
     }
 
 
-@pytest.mark.parametrize("words", [["--stretch", "fly 2 h"], ["--stretch", "walk 5 min", "--portable", "2"]])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--stretch", "fly 2 h"],
+        ["--stretch", "walk 5 min", "--level", "3/8"],
+        ["--stretch", "walk 5 min", "--portable", "2"],
+    ],
+)
 def test_command_refuses_with_a_message(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["outing", str(CASE_FILE), *words]) == 2
     told = capsys.readouterr()

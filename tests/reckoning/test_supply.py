@@ -166,21 +166,24 @@ def test_worst_day_takes_every_flow_at_its_upper_end() -> None:
     ("lead_days", "closed_days", "safety_days", "mark", "covers"),
     [
         # A quarter covers 1.1 days at the worst reading, a half 3.3, three quarters 5.4, full 7.6 (no tolerance).
+        # With no safety day, the day of the delivery counts to six in the evening: three quarters of a day.
         (0, 0, 0, Fraction(1, 4), True),
-        (1, 0, 0, Fraction(1, 4), True),
+        (1, 0, 0, Fraction(1, 2), True),
         (1, 0, 1, Fraction(1, 2), True),
-        (1, 2, 0, Fraction(1, 2), True),
+        (1, 2, 0, Fraction(3, 4), True),
         (1, 2, 1, Fraction(3, 4), True),
-        (2, 2, 2, Fraction(1), True),
-        (3, 3, 2, Fraction(1), False),
+        (2, 2, 1, Fraction(3, 4), True),
+        (2, 2, 2, None, True),
+        (3, 3, 2, None, False),
     ],
 )
-def test_call_mark(lead_days: int, closed_days: int, safety_days: int, mark: Fraction, covers: bool) -> None:
+def test_call_mark(lead_days: int, closed_days: int, safety_days: int, mark: Fraction | None, covers: bool) -> None:
     found = supply(
         one_order("2 L/min", 24)
         | {
             # Every day is a working day, and these eight weeks hold no holiday: what is stated is the wait.
             "issued": dt.date(2026, 3, 2),
+            "prescription.review_date": dt.date(2026, 4, 27),
             "clinic.delivery": {"lead_days": lead_days, "closed_days": closed_days, "weekdays": list(WEEKDAYS)},
             "clinic.policy": {"flow_tolerance_percent": 0, "safety_days": safety_days},
         }

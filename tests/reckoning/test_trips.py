@@ -239,12 +239,22 @@ class Line:
 
 
 MARKS = {
+    "one eighth": Fraction(1, 8),
     "one quarter": Fraction(1, 4),
+    "three eighths": Fraction(3, 8),
     "one half": Fraction(1, 2),
+    "five eighths": Fraction(5, 8),
     "three quarters": Fraction(3, 4),
+    "seven eighths": Fraction(7, 8),
     "Go by the clock": None,
     "Too far: do not go": None,
 }
+
+
+def mark_read(cell: str) -> Fraction | None:
+    """Read a mark of a gauge from a cell."""
+    parts = re.fullmatch(r"(\d+) of (\d+) parts", cell)
+    return Fraction(int(parts[1]), int(parts[2])) if parts else MARKS[cell]
 
 
 def minutes_read(cell: str) -> int | None:
@@ -266,7 +276,7 @@ def lines_read(table: Table) -> list[Line]:
         also = minutes_read(stays[-1])
         way_min = minutes_read(way)
         assert way_min is not None
-        lines.append(Line(way_min, minutes_read(stays[0]), also, MARKS[mark]))
+        lines.append(Line(way_min, minutes_read(stays[0]), also, mark_read(mark)))
     return lines
 
 

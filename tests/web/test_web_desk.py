@@ -1,5 +1,6 @@
 """The clinic's desk: the same model and messages as a case file, and nothing kept."""
 
+import datetime as dt
 import io
 import logging
 import re
@@ -11,6 +12,7 @@ from typing import Any
 import httpx
 import pdfplumber
 import pytest
+import tomli_w
 from hypothesis import given
 from hypothesis import strategies as st
 from starlette.types import ASGIApp
@@ -22,7 +24,7 @@ from companion.link.keys import Keys
 from companion.reckoning.plan import plan
 from companion.web import equipment, form
 from companion.web.visitors import Access, access
-from tests.cases import PULSE, case_dict, valid_cases
+from tests.cases import PULSE, case_dict, meant, valid_cases
 from tests.conftest import as_toml
 from tests.guides import EXAMPLES
 from tests.tools import ROOT
@@ -78,8 +80,9 @@ def test_a_file_comes_back_from_the_form_as_it_was(name: str, app: ASGIApp) -> N
     entries = form.entries_of(tomllib.loads(path.read_text(encoding="utf-8")))
     asked = {part.get("name") for part in tree(opened.text).iter()}
     assert set(entries) <= asked
+    assert value_in(opened.text, "issued") == TODAY.isoformat()  # a guide made again has the day's date
     for entry, texts in entries.items():
-        if len(texts) == 1 and entry not in ("patient.languages", "clinic.delivery.weekdays"):
+        if entry != "issued" and len(texts) == 1 and entry not in ("patient.languages", "clinic.delivery.weekdays"):
             assert value_in(opened.text, entry) == texts[0]
     saved = post(app, "save", entries)
     assert case_from_dict(tomllib.loads(saved.text), "saved") == read_case(path)
@@ -117,6 +120,55 @@ def test_each_message_of_a_case_file_stands_beside_its_field(changes: dict[str, 
         beside = words(by_id(tree(page.text), f"{place}-wrong"))
         for part in (fault.problem, fault.read, fault.right, fault.ask):
             assert " ".join(part.split()) in beside
+
+
+# ── slips of the pen ────────────────────────────────────────────────────────────────────────────
+
+TOO_LITTLE = {"prescription.sleep.flow": "0.2 L/min"}  # for 2 L/min
+PULSES = {**PULSE, "conserver": {"bolus": {"2": "2.6 mL"}}}  # for 26 mL
+
+
+def ticks(page: str) -> dict[str, bool]:
+    """Return each tick "This is meant" of a page, and whether it is set."""
+    boxes = (part for part in tree(page).iter(f"{XHTML}input") if part.get("name") == "confirmed")
+    return {str(box.get("value")): box.get("checked") is not None for box in boxes}
+
+
+@pytest.mark.parametrize(
+    ("changes", "entry"),
+    [(TOO_LITTLE, "prescription.sleep.flow"), (PULSES, "conserver.bolus.2")],
+    ids=["flow", "bolus"],
+)
+def test_an_unlikely_value_has_a_tick_beside_it(changes: dict[str, Any], entry: str, app: ASGIApp) -> None:
+    entries = changed(changes)
+    asked = post(app, "check", entries)
+    assert (asked.status_code, ticks(asked.text)) == (422, {entry: False})
+    ticked = post(app, "check", {**entries, "confirmed": [entry]})
+    assert (ticked.status_code, ticks(ticked.text)) == (200, {entry: True})
+    saved = tomllib.loads(post(app, "save", {**entries, "confirmed": [entry]}).text)
+    assert saved["confirmed"] == [entry]
+    opened = ask(app, "POST", "/open", files={"file": tomli_w.dumps(saved).encode()})
+    assert (opened.status_code, ticks(opened.text)) == (200, {entry: True})
+
+
+def test_a_tick_goes_with_the_value_that_it_was_for(app: ASGIApp) -> None:
+    page = post(app, "check", changed({}) | {"confirmed": ["prescription.sleep.flow"]})
+    assert (page.status_code, ticks(page.text)) == (200, {})
+
+
+def test_while_values_are_typed_the_tick_stays(app: ASGIApp) -> None:
+    entries = changed(TOO_LITTLE) | {"confirmed": ["prescription.sleep.flow"]}
+    answer = ask(app, "POST", "/preview", data=entries).json()
+    assert list(answer["faults"]) == ["prescription-sleep-flow"]
+    assert 'checked="checked"' in answer["faults"]["prescription-sleep-flow"]
+    assert "<table>" in answer["preview"]
+
+
+def test_an_order_past_its_review_date_makes_no_guide_until_it_is_ticked(app: ASGIApp) -> None:
+    entries = changed({"issued": dt.date(2026, 9, 1), "prescription.review_date": dt.date(2026, 11, 15)})
+    refused = post(app, "make", entries)
+    assert (refused.status_code, ticks(refused.text)) == (422, {"expired": False})
+    assert post(app, "check", {**entries, "confirmed": ["expired"]}).status_code == 200
 
 
 def test_the_empty_form_guesses_nothing_that_can_hurt(app: ASGIApp) -> None:
@@ -172,6 +224,8 @@ def test_every_generic_size_has_a_source_and_passes_the_model(size: equipment.Si
     assert size.noted <= TODAY
     changes: dict[str, Any] = {f"{size.kind}[1].{name}": value for name, value in size.fields.items()}
     if size.kind == "cylinder":
+        if "bar" in str(size.fields.get("full_pressure")):
+            changes |= {"cylinder[1].reserve": "14 bar", "cylinder[1].gauge_division": "10 bar"}
         raw = case_dict(changes)
         raw["cylinder"][0].pop("content")
     else:
@@ -180,7 +234,7 @@ def test_every_generic_size_has_a_source_and_passes_the_model(size: equipment.Si
         )
         raw[size.kind][0].pop("oxygen_mass", None)
         raw[size.kind][0]["empty_mass"] = "60 lb" if size.kind == "reservoir" else "5.5 lb"
-    case_from_dict(raw, "size")
+    case_from_dict(meant(raw), "size")
 
 
 def test_a_container_of_the_clinic_is_kept_without_its_patient(app: ASGIApp, tmp_path: Path) -> None:
@@ -246,7 +300,7 @@ def test_half_a_case_can_be_saved_and_opened(app: ASGIApp) -> None:
         (b"\xff\xfe", "it is not UTF-8 text"),
         (b"= 1", "text that is no TOML"),
         (b"a = " + b"[" * 100_000, "brackets nested too deep"),
-        (b"a=" + b"9" * 5000, "text that is no TOML"),
+        (b"a=" + b"9" * 5000, "more than 4,300 digits"),
         (b".".join([b"a"] * 20) + b" = 1", "there is no such field here"),
         (as_toml(case_dict()).encode() + b"\n[[robot]]\nname = 'x'\n", "there is no such field here"),
         (b"", "it is missing"),

@@ -22,7 +22,7 @@ from companion.reckoning.plan import plan
 from companion.web import public
 from companion.web.public import SCRIPTS
 from tests.cases import BASE, PERSONAL, UNLIKE_FLOWS, a_case
-from tests.guides import HOMES, example
+from tests.guides import EXAMPLES, HOMES, example
 from tests.tools import key_file
 from tests.visit import KEYS, TODAY, XHTML, address, ask, assert_valid, by_id, get, public_app, shown, tree, words
 
@@ -65,6 +65,26 @@ def test_nothing_is_picked_for_the_reader() -> None:
     page = get(APP, address(CASE, "/en")).text
     assert "checked=" not in page
     assert shown(tree(page), "big") is None
+
+
+def test_a_gauge_in_eighths_and_one_in_fifths_are_asked_by_their_own_marks() -> None:
+    case = example("uneven")
+    page = tree(get(APP, address(case, "/en")).text)
+    marks = {
+        container: [
+            label.get("value") for label in by_id(page, container).iter(f"{XHTML}input") if label.get("name") == "level"
+        ]
+        for container in ("portable-1", "portable-2", "reservoir-2")
+    }
+    assert marks == {
+        "portable-1": ["full", "3/4", "1/2", "1/4"],
+        "portable-2": ["full", "4/5", "3/5", "2/5", "1/5"],
+        "reservoir-2": ["full", "7/8", "3/4", "5/8", "1/2", "3/8", "1/4", "1/8"],
+    }
+    # Every gauge that stands beside a mark is drawn.
+    drawn = {symbol.get("id") for symbol in page.iter("{http://www.w3.org/2000/svg}symbol")}
+    used = {str(use.get("href")).removeprefix("#") for use in page.iter("{http://www.w3.org/2000/svg}use")}
+    assert used == drawn
 
 
 @pytest.mark.parametrize(
@@ -283,7 +303,7 @@ QUESTION = "?outing=1&container=portable-1&level=full&activity1=walk&minutes1=40
     ("name", "tag"),
     [
         *(("harbour-lane", tag) for tag in available()),
-        *((name, "en") for name in HOMES),
+        *((name, "en") for name in EXAMPLES),
     ],
 )
 def test_the_page_with_its_script_is_small(name: str, tag: str) -> None:

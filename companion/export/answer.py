@@ -1,0 +1,48 @@
+"""What a command answers beside its files: faults, and what the clinician must know before handing over."""
+
+import datetime as dt
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict
+from typing import Any
+
+from companion.case.model import Case
+from companion.errors import CaseError, Fault
+from companion.guide.clinician import notice_words
+from companion.reckoning.plan import Plan
+
+FRESH = dt.timedelta(days=14)
+"""Common practice, no source: a guide is handed over within two weeks of its date."""
+
+
+def before_handing_over(case: Case, planned: Plan, today: dt.date) -> list[dict[str, str]]:
+    """Return what the clinician must know before the guide is handed over: each notice with its code and its words."""
+    told = [{"code": str(notice.code), "words": notice_words(notice)} for notice in planned.notices]
+    if today - case.issued > FRESH:
+        words = (
+            f"The case is dated {case.issued}, {(today - case.issued).days} days before today. The deliveries are "
+            "counted from that day. Put today's date into 'issued'."
+        )
+        told.append({"code": "dated before", "words": words})
+    return told
+
+
+def notice_lines(words: Iterable[str]) -> str:
+    """Return what must be known as lines for a terminal; nothing where there is nothing."""
+    lines = [f"  - {sentences}" for sentences in words]
+    return "\n".join(["Before you hand it over:", *lines]) + "\n" if lines else ""
+
+
+def as_json_line(answer: Mapping[str, Any]) -> str:
+    """Return an answer for a program that reads it."""
+    return json.dumps(answer, ensure_ascii=False, default=str) + "\n"
+
+
+def fault_answer(error: CaseError) -> dict[str, Any]:
+    """Return what is wrong with a case, for a program."""
+    return {"file": error.source, "faults": faults_json(error.faults), "notices": []}
+
+
+def faults_json(faults: Iterable[Fault]) -> list[dict[str, Any]]:
+    """Return faults for a program: the fields of ``Fault`` by their names."""
+    return [asdict(fault) for fault in faults]

@@ -1,0 +1,162 @@
+"""Which of several figures is told: the shortest, the latest, the highest, the reading to go by. Plain numbers.
+
+Where a home has several containers or activities, one figure has to be right for all of them. Each choice errs
+towards less oxygen: the shortest time, the earliest hour, the highest mark at which to call.
+"""
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from itertools import count
+from typing import Literal, TypeVar
+
+from companion.case.prescription import Activity
+from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store, marks
+from companion.reckoning.duration import Window, round_down
+from companion.reckoning.supply import ReservoirSupply, Standing
+from companion.reckoning.trips import Trips
+
+Time = TypeVar("Time", int, float)
+
+LOW = Fraction(1, 4)
+"""At this share of full the guide goes over to saving and calling at once; common practice, no source."""
+
+SHARED_ROWS = 5
+"""The most rows of a table for all containers together, which has to stay on one page."""
+
+
+# ── of a time by gauge reading ──────────────────────────────────────────────────────────────────
+
+
+def at_reading(times: Mapping[Fraction, Time], reading: Fraction) -> Time | Literal[0]:
+    """Return the time at a reading: that of the highest mark not above it; below the lowest mark 0."""
+    not_above = [mark for mark in times if mark <= reading]
+    return times[max(not_above)] if not_above else 0
+
+
+def shortest_at(tables: Iterable[Mapping[Fraction, Time]], reading: Fraction) -> Time | Literal[0]:
+    """Return the time that holds for each of several containers or activities at a reading."""
+    return min(at_reading(times, reading) for times in tables)
+
+
+def shared_levels(stores: Iterable[Store]) -> tuple[Fraction, ...]:
+    """Return the rows of one table for several liquid containers: the marks of the coarsest gauge, a few of them."""
+    return min((marks(store.divisions, SHARED_ROWS) for store in stores if isinstance(store, LiquidStore)), key=len)
+
+
+def mark_not_above(levels: Sequence[Fraction], reading: Fraction) -> Fraction:
+    """Return the highest of the marks not above a reading, or the lowest where all are."""
+    return max((level for level in levels if level <= reading), default=min(levels))
+
+
+# ── portables ───────────────────────────────────────────────────────────────────────────────────
+
+
+def example_window(windows: Iterable[Window]) -> Window | None:
+    """Return the time of a full portable that the guide gives as an example; None without a portable.
+
+    It is for an outing: the shortest time awake, and of equally short ones walking.
+    """
+    full = [window for window in windows if window.kind == "portable" and window.level == 1]
+    awake = [window for window in full if window.demand.activity != "sleep"]
+    return min(awake or full, key=lambda window: (window.safe_min, window.demand.activity != "exertion"), default=None)
+
+
+def walk_min(trips: Iterable[Trips]) -> int:
+    """Return the minute at which to turn back on a walk, whichever portable was taken [min]; 0 without a portable."""
+    return min((line.walk_min for line in trips), default=0)
+
+
+def empty_after_hours(standing: Iterable[Standing]) -> int | None:
+    """Return the hours after which some full, unused portable can be empty; None without a portable."""
+    return min((line.empty_after_hours for line in standing), default=None)
+
+
+# ── reservoirs ──────────────────────────────────────────────────────────────────────────────────
+
+
+def call_mark(supply: Iterable[ReservoirSupply]) -> Fraction | None:
+    """Return the mark at which to call, whichever reservoir is in use; None where one of them has none."""
+    marks_to_call = [line.call_mark for line in supply]
+    return None if None in marks_to_call else max(mark for mark in marks_to_call if mark is not None)
+
+
+def days_from(supply: Iterable[ReservoirSupply], reading: Fraction) -> float:
+    """Return how long any of the reservoirs lasts from a reading, at the worst, not rounded [days]."""
+    return shortest_at([line.days_from for line in supply], reading)
+
+
+def days_between(supply: Iterable[ReservoirSupply]) -> int:
+    """Return the whole days after a delivery within which the next must come, whichever reservoir is in use."""
+    return min(line.days_between for line in supply)
+
+
+def days_to_call(supply: Iterable[ReservoirSupply]) -> int:
+    """Return the whole days after a delivery for which a call can wait, whichever reservoir is in use."""
+    return min(line.days_to_call for line in supply)
+
+
+def low_mark(supply: Iterable[ReservoirSupply]) -> Fraction:
+    """Return the mark at which a reservoir is low: on each gauge the lowest that is not below a quarter of full."""
+    return max(min(level for level in line.safe_min if level >= LOW) for line in supply)
+
+
+def low_time(supply: Sequence[ReservoirSupply]) -> int:
+    """Return how long any of the reservoirs lasts at the mark at which it is low [min]."""
+    return shortest_at([line.safe_min for line in supply], low_mark(supply))
+
+
+# ── cylinders ───────────────────────────────────────────────────────────────────────────────────
+
+
+def backup_min(by_activity: Mapping[Activity, int]) -> int | None:
+    """Return how long the whole back-up lasts, whatever the patient does [min]; None without cylinders."""
+    return min(by_activity.values(), default=None)
+
+
+def one_cylinder_min(windows: Iterable[Window]) -> int:
+    """Return how long any full cylinder lasts, whatever the patient does [min]; 0 without cylinders."""
+    return min((window.safe_min for window in windows if window.kind == "cylinder" and window.level == 1), default=0)
+
+
+def cylinders_to_bridge(windows: Iterable[Window], wait_min: int) -> dict[str, int]:
+    """Return for each kind of cylinder how many full ones alone cover the wait for a delivery.
+
+    In the activity that uses most, by the time that is printed for them; a kind that gives no certain time in it is
+    left out.
+    """
+    shortest: dict[str, int] = {}
+    for window in windows:
+        if window.kind == "cylinder" and window.level == 1:
+            shortest[window.container] = min(window.safe_min, shortest.get(window.container, window.safe_min))
+    return {container: _fewest(wait_min, minutes) for container, minutes in shortest.items() if minutes}
+
+
+def _fewest(wait_min: int, minutes: int) -> int:
+    return next(number for number in count(math.ceil(wait_min / minutes)) if round_down(number * minutes) >= wait_min)
+
+
+@dataclass(frozen=True)
+class CylinderRow:
+    """One row of a cylinder's table."""
+
+    level: Fraction
+    """The share of the full pressure for which its times were computed."""
+    reading: Decimal
+    """What its gauge shows, in the unit of that gauge; at or above the level."""
+
+
+def cylinder_rows(store: GasStore) -> tuple[CylinderRow, ...]:
+    """Return the rows of a cylinder's table: full, and marks that its gauge has.
+
+    A level between two marks is told by the mark above it, which holds more; so a coarse gauge has fewer rows.
+    """
+    rows = [CylinderRow(LEVELS[0], store.full_reading)]
+    for level in LEVELS[1:]:
+        mark = math.ceil(level * Fraction(store.full_reading) / Fraction(store.division_reading))
+        reading = mark * store.division_reading
+        if reading < rows[-1].reading:
+            rows.append(CylinderRow(level, reading))
+    return tuple(rows)

@@ -1,0 +1,300 @@
+"""Faults put in by hand, one at a time, to see that the tests notice: ``python -m tests.mutants [WORD]``.
+
+Each one is a slip that would tell somebody a wrong figure. It is made in a copy of the project, and the tests that
+should notice are run there. A fault that no test notices, or that can no longer be made, ends with exit code 1.
+"""
+
+import shutil
+import subprocess
+import sys
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.tools import ROOT
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """One fault."""
+
+    harm: str
+    """What a reader would be told."""
+    file: str
+    before: str
+    after: str
+    tests: tuple[str, ...]
+
+
+CHOICES = "companion/reckoning/choices.py"
+TEST_CHOICES = ("tests/reckoning/test_choices.py",)
+TEST_VALUES = ("tests/guide/test_guide.py::test_of_several_figures_the_guide_says_the_one_that_is_right_for_all",)
+TEST_REGION = ("tests/guide/test_guide.py::test_what_the_clinic_sets_stands_in_the_place_of_the_region_s",)
+TEST_SHORT = ("tests/guide/test_guide.py::test_the_short_table_says_what_the_guide_says",)
+TEST_EXPORT = ("tests/export/test_export.py",)
+
+MUTANTS = (
+    Mutant(
+        "the back-up lasts as long as in the easiest activity",
+        CHOICES,
+        "return min(by_activity.values(), default=None)",
+        "return max(by_activity.values(), default=None)",
+        TEST_CHOICES,
+    ),
+    Mutant(
+        "a low reservoir lasts as long as the better of two",
+        CHOICES,
+        "return min(at_reading(times, reading) for times in tables)",
+        "return max(at_reading(times, reading) for times in tables)",
+        TEST_CHOICES,
+    ),
+    Mutant(
+        "the call mark is right for one of two reservoirs only",
+        CHOICES,
+        "return max(line.call_mark for line in supply)",
+        "return min(line.call_mark for line in supply)",
+        TEST_CHOICES,
+    ),
+    Mutant(
+        "a portable is called full after the other one is empty",
+        CHOICES,
+        "return min((line.empty_after_hours for line in standing), default=None)",
+        "return max((line.empty_after_hours for line in standing), default=None)",
+        TEST_CHOICES,
+    ),
+    Mutant(
+        "the example on the first table is the longest time",
+        CHOICES,
+        "return min(awake or full",
+        "return max(awake or full",
+        TEST_CHOICES,
+    ),
+    Mutant(
+        "the calendar follows the reservoir that is empty last",
+        CHOICES,
+        "return min(line.days_to_empty for line in supply)",
+        "return max(line.days_to_empty for line in supply)",
+        TEST_CHOICES,
+    ),
+    Mutant(
+        "a reading between two rows takes the higher one",
+        CHOICES,
+        "return times[max(not_above)] if not_above else 0",
+        "return times[min((mark for mark in times if mark >= reading), default=max(times))]",
+        TEST_CHOICES,
+    ),
+    Mutant(
+        "a cylinder's reading holds less than the time beside it",
+        CHOICES,
+        "mark = math.ceil(store.full_psi * float(level) / store.division_psi - 1e-6)",
+        "mark = math.floor(store.full_psi * float(level) / store.division_psi)",
+        TEST_CHOICES,
+    ),
+    Mutant(
+        "too few cylinders are advised",
+        CHOICES,
+        "shortest[window.container] = min(",
+        "shortest[window.container] = max(",
+        TEST_CHOICES,
+    ),
+    Mutant(
+        "the guide says the highest flow's time for the back-up of the lowest",
+        "companion/guide/values.py",
+        "backup_min = choices.backup_min(made.backup_min)",
+        "backup_min = max(made.backup_min.values(), default=None)",
+        TEST_VALUES,
+    ),
+    Mutant(
+        "the sheet for the fridge gives the better reservoir",
+        "companion/guide/tables.py",
+        'answer("reservoir", choices.shortest_at(reservoirs, level), locale)',
+        'answer("reservoir", max(choices.at_reading(times, level) for times in reservoirs), locale)',
+        ("tests/guide/test_sheets.py::test_the_fridge_sheet_of_an_uneven_home_gives_the_weaker_of_each",),
+    ),
+    Mutant(
+        "a least distance is rounded down in feet",
+        "companion/guide/values.py",
+        "feet = math.ceil(",
+        "feet = math.floor(",
+        TEST_REGION,
+    ),
+    Mutant(
+        "a least distance is rounded down in metres",
+        "companion/guide/values.py",
+        "half_metres = math.ceil(",
+        "half_metres = math.floor(",
+        TEST_REGION,
+    ),
+    Mutant(
+        "nobody is warned of a back-up that is short",
+        "companion/reckoning/notices.py",
+        "backup_min = choices.backup_min(backup)",
+        "backup_min = max(backup.values(), default=None)",
+        TEST_CHOICES,
+    ),
+    Mutant(
+        "fifteen hours a day count as too few, or fourteen as enough",
+        "companion/reckoning/notices.py",
+        "if hours_on < 15:",
+        "if hours_on < 14:",
+        ("tests/reckoning/test_plan.py",),
+    ),
+    Mutant(
+        "a change of the back-up's time is not seen on recall",
+        "companion/reckoning/figures.py",
+        "for activity, minutes in made.backup_min.items():",
+        "for activity, minutes in list(made.backup_min.items())[:0]:",
+        ("tests/recheck/test_verdict.py::test_a_back_up_that_lasts_less_long_is_named",),
+    ),
+    Mutant(
+        "the calendar announces the delivery on the day to call",
+        "companion/export/ics.py",
+        "yield from _event(case, line.call_by, to_call,",
+        "yield from _event(case, line.call_by, to_expect,",
+        TEST_EXPORT,
+    ),
+    Mutant(
+        "the calendar rings on the wrong day",
+        "companion/export/ics.py",
+        "(call, gauge), alarm=True)",
+        "(call, gauge), alarm=False)",
+        TEST_EXPORT,
+    ),
+    Mutant(
+        "an outing lasts when it does not",
+        "companion/export/text.py",
+        "    if found.lasts:",
+        "    if not found.lasts:",
+        TEST_EXPORT,
+    ),
+    Mutant(
+        "a late delivery is told as one in time",
+        "companion/export/text.py",
+        '"" if coming.in_time else "WARNING: too late"',
+        '"WARNING: too late" if coming.in_time else ""',
+        ("tests/reckoning/test_calendar.py",),
+    ),
+    Mutant(
+        "a reservoir that is too small is told as large enough",
+        "companion/export/text.py",
+        "*(() if line.covers_delivery else",
+        "*(() if not line.covers_delivery else",
+        ("tests/reckoning/test_calendar.py",),
+    ),
+    Mutant(
+        "one activity's time of a reservoir is marked as printed",
+        "companion/export/json.py",
+        'gauge_shows is not None and found.kind != "reservoir"',
+        "gauge_shows is not None",
+        TEST_EXPORT,
+    ),
+    Mutant(
+        "the clinician reads a tenth of the pulses' use",
+        "companion/guide/clinician.py",
+        "{asked.flow_l_min * 1000:.0f} mL/min",
+        "{asked.flow_l_min * 100:.0f} mL/min",
+        ("tests/guide/test_sheets.py::test_the_clinician_sees_what_each_activity_uses",),
+    ),
+    Mutant(
+        "the clinician reads the use as ordered for the worst",
+        "companion/guide/clinician.py",
+        '(("nominal", line.nominal), ("worst", line.worst))',
+        '(("nominal", line.worst), ("worst", line.nominal))',
+        ("tests/guide/test_sheets.py::test_the_clinician_sees_the_daily_use_as_ordered_and_at_the_worst",),
+    ),
+    Mutant(
+        "China's ambulance has another number",
+        "companion/facts/region.py",
+        '"CN": _region("120", "119"',
+        '"CN": _region("121", "119"',
+        ("tests/facts/test_region.py",),
+    ),
+    Mutant(
+        "in Japan the police is called to a fire",
+        "companion/facts/region.py",
+        '"JP": _region("119", "119"',
+        '"JP": _region("119", "110"',
+        ("tests/facts/test_region.py",),
+    ),
+    Mutant(
+        "in Britain two metres from a flame are enough",
+        "companion/facts/region.py",
+        "3.0 if metric else 3.048",
+        "2.0 if metric else 3.048",
+        ("tests/guide/test_sheets.py::test_the_door_sign_says_what_it_shows",),
+    ),
+    Mutant(
+        "a delivery eats up the safety days",
+        "companion/reckoning/deliveries.py",
+        "days_to_wait = days_to_empty - case.clinic.policy.safety_days",
+        "days_to_wait = days_to_empty",
+        ("tests/reckoning/test_calendar.py",),
+    ),
+    Mutant(
+        "the short table in the code has its rows upside down",
+        "companion/guide/page.py",
+        "(row for row in table.rows if",
+        "(row for row in reversed(table.rows) if",
+        TEST_SHORT,
+    ),
+    Mutant(
+        "a page of a code may be framed by another",
+        "companion/web/public.py",
+        "{policy(text)}; frame-ancestors 'none'\"",
+        "{policy(text)}\"",
+        ("tests/web/test_web_public.py::test_headers",),
+    ),
+    Mutant(
+        "a list with commas is read as other words",
+        "companion/case/rows.py",
+        'cell.replace(",", " ").split()',
+        "cell.split()",
+        ("tests/batch/test_batch.py::test_a_cell_with_several_words_is_a_list",),
+    ),
+    Mutant(
+        "an order not to give oxygen is read as an order",
+        "companion/case/fhir.py",
+        "if not request.doNotPerform and",
+        "if",
+        ("tests/case/test_fhir.py::test_an_order_not_to_do_something_is_no_order",),
+    ),
+    Mutant(
+        "every code that is printed on paper is dead",
+        "companion/link/wire.py",
+        '"little")',
+        '"big")',
+        ("tests/link/test_layouts.py", "tests/link/test_code.py"),
+    ),
+)  # fmt: skip
+
+
+def main(words: list[str]) -> int:
+    """Make each fault whose file or harm holds one of the words (without words: every one), and say who noticed."""
+    missed = 0
+    for mutant in MUTANTS:
+        if words and not any(word in f"{mutant.file} {mutant.harm}" for word in words):
+            continue
+        noticed = noticed_by(mutant)
+        missed += noticed is None
+        print(f"{'MISSED' if noticed is None else 'noticed'}  {mutant.harm}: {noticed or mutant.file}", flush=True)
+    return 1 if missed else 0
+
+
+def noticed_by(mutant: Mutant) -> str | None:
+    """Return the first test that fails on a fault, or None where none does or the fault cannot be made."""
+    with tempfile.TemporaryDirectory() as folder:
+        for name in ("companion", "templates", "locales", "examples", "tests", "pyproject.toml"):
+            copy = shutil.copytree if (ROOT / name).is_dir() else shutil.copy
+            copy(ROOT / name, Path(folder) / name)
+        file = Path(folder) / mutant.file
+        text = file.read_text(encoding="utf-8")
+        if mutant.before not in text:
+            return None
+        file.write_text(text.replace(mutant.before, mutant.after), encoding="utf-8")
+        command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "--tb=no", *mutant.tests]
+        run = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)  # noqa: S603
+    return next((line for line in run.stdout.splitlines() if line.startswith("FAILED")), None)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
