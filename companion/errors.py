@@ -3,6 +3,11 @@
 from dataclasses import dataclass
 
 
+def harmless(text: str) -> str:
+    """Spell out characters that a terminal would obey, or that are no text."""
+    return "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text)
+
+
 @dataclass(frozen=True)
 class Fault:
     """One thing that is wrong in what was entered, told so that it can be put right."""
@@ -21,7 +26,8 @@ class Fault:
     """Where the value is possible and unlikely: the entry of the case's list ``confirmed`` that lets it pass."""
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.problem}\n    read:  {self.read}\n    right: {self.right}\n    ask:   {self.ask}"
+        read = harmless(self.read)
+        return f"{self.where}: {self.problem}\n    read:  {read}\n    right: {self.right}\n    ask:   {self.ask}"
 
 
 class CompanionError(ValueError):
@@ -36,7 +42,7 @@ class CaseError(CompanionError):
         self.faults = faults
         things = "1 thing is" if len(faults) == 1 else f"{len(faults)} things are"
         told = "\n".join(str(fault) for fault in faults)
-        super().__init__(f"{source}: {things} wrong or missing. Nothing was made.\n{told}")
+        super().__init__(f"{harmless(source)}: {things} wrong or missing. Nothing was made.\n{told}")
 
 
 class LinkError(CompanionError):
@@ -45,3 +51,12 @@ class LinkError(CompanionError):
 
 class SettingError(CompanionError):
     """A file or setting of the clinic's own (key, font, locale, output folder) that cannot be used."""
+
+
+class PrintError(CompanionError):
+    """A page that the typesetter refuses."""
+
+    def __init__(self, section: str, problem: str) -> None:
+        self.section = section
+        self.problem = problem
+        super().__init__(f"The part '{section}' cannot be set in type: {problem}.")

@@ -1,7 +1,9 @@
-"""Writing a file whole or not at all."""
+"""Writing files whole or not at all, for the eyes that the user's own umask lets see them."""
 
 import os
-import tempfile
+import secrets
+import shutil
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from companion.errors import SettingError
@@ -15,14 +17,62 @@ def write_whole(path: Path, data: bytes) -> None:
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        part = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
         try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-            Path(name).chmod(0o644)
-            Path(name).replace(path)
+            write_through(part, data)
+            part.replace(path)
         except BaseException:
-            Path(name).unlink(missing_ok=True)
+            part.unlink(missing_ok=True)
             raise
     except OSError as error:
         raise SettingError(f"{path} cannot be written: {error.strerror}. Nothing was left behind.") from error
+
+
+def write_through(path: Path, data: bytes) -> None:
+    """Write a new file down to the disk: what is renamed before that may be empty after a power cut."""
+    with path.open("xb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def write_set(folder: Path, files: Iterable[tuple[str, bytes]], is_ours: Callable[[str], bool]) -> list[str]:
+    """Write the files of one set into a folder, in the place of a former set.
+
+    All are written aside first. Only then do the former ones go and the new ones come, so that no sheets of two
+    orders ever lie side by side. Other files in the folder stay.
+
+    Args:
+        folder: is made where there is none.
+        files: name and content of each.
+        is_ours: tells from its name whether a file is one of a set.
+
+    Returns:
+        The names of the former files that have no successor.
+
+    Raises:
+        SettingError: the folder cannot be written to, or the disk is full; the former set stands.
+    """
+    aside = folder / f".new-{secrets.token_hex(4)}"
+    new = not folder.exists()
+    name = ""
+    try:
+        try:
+            aside.mkdir(parents=True)
+            for name, data in files:
+                write_through(aside / name, data)
+            written = {path.name for path in aside.iterdir()}
+            former = {path.name for path in folder.iterdir() if is_ours(path.name)}
+            for name in sorted(former):
+                (folder / name).unlink()
+            for name in sorted(written):
+                (aside / name).replace(folder / name)
+        finally:
+            shutil.rmtree(aside, ignore_errors=True)
+            if new and folder.is_dir() and not any(folder.iterdir()):
+                folder.rmdir()
+    except OSError as error:
+        raise SettingError(
+            f"{folder / name} cannot be written: {error.strerror}. No half set was left behind."
+        ) from error
+    return sorted(former - written)

@@ -8,7 +8,7 @@ from typing import Any, Protocol
 import pytest
 from hypothesis import HealthCheck, settings
 
-from companion import cli
+from companion.cli import options
 from tests.cases import case_dict
 
 # The suite is the same every time; ``pytest --hypothesis-profile=search`` looks further.
@@ -25,7 +25,7 @@ TODAY = dt.date(2026, 11, 2)
 
 @pytest.fixture(autouse=True)
 def _day_of_the_tests(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cli, "today", lambda: TODAY)
+    monkeypatch.setattr(options, "today", lambda: TODAY)
 
 
 class WriteCase(Protocol):

@@ -232,7 +232,7 @@ MUTANTS = (
     ),
     Mutant(
         "the short table in the code has its rows upside down",
-        "companion/guide/page.py",
+        "companion/guide/code.py",
         "(row for row in table.rows if",
         "(row for row in reversed(table.rows) if",
         TEST_SHORT,

@@ -262,6 +262,13 @@ def test_faults_for_a_program(write_case: WriteCase, capsys: pytest.CaptureFixtu
     assert (fault["where"], fault["confirm"]) == ("prescription.sleep.flow", "prescription.sleep.flow")
 
 
+def test_a_file_whose_name_is_no_text_is_told_to_a_program(write_case: WriteCase) -> None:
+    path = write_case()
+    odd = path.rename(path.with_name(os.fsdecode(b"m\xfcller.toml")))
+    told = run("check", odd, "--format", "json", "--today", "2026-11-02")
+    assert (told.returncode, json.loads(told.stdout)["file"]) == (0, str(odd))
+
+
 def test_a_bundle_tells_what_is_missing(capsys: pytest.CaptureFixture[str]) -> None:
     status, answer = told_in_json("fhir", "examples/river-terrace.fhir.json", capsys=capsys)
     assert status == 2

@@ -20,8 +20,9 @@ from companion.case import Case
 from companion.link.code import address as link_address
 from companion.link.code import encode
 from companion.link.keys import Keys
-from companion.web import public
-from tests.tools import npm_file, program
+from companion.web import desk, public
+from companion.web.visitors import Access
+from tests.tools import key_file, npm_file, program
 
 KEYS = Keys((b"k" * 32,))
 TODAY = dt.date(2026, 11, 25)
@@ -30,6 +31,14 @@ TODAY = dt.date(2026, 11, 25)
 def public_app(keys: Keys = KEYS, today: dt.date = TODAY) -> ASGIApp:
     """Return the public program."""
     return public.application(lambda: keys, lambda: today)
+
+
+ACCESS = Access("", "the token of a test")
+
+
+def desk_app(folder: Path, access: Access = ACCESS) -> ASGIApp:
+    """Return the clinic's desk, with its keys and its list of equipment in a folder."""
+    return desk.application(key_file(folder / "link.keys"), lambda: TODAY, access)
 
 
 def address(case: Case, rest: str = "", keys: Keys = KEYS) -> str:

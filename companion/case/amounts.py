@@ -5,11 +5,13 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any
+from unicodedata import category, name
 
 from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
 from pydantic_core import core_schema
 
 from companion.facts.units import COMPUTED_IN, SPELLED, Amount, parse_amount
+from companion.fonts import without_a_font
 
 
 @dataclass(frozen=True)
@@ -118,17 +120,33 @@ SplashAiringTime = Annotated[
     Amount, Within("time", 60, 1440, "for clothes splashed with liquid, sources give 1 hour or more; write 1 to 24 h")
 ]
 
-# Line ends, controls, soft hyphens, direction marks and tags. Joiners stay: Persian and emoji need them.
+# Line ends, controls, and what Unicode (DerivedCoreProperties, 17.0) says is drawn as nothing: soft hyphens, direction
+# marks, fillers, variation selectors, tags. Joiners stay: Persian and many Indian languages write with them.
 _HIDDEN = re.compile(
-    "[\x00-\x1f\x7f-\x9f\xad\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069\ufeff\ufffe\uffff\U000e0000-\U000e007f]"
+    "[\x00-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f"
+    "\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff0-\ufff8\ufffe\uffff\U0001bca0-\U0001bca3\U0001d173-\U0001d17a\U000e0000-\U000e0fff]"
 )
 
 
 def _plain_line(value: str) -> str:
-    """Refuse characters that cannot be seen: they could turn the order of a line round, or break the page."""
-    if _HIDDEN.search(value):
-        raise ValueError("it holds a control or direction character that cannot be seen; type it anew")
+    """Refuse characters that cannot be seen, as they could turn a line round, and signs that cannot be printed."""
+    hidden = _HIDDEN.search(value)
+    if hidden:
+        raise ValueError(
+            f"it holds a control or direction character that cannot be seen ({_code_of(hidden[0])}); type it anew"
+        )
+    if not any(category(sign)[0] in "LNPS" for sign in value):
+        raise ValueError("it holds nothing that can be seen")
+    if missing := without_a_font(value):
+        raise ValueError(
+            f"the guide cannot be printed with '{missing}' ({_code_of(missing)}): no font of this program has it; "
+            "write it in other letters, as on an international letter"
+        )
     return value
+
+
+def _code_of(signs: str) -> str:
+    return ", ".join(f"U+{ord(sign):04X} {name(sign, '')}".strip() for sign in signs)
 
 
 Line = Annotated[

@@ -71,8 +71,15 @@ UNITS = {
     "/min": "",
 }
 
+_KINDS = ("reservoir", "portable", "cylinder", "conserver")
+
 LARGEST_BUNDLE = 4 * 1024 * 1024
 """Bytes. A bundle of one patient's order and equipment is some 20 kB."""
+
+_LONGEST_NUMBER = 20
+"""Characters of a number before its exponent of at most two digits. Written out, 1e99999999 fills a gigabyte."""
+
+_DEEPEST = 4  # points in the name of a field; a code that nests deeper is none of ours
 
 _ORDERS = ("order", "original-order", "instance-order", "filler-order")
 
@@ -103,15 +110,16 @@ def _validated(path: Path) -> "Bundle":
         return Fault(where, read, problem, "a FHIR R4 Bundle as JSON", CLINICIAN)
 
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BUNDLE + 1)
     except OSError as error:
         raise CaseError(
             str(path), [unreadable("the file", str(path), f"it cannot be read: {error.strerror}")]
         ) from error
     if len(data) > LARGEST_BUNDLE:
-        raise CaseError(str(path), [unreadable("the file", f"{len(data)} bytes", "it is too large")])
+        raise CaseError(str(path), [unreadable("the file", f"more than {LARGEST_BUNDLE} bytes", "it is too large")])
     try:
-        raw = json.loads(data.decode("utf-8-sig"), parse_float=Decimal)
+        raw = json.loads(data.decode("utf-8-sig"), parse_float=_decimal, parse_int=_whole)
         return Bundle.model_validate(raw)
     except ValidationError as error:
         faults = [
@@ -119,9 +127,29 @@ def _validated(path: Path) -> "Bundle":
             for detail in error.errors(include_url=False)
         ]
         raise CaseError(str(path), faults) from error
+    except _TooLongError as error:
+        problem = "that number is too long for any amount"
+        raise CaseError(str(path), [unreadable("the file", str(error)[:60], problem)]) from error
     except (ValueError, RecursionError) as error:
         problem = "it is no JSON text in UTF-8" if isinstance(error, ValueError) else "brackets nested too deep"
         raise CaseError(str(path), [unreadable("the file", "text that is no JSON", problem)]) from error
+
+
+class _TooLongError(ValueError):
+    pass
+
+
+def _decimal(text: str) -> Decimal:
+    number, _, exponent = text.casefold().partition("e")
+    if len(number) > _LONGEST_NUMBER or len(exponent.lstrip("+-")) > 2:
+        raise _TooLongError(text)
+    return Decimal(text)
+
+
+def _whole(text: str) -> int:
+    if len(text) > _LONGEST_NUMBER:
+        raise _TooLongError(text)
+    return int(text)
 
 
 class _Reader:
@@ -152,10 +180,14 @@ class _Reader:
 
     def _put(self, path: str, value: object, ask: str) -> None:
         """Set a field; a second, different value for it is a fault and the field is left out."""
-        *way, last = path.split(".", 2) if path.startswith("conserver.bolus.") else path.split(".")
+        *way, last = path.split(".", 2) if path.startswith("conserver.bolus.") else path.split(".", _DEEPEST)
         table = self.raw
         for step in way:
             table = table.setdefault(step, {})
+            if not isinstance(table, dict):
+                problem = "this field has no parts of its own"
+                self.faults.append(Fault(path[:60], str(value)[:60], problem, f"one value for {step[:60]}", ask))
+                return
         if table.setdefault(last, value) != value:
             problem = "the bundle says two different things"
             self.faults.append(Fault(path, f"{table[last]} and {value}", problem, "one of them", ask))
@@ -248,13 +280,16 @@ class _Reader:
             if device.status not in (None, "active"):
                 continue
             for kind in _codes(device.type, KINDS):
-                if kind == "conserver":
-                    at = "conserver"
+                if kind not in _KINDS:
+                    problem = "no kind of equipment that is read here"
+                    right = f"one of: {', '.join(_KINDS)}"
+                    self.faults.append(Fault("the bundle", f"Device.type {kind[:60]}", problem, right, SUPPLIER))
+                elif kind == "conserver":
+                    self._device(device, kind)
                 else:
                     items = self.raw.setdefault(kind, [])
                     items.append({})
-                    at = f"{kind}[{len(items)}]"
-                self._device(device, at)
+                    self._device(device, f"{kind}[{len(items)}]")
 
     def _device(self, device: Any, at: str) -> None:
         outer = self.raw

@@ -14,10 +14,17 @@ from companion.case.fields import CLINICIAN
 from companion.case.fit import misfits
 from companion.case.model import Case
 from companion.case.slips import idle, slips
-from companion.errors import CaseError, Fault
+from companion.errors import CaseError, Fault, harmless
 
 LARGEST_FILE = 256 * 1024
 """A case file is 2 kB; anything over this [bytes] is not one."""
+
+MOST_VALUES = 1000
+"""The fullest case holds some 300. Of many thousand, it would take minutes and megabytes to tell what is wrong."""
+
+_KEY_PART = r"""(?:[A-Za-z0-9_-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')"""
+_ENDLESS_KEY = re.compile(rf"(?<![A-Za-z0-9_-]){_KEY_PART}(?:[ \t]*+\.[ \t]*+{_KEY_PART}){{20}}")
+"""A field lies at most 4 deep. The time and memory that tomllib takes for a key grow with the square of its parts."""
 
 
 def read_case(path: Path, day: dt.date | None = None) -> Case:
@@ -39,7 +46,7 @@ def case_from_dict(raw: dict[str, Any], source: str, day: dt.date | None = None)
     Raises:
         CaseError: with every fault found, and with every value that is unlikely and not confirmed.
     """
-    parts, faults = _parts(raw)
+    parts, faults = _parts(raw, source)
     unlikely = slips(parts, day)
     confirmed = parts.get("confirmed") or []
     faults += [fault for fault in unlikely if fault.confirm not in confirmed] or (
@@ -54,7 +61,7 @@ def accepted_case(raw: dict[str, Any], source: str) -> Case:
     Raises:
         CaseError: with every fault found.
     """
-    return _case(*_parts(raw), source)
+    return _case(*_parts(raw, source), source)
 
 
 def _case(parts: dict[str, Any], faults: list[Fault], source: str) -> Case:
@@ -63,8 +70,9 @@ def _case(parts: dict[str, Any], faults: list[Fault], source: str) -> Case:
     return Case.model_construct(**parts)
 
 
-def _parts(raw: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
+def _parts(raw: dict[str, Any], source: str) -> tuple[dict[str, Any], list[Fault]]:
     """Return the parts that are right by themselves, and what is wrong with them and between them."""
+    _refuse_endless(raw, source)
     parts: dict[str, Any] = {}
     faults: list[Fault] = []
     for name, field in Case.model_fields.items():
@@ -100,13 +108,17 @@ def toml_values(data: bytes, source: str) -> dict[str, Any]:
             f"more than {LARGEST_FILE} bytes", "it is too large for a case file", "a TOML file of a few kB"
         )
     try:
-        return tomllib.loads(data.decode("utf-8-sig"))
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise unreadable(
             f"byte {data[error.start]:#04x} at position {error.start}",
             "it is not UTF-8 text",
             "a text file saved as UTF-8",
         ) from error
+    if _ENDLESS_KEY.search(text):
+        raise unreadable("a name of more than 20 parts", "it is no case file", "TOML, as in the examples folder")
+    try:
+        values = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise unreadable(
             "text that is no TOML", _said_of_toml(str(error)), "TOML, as in the examples folder"
@@ -117,6 +129,21 @@ def toml_values(data: bytes, source: str) -> dict[str, Any]:
         ) from error
     except RecursionError as error:
         raise unreadable("brackets nested too deep", "it is no case file", "TOML, as in the examples folder") from error
+    _refuse_endless(values, source)
+    return values
+
+
+def _refuse_endless(values: dict[str, Any], source: str) -> None:
+    waiting: list[Any] = [values]
+    count = 0
+    while waiting:
+        value = waiting.pop()
+        inner = value if isinstance(value, list) else list(value.values()) if isinstance(value, dict) else ()
+        count += len(inner)
+        if count > MOST_VALUES:
+            read = f"more than {MOST_VALUES} values"
+            raise _unreadable(source, read, "it is too long for a case", "the fields of one case")
+        waiting += inner
 
 
 def _said_of_toml(words: str) -> str:
@@ -242,7 +269,7 @@ def _spelled(path: tuple[str | int, ...]) -> str:
     text = ""
     for step in path:
         text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else step
-    return _harmless(text)
+    return harmless(_cut(text, 120))
 
 
 def _shown(value: Any) -> str:
@@ -256,13 +283,11 @@ def _shown(value: Any) -> str:
         text = value.isoformat()
     else:
         text = repr(value)
-    text = _harmless(text)
-    return text if len(text) <= 60 else text[:57] + "..."
+    return harmless(_cut(text, 60))
 
 
-def _harmless(text: str) -> str:
-    """Spell out characters that a terminal would obey."""
-    return "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text)
+def _cut(text: str, longest: int) -> str:
+    return text if len(text) <= longest else text[: longest - 3] + "..."
 
 
 def _models_in(annotation: Any) -> list[type[BaseModel]]:

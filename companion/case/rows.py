@@ -7,11 +7,13 @@ names the case; the model does not know it.
 
 import csv
 import json
+import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
-from typing import Any, get_args, get_origin
+from typing import IO, Any, Self, get_args, get_origin
 
 from pydantic import BaseModel
 
@@ -55,17 +57,30 @@ def _line_fault(read: str, problem: str, right: str) -> tuple[Fault, ...]:
     return (Fault("the line", read, problem, right, CLINICIAN),)
 
 
+_TOO_LONG = "it is too long for a case"
+
+
+def _skip_line(file: IO[Any], begun: str | bytes) -> None:
+    """Read on to the end of a line without keeping it: one line must not fill the memory."""
+    end = "\n" if isinstance(begun, str) else b"\n"
+    while begun and begun[-1:] != end:
+        begun = file.readline(LARGEST_FILE)
+
+
 # ── JSON Lines ──────────────────────────────────────────────────────────────────────────────────
 
 
 def _json_lines(path: Path) -> Iterator[Row]:
     right = "one case a line, as JSON with the fields of a case file"
     with path.open("rb") as file:
-        for number, line in enumerate(file, start=1):
-            if not line.strip():
+        number = 0
+        while line := file.readline(LARGEST_FILE):
+            number += 1
+            if len(line) == LARGEST_FILE:
+                _skip_line(file, line)
+                yield Row(number, faults=_line_fault(f"{LARGEST_FILE} bytes or more", _TOO_LONG, right))
                 continue
-            if len(line) > LARGEST_FILE:
-                yield Row(number, faults=_line_fault(f"{len(line)} bytes", "it is too long for a case", right))
+            if not line.strip():
                 continue
             try:
                 raw = json.loads(line.decode("utf-8-sig"))
@@ -73,6 +88,8 @@ def _json_lines(path: Path) -> Iterator[Row]:
                 yield Row(number, faults=_line_fault(f"byte {line[error.start]:#04x}", "it is not UTF-8 text", right))
             except json.JSONDecodeError as error:
                 yield Row(number, faults=_line_fault("text that is no JSON", f"{error.msg} at {error.colno}", right))
+            except ValueError:
+                yield Row(number, faults=_line_fault("a number of thousands of digits", "it is no amount", right))
             except RecursionError:
                 yield Row(number, faults=_line_fault("brackets nested too deep", "it is no case", right))
             else:
@@ -88,9 +105,13 @@ def _json_lines(path: Path) -> Iterator[Row]:
 def _table_rows(path: Path) -> Iterator[Row]:
     # Bytes that are no UTF-8 become lone surrogates: they spoil their own row only.
     with path.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as file:
-        reader = csv.reader(file)
-        names = next(reader, [])
-        twice = sorted({name for name in names if names.count(name) > 1})
+        lines = _Lines(file)
+        reader = csv.reader(lines)
+        try:
+            names = next(reader, [])
+        except csv.Error:
+            names = []
+        twice = sorted(name for name, count in Counter(names).items() if count > 1)
         if not any(names) or twice:
             problem = f"columns named twice: {', '.join(twice)}" if twice else "its first line names no columns"
             right = "a first line with the path of each field, such as prescription.rest.flow"
@@ -101,10 +122,31 @@ def _table_rows(path: Path) -> Iterator[Row]:
             except StopIteration:
                 return
             except csv.Error as error:
-                yield Row(reader.line_num, faults=_line_fault("a row that is no CSV", str(error), "RFC 4180"))
+                yield Row(lines.number, faults=_line_fault("a row that is no CSV", str(error), "RFC 4180"))
                 continue
             if any(cell.strip() for cell in cells):
-                yield _table_row(reader.line_num, names, cells)
+                yield _table_row(lines.number, names, cells)
+
+
+class _Lines:
+    """The lines of a text, counted; one that is too long is an error of its own and does not fill the memory."""
+
+    def __init__(self, file: IO[str]) -> None:
+        self._file = file
+        self.number = 0
+
+    def __iter__(self) -> Self:
+        return self
+
+    def __next__(self) -> str:
+        line = self._file.readline(LARGEST_FILE)
+        if not line:
+            raise StopIteration
+        self.number += 1
+        if len(line) == LARGEST_FILE:
+            _skip_line(self._file, line)
+            raise csv.Error(_TOO_LONG)
+        return line
 
 
 def _table_row(line: int, names: list[str], cells: list[str]) -> Row:
@@ -130,11 +172,13 @@ def _nested(filled: dict[str, str]) -> dict[str, Any]:
     for path, cell in filled.items():
         name, _, rest = path.partition(".")
         place, _, inner = rest.partition(".")
-        if name in _LISTS and place.isdigit() and inner:
+        if name in _LISTS and re.fullmatch("[1-9][0-9]?", place, re.ASCII) and inner:
             _put(lists.setdefault(name, {}).setdefault(int(place), {}), inner, cell, _LISTS[name])
+        elif name in _LISTS and rest:
+            raw[path] = cell  # no such place: kept under its path, where the check calls it unknown
         else:
             _put(raw, path, cell, Case)
-    return raw | {name: [found[place] for place in sorted(found)] for name, found in lists.items()}
+    return {name: [found[place] for place in sorted(found)] for name, found in lists.items()} | raw
 
 
 def _put(table: dict[str, Any], path: str, cell: str, model: type[BaseModel]) -> None:

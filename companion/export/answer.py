@@ -34,8 +34,8 @@ def notice_lines(words: Iterable[str]) -> str:
 
 
 def as_json_line(answer: Mapping[str, Any]) -> str:
-    """Return an answer for a program that reads it."""
-    return json.dumps(answer, ensure_ascii=False, default=str) + "\n"
+    """Return an answer for a program that reads it, in ASCII: a file name may hold what is no text."""
+    return json.dumps(answer, default=str) + "\n"
 
 
 def fault_answer(error: CaseError) -> dict[str, Any]:

@@ -64,6 +64,9 @@ SPELLED = {
     "degree_Fahrenheit": "°F",
 }
 
+LONGEST_AMOUNT = 40
+"""Characters. What is longer is no amount, and is never looked at: reading it could take minutes."""
+
 _NUMBER_AND_UNIT = re.compile(r"\s*([-−]?)(\d+)(?:\.(\d+))?\s*([^\d\s.,].*?)\s*")
 _MOST_DIGITS = 6
 """On each side of the decimal point: an amount is read off a label, and the code on paper packs no more."""
@@ -77,7 +80,6 @@ def registry() -> "pint.UnitRegistry[float]":
 
     units: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
     units.define("@alias pound_force_per_square_inch = psig")
-    units.define("@alias foot = feet")
     return units
 
 
@@ -134,6 +136,8 @@ def parse_amount(text: object, kind: str) -> Amount:
     """
     if not isinstance(text, str):
         raise ValueError(f"a number needs its unit, in quotes; write one of {', '.join(units_of(kind))}")
+    if len(text) > LONGEST_AMOUNT:
+        raise ValueError(f"too long for an amount: at most {LONGEST_AMOUNT} characters")
     match = _NUMBER_AND_UNIT.fullmatch(text)
     if match is None:
         hint = " (a decimal point, and no comma in a number)" if "," in text else ""

@@ -1,5 +1,6 @@
 """The sheets of a set: the guide, and what hangs, is carried, is written on or stays with the notes beside it."""
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -61,6 +62,13 @@ SECTIONS: tuple[tuple[str, Callable[[Has], bool]], ...] = (
 
 _OF_A_PORTABLE = {"tipped", "stuck", "too-soon"}
 _OF_A_CYLINDER = {"change-to-cylinder"}
+
+_FILE = re.compile(rf"({'|'.join(SHEETS)})\.[a-z]{{2,3}}(-[A-Za-z0-9]{{2,8}})*\.(html|pdf)")
+
+
+def is_sheet_file(name: str) -> bool:
+    """Return whether a file has the name of a sheet in some language, such as ``guide.en.pdf``."""
+    return _FILE.fullmatch(name) is not None
 
 
 def picked(names: str | None) -> Sequence[Sheet]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from companion.case.model import Case
-from companion.errors import CaseError, LinkError
+from companion.errors import CaseError, LinkError, harmless
 from companion.guide import tables
 from companion.guide.sheets import SHEETS, document
 from companion.language.catalogue import SOURCE, available
@@ -75,7 +75,7 @@ def recheck(path: Path, keys: Keys, today: dt.date, order: Case | None = None) -
         reasons.append(f"The order was to be reviewed by {case.prescription.review_date}.")
     if order is not None:
         reasons += _ordered_anew(case, order)
-    return Verdict("stale" if reasons else "same", tuple(map(_harmless, reasons)), looked_at)
+    return Verdict("stale" if reasons else "same", tuple(map(harmless, reasons)), looked_at)
 
 
 def _carried(paper: Paper, code: str, keys: Keys, now: Figures) -> list[str]:
@@ -180,8 +180,3 @@ def _flat(value: Any, here: str = "") -> dict[str, str]:
     else:
         return {here: str(value)}
     return {path: text for step, part in inner.items() for path, text in _flat(part, step).items()}
-
-
-def _harmless(text: str) -> str:
-    """Spell out signs that a terminal would obey: an unsealed file may hold any."""
-    return "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text)

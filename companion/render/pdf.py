@@ -6,26 +6,32 @@ a person typed or translated is data there and never source.
 
 import datetime as dt
 import json
+import re
 from dataclasses import fields
 from functools import cache
-from importlib.util import find_spec
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion import resources
-from companion.errors import SettingError
-from companion.guide.document import BLOCKS, Code, Column, Document, Drawing, Grid, GridColumn, Link, Row, Section
-from companion.language.said import NEW_LINE, Run, Said
+from companion import fonts, resources
+from companion.errors import PrintError, SettingError
+from companion.guide.document import (
+    BLOCKS,
+    Code,
+    Column,
+    Document,
+    Drawing,
+    Grid,
+    GridColumn,
+    Link,
+    Row,
+    Section,
+    texts_of,
+)
+from companion.language.said import NEW_LINE, Run, Said, plain
 from companion.render.qr import qr_drawing
 from companion.render.row_heads import with_row_heads
 
 if TYPE_CHECKING:
     import typst
-
-
-_FONT_PACKAGES = ("manimgx_fonts", "manimgx_fonts_cjk", "fontpkg_ibm_plex_sans_arabic")
-"""Noto Sans for every script. Its Arabic builds letters from strokes and dots, which come out of a PDF as noise, so
-Arabic has a face whose letters are whole."""
 
 
 def pdf(document: Document, made_on: dt.date) -> bytes:
@@ -36,7 +42,8 @@ def pdf(document: Document, made_on: dt.date) -> bytes:
         made_on: the date of the guide, which becomes the date of the file.
 
     Raises:
-        SettingError: a font package is missing, or the style sheet cannot set a part of the document.
+        SettingError: a font package is missing.
+        PrintError: the typesetter refuses it.
     """
     import typst
 
@@ -45,7 +52,7 @@ def pdf(document: Document, made_on: dt.date) -> bytes:
         # The compiler takes files by name, as its documentation says; its types forget it.
         printed = _compiler().compile(_files(document), format="pdf", pdf_standards=["ua-1"], timestamp=stamp)  # type: ignore[type-var]
     except typst.TypstError as error:
-        raise SettingError(f"The sheet '{document.sheet}' cannot be typeset: {error.diagnostic}") from error
+        raise PrintError(_section_of(document, error.message), error.message) from error
     assert isinstance(printed, bytes)
     # The rows of a log are empty: nothing heads them.
     return printed if document.sheet == "log" else with_row_heads(printed)
@@ -60,26 +67,18 @@ def _compiler() -> "typst.Compiler":
     """
     import typst
 
-    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=font_folders())
-    return typst.Compiler(root=resources.folder("templates"), font_paths=fonts)
+    loaded = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=fonts.folders())
+    return typst.Compiler(root=resources.folder("templates"), font_paths=loaded)
 
 
-def font_folders() -> list[Path]:
-    """Return where the font packages lie.
-
-    Raises:
-        SettingError: a font package is not installed.
-    """
-    folders = []
-    for package in _FONT_PACKAGES:
-        spec = find_spec(package)
-        if spec is None or spec.origin is None:
-            raise SettingError(
-                f"The font package '{package.replace('_', '-')}' is missing, so no PDF can be made. "
-                "Install the program again with its dependencies."
-            )
-        folders.append(Path(spec.origin).parent)
-    return folders
+def _section_of(document: Document, message: str) -> str:
+    """Return the heading of the section with the text that a message of the typesetter quotes."""
+    quoted = re.search(r'text `"(.+?)"`', message)
+    text = re.sub(r"\\u\{([0-9a-f]+)\}", lambda sign: chr(int(sign[1], 16)), quoted[1]) if quoted else message
+    for section in document.blocks:
+        if isinstance(section, Section) and any(text in plain(said) for said in texts_of(section)):
+            return plain(next(texts_of(section)))
+    return "the first page"
 
 
 def _files(document: Document) -> dict[str, bytes]:

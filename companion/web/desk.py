@@ -5,19 +5,22 @@ clinician saves it to a file and opens it from one, and nothing of it is kept or
 """
 
 import asyncio
+import base64
 import datetime as dt
+import hashlib
 import io
 import re
-import threading
 import zipfile
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import AbstractAsyncContextManager
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import tomli_w
 from markupsafe import Markup
+from python_multipart.multipart import parse_options_header
 from starlette.applications import Starlette
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
@@ -29,7 +32,7 @@ from starlette.types import ASGIApp
 from companion import resources
 from companion.case.model import Case
 from companion.case.read import LARGEST_FILE, case_from_dict, toml_values
-from companion.errors import CaseError, CompanionError, Fault
+from companion.errors import CaseError, CompanionError, Fault, SettingError
 from companion.guide.notice_words import notice_words
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
@@ -40,25 +43,26 @@ from companion.render.html import environment, web_page
 from companion.web import equipment, form
 from companion.web.pages import containers
 from companion.web.security import Guard, policy, refused
+from companion.web.visitors import Access, OwnVisitors, same
 
 SAVED_AS = "case.toml"
 DOWNLOADED_AS = "guide.zip"
 
-_LARGEST_REQUEST = LARGEST_FILE + 16 * 1024  # bytes: a case file in its envelope
-_OWN_HOST = re.compile(r"(localhost|127(\.[0-9]{1,3}){3}|\[::1\])(:[0-9]{1,5})?")
-_STARTED_WITH = ("reservoir", "portable", "cylinder")
+_LARGEST_REQUEST = LARGEST_FILE + 64 * 1024  # bytes: a case file and the form beside it
+_STARTED_WITH: tuple[equipment.Kind, ...] = get_args(equipment.Kind)
 _LOCALE = Locale(SOURCE, "US")
 
-_typesetting = threading.Lock()
-"""There is one typesetter in the process."""
+_typesetting = ThreadPoolExecutor(1)
+"""There is one typesetter in the process, and who waits for it keeps nobody from a preview."""
 
 
-def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
+def application(key_file: Path, today: Callable[[], dt.date], access: Access) -> ASGIApp:
     """Return the desk.
 
     Args:
         key_file: the clinic's keys; its own list of equipment lies beside them.
         today: the clock, for the date of a new guide.
+        access: what a visitor must bring.
     """
     own_list = key_file.with_name("equipment.toml")
 
@@ -66,19 +70,16 @@ def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
         """Show the form; its messages only once the clinician has asked for them."""
         checked = _checked(entries, today())
         shown = [*faults, *(checked.faults if told else ())]
-        return _html(_form_page(entries, shown, checked, note, _sizes(own_list)), 422 if shown else 200)
+        sizes, trouble = _sizes(own_list)
+        return _html(_form_page(entries, shown, checked, note or trouble, sizes, access.token), 422 if shown else 200)
 
-    async def start(_: Request) -> Response:
+    def empty() -> Response:
         entries: dict[str, Sequence[str]] = {"issued": [today().isoformat()]}
         for kind in _STARTED_WITH:
             entries = form.with_container(kind, entries)
         return page(entries)
 
-    async def act(request: Request) -> Response:
-        entries = await _entries(request)
-        action, _, which = "".join(entries.pop("do", ["check"])).partition(":")
-        if action == "make":
-            return await make(entries)
+    def acted(action: str, which: str, entries: form.Entries) -> Response:
         if action == "save":
             values = form.case_values(entries)
             return _download(tomli_w.dumps(values).encode(), SAVED_AS, "application/toml")
@@ -87,21 +88,17 @@ def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
         if action == "remove" and _is_container(which):
             return page(form.without_container(which, entries))
         if action == "fill" and _is_container(which):
-            return page(_filled(which, entries, _sizes(own_list)))
+            return page(_filled(which, entries, _sizes(own_list)[0]))
         if action == "keep" and _is_container(which):
             return page(entries, note=_kept(which, entries, own_list, today()))
         return page(entries, told=True)
 
-    async def open_file(request: Request) -> Response:
-        async with _form(request) as sent:
-            file = sent.get("file")
-            if not isinstance(file, UploadFile):
-                raise HTTPException(400)
-            data = await file.read()
+    def opened(data: bytes, entries: form.Entries) -> Response:
         try:
             values = toml_values(data, "the file")
         except CaseError as error:
-            return page({}, faults=error.faults)
+            # What was typed before stays.
+            return page(entries, faults=error.faults)
         day = today().isoformat()
         note = (
             f"The date of this guide is now {day}, today. The file says {values['issued']}."
@@ -110,8 +107,7 @@ def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
         )
         return page(form.entries_of(values) | {"issued": [day]}, told=True, note=note, faults=_strangers(values))
 
-    async def preview(request: Request) -> Response:
-        entries = await _entries(request)
+    def previewed(entries: form.Entries) -> Response:
         checked = _checked(entries, today())
         groups = form.groups(entries, [*checked.faults, *checked.meant])
         beside = {
@@ -121,14 +117,39 @@ def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
         }
         return JSONResponse({"preview": _preview(checked), "faults": beside}, headers={"cache-control": "no-store"})
 
-    async def make(entries: form.Entries) -> Response:
+    def made(entries: form.Entries) -> Response:
         case = _checked(entries, today()).case
         if case is None:
             return page(entries, told=True)
         try:
-            return _download(await asyncio.to_thread(_packed, case, key_file), DOWNLOADED_AS, "application/zip")
+            return _download(_packed(case, key_file), DOWNLOADED_AS, "application/zip")
         except CompanionError as error:
             return page(entries, note=str(error))
+
+    # Reading a form waits for the network; all that follows is work, and is done beside the loop that serves everybody.
+
+    async def start(_: Request) -> Response:
+        return await asyncio.to_thread(empty)
+
+    async def act(request: Request) -> Response:
+        async with _form(request, access) as sent:
+            entries = _entries(sent)
+        action, _, which = "".join(entries.pop("do", ["check"])).partition(":")
+        if action == "make":
+            return await asyncio.get_running_loop().run_in_executor(_typesetting, made, entries)
+        return await asyncio.to_thread(acted, action, which, entries)
+
+    async def open_file(request: Request) -> Response:
+        async with _form(request, access) as sent:
+            file = sent.get("file")
+            entries = _entries(sent)
+            if not isinstance(file, UploadFile) or not file.filename:
+                return await asyncio.to_thread(page, entries, note="Choose a case file first, then press 'Open'.")
+            return await asyncio.to_thread(opened, await file.read(), entries)
+
+    async def preview(request: Request) -> Response:
+        async with _form(request, access) as sent:
+            return await asyncio.to_thread(previewed, _entries(sent))
 
     async def script(_: Request) -> Response:
         return Response(resources.read("templates", "web/desk.js"), media_type="text/javascript")
@@ -141,42 +162,30 @@ def application(key_file: Path, today: Callable[[], dt.date]) -> ASGIApp:
         Route("/desk.js", script),
     ]
     program = Starlette(routes=routes, exception_handlers={HTTPException: refused, Exception: refused})
-    return Guard(_OwnVisitors(program), largest_body=_LARGEST_REQUEST, seconds=120)
-
-
-class _OwnVisitors:
-    """Refuses what another site's page sends here through the clinician's browser.
-
-    Such a page could else have its own figures signed with the clinic's key.
-    """
-
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
-
-    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
-        if scope["type"] == "http":
-            headers = dict(scope["headers"])
-            host = headers.get(b"host", b"").decode("latin-1")
-            site = headers.get(b"sec-fetch-site", b"none")
-            if not _OWN_HOST.fullmatch(host) or (scope["method"] != "GET" and site not in (b"same-origin", b"none")):
-                await (await refused(Request(scope), HTTPException(403)))(scope, receive, send)
-                return
-        await self._app(scope, receive, send)
+    program.router.redirect_slashes = False
+    return Guard(OwnVisitors(program, access), largest_body=_LARGEST_REQUEST, seconds=120)
 
 
 # ── what came in ────────────────────────────────────────────────────────────────────────────────
 
 
-def _form(request: Request) -> AbstractAsyncContextManager[FormData]:
-    return request.form(max_files=1, max_fields=2000, max_part_size=LARGEST_FILE)
+@asynccontextmanager
+async def _form(request: Request, access: Access) -> AsyncIterator[FormData]:
+    """Read a form of ours; one without our token is another site's."""
+    _, options = parse_options_header(request.headers.get("content-type"))
+    if options.get(b"charset", b"utf-8").lower() != b"utf-8":
+        raise HTTPException(400)  # browsers send no other, and some make the reader fail
+    async with request.form(max_files=1, max_fields=2000, max_part_size=LARGEST_FILE) as sent:
+        if not same(str(sent.get("token", "")), access.token):
+            raise HTTPException(403)
+        yield sent
 
 
-async def _entries(request: Request) -> dict[str, Sequence[str]]:
+def _entries(sent: FormData) -> dict[str, Sequence[str]]:
     found: dict[str, list[str]] = {}
-    async with _form(request) as sent:
-        for name, value in sent.multi_items():
-            if isinstance(value, str):
-                found.setdefault(name, []).append(value)
+    for name, value in sent.multi_items():
+        if isinstance(value, str) and name != "token":
+            found.setdefault(name, []).append(value)
     return dict(found)
 
 
@@ -222,8 +231,12 @@ def _strangers(values: Mapping[str, Any]) -> list[Fault]:
 # ── containers and sizes ────────────────────────────────────────────────────────────────────────
 
 
-def _sizes(own_list: Path) -> list[equipment.Size]:
-    return [*equipment.own_sizes(own_list), *equipment.generic_sizes()]
+def _sizes(own_list: Path) -> tuple[list[equipment.Size], str]:
+    """Return the sizes to pick from, and what is wrong with the clinic's own list."""
+    try:
+        return [*equipment.own_sizes(own_list), *equipment.generic_sizes()], ""
+    except SettingError as error:
+        return equipment.generic_sizes(), str(error)
 
 
 def _filled(which: str, entries: form.Entries, sizes: list[equipment.Size]) -> dict[str, Sequence[str]]:
@@ -237,11 +250,15 @@ def _filled(which: str, entries: form.Entries, sizes: list[equipment.Size]) -> d
 
 def _kept(which: str, entries: form.Entries, own_list: Path, today: dt.date) -> str:
     """Add a container that is right in itself to the clinic's list, and say so."""
-    kind, _, place = which.rstrip("]").partition("[")
+    kind = next(kind for kind in _STARTED_WITH if which.startswith(kind))
+    place = int(which[len(kind) + 1 : -1])
     wrong = any(fault.where.startswith(which) for fault in _checked(entries, today).faults)
-    if wrong or int(place) > form.rows_of(kind, entries):
+    if wrong or place > form.rows_of(kind, entries):
         return "This container cannot be kept before it is complete. Press 'Check' to see what is missing."
-    equipment.keep(own_list, kind, form.case_values(entries)[kind][int(place) - 1], today)
+    try:
+        equipment.keep(own_list, kind, form.case_values(entries)[kind][place - 1], today)
+    except SettingError as error:
+        return str(error)
     return "Kept in the clinic's own list. It holds the container and nothing about the patient."
 
 
@@ -263,7 +280,12 @@ def _preview(checked: Checked) -> str:
 
 
 def _form_page(
-    entries: form.Entries, faults: Sequence[Fault], checked: Checked, note: str, sizes: list[equipment.Size]
+    entries: form.Entries,
+    faults: Sequence[Fault],
+    checked: Checked,
+    note: str,
+    sizes: list[equipment.Size],
+    token: str,
 ) -> str:
     groups = form.groups(entries, [*faults, *checked.meant])
     return web_page(
@@ -276,6 +298,7 @@ def _form_page(
         preview=Markup(_preview(checked)),
         note=note,
         sizes=sizes,
+        token=token,
     )
 
 
@@ -291,7 +314,7 @@ def _packed(case: Case, key_file: Path) -> bytes:
     made = plan(case)
     keys = load_keys(key_file)
     stamp = (case.issued.year, case.issued.month, case.issued.day, 0, 0, 0)
-    with _typesetting, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
         for tag in case.patient.languages or [SOURCE]:
             for name, data in make_set(case, made, Locale(tag, case.clinic.region), keys):
                 packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
@@ -299,10 +322,19 @@ def _packed(case: Case, key_file: Path) -> bytes:
 
 
 def _html(page: str, status: int) -> Response:
-    headers = {"content-security-policy": f"{policy(page)}; frame-ancestors 'none'", "cache-control": "no-store"}
+    headers = {
+        "content-security-policy": f"{policy(page)}; frame-ancestors 'none'",
+        "cache-control": "no-store",
+        # Under "no-referrer" a browser would not say of its own form that it is ours.
+        "referrer-policy": "same-origin",
+    }
     return Response(page, status, headers, media_type="text/html")
 
 
 def _download(data: bytes, name: str, kind: str) -> Response:
+    """Answer with a file whose name tells two patients' files apart and tells of neither who it is."""
+    stem, _, ending = name.rpartition(".")
+    letters = base64.b32encode(hashlib.sha256(data).digest())[:6].decode().lower()
+    name = f"{stem}-{letters}.{ending}"
     headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-store"}
     return Response(data, headers=headers, media_type=kind)

@@ -6,12 +6,13 @@ all, stands in no generic size: it is asked for.
 
 import datetime as dt
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import tomli_w
+from pydantic import TypeAdapter
 
 from companion import resources
 from companion.errors import SettingError
@@ -21,13 +22,16 @@ _OF_ONE_HOME = {"name", "count", "cold_fills_per_day", "warm_fills_per_day"}
 """Fields that belong to a patient's home and not to a kind of container."""
 
 
+Kind = Literal["reservoir", "portable", "cylinder"]
+
+
 @dataclass(frozen=True)
 class Size:
     """One kind of container as it is picked from a list."""
 
-    kind: str
+    kind: Kind
     name: str
-    fields: Mapping[str, Any]
+    fields: dict[str, Any]
     """Values as a case file holds them."""
     source: str
     noted: dt.date
@@ -46,11 +50,14 @@ def own_sizes(path: Path) -> list[Size]:
     """
     try:
         return _sizes(path.read_text(encoding="utf-8")) if path.exists() else []
-    except (OSError, ValueError, KeyError, TypeError) as error:
-        raise SettingError(f"The list of the clinic's equipment, {path}, cannot be used: {error}.") from error
+    except (OSError, ValueError, RecursionError) as error:
+        raise SettingError(
+            f"The list of the clinic's own equipment, {path}, cannot be used, so nothing of it is offered. Mend the "
+            f"file, or move it away: {_first_line(error)}"
+        ) from error
 
 
-def keep(path: Path, kind: str, fields: Mapping[str, Any], today: dt.date) -> None:
+def keep(path: Path, kind: Kind, fields: dict[str, Any], today: dt.date) -> None:
     """Add a container to the clinic's list, once.
 
     Raises:
@@ -64,11 +71,15 @@ def keep(path: Path, kind: str, fields: Mapping[str, Any], today: dt.date) -> No
     write_whole(path, tomli_w.dumps({"size": [vars(size) for size in sizes]}).encode())
 
 
-def _described(fields: Mapping[str, Any]) -> str:
+def _described(fields: dict[str, Any]) -> str:
     told: Sequence[str] = ("liquid_volume", "oxygen_mass", "content", "water_volume", "factor")
     told = (*told, "working_pressure", "full_pressure", "boil_off", "coupling")
     return ", ".join(str(fields[name]) for name in told if name in fields)
 
 
 def _sizes(text: str) -> list[Size]:
-    return [Size(**size) for size in tomllib.loads(text)["size"]]
+    return TypeAdapter(dict[Literal["size"], list[Size]]).validate_python(tomllib.loads(text)).get("size", [])
+
+
+def _first_line(error: Exception) -> str:
+    return str(error).partition("\n")[0]

@@ -156,11 +156,11 @@ def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIA
             pages = pages_of(keys())
         except SettingError as error:
             _log.error("%s", error)
-            return _answer(request, _unreadable(tag), status=503)
+            return _answer(request, unreadable(tag), status=503)
         try:
             asked = pages.question(address.code, dict(request.query_params))
         except LinkError:
-            return _answer(request, _unreadable(tag), status=404)
+            return _answer(request, unreadable(tag), status=404)
         out_of_date = today() > pages.review_date(address.code)
         if address.guide:
             # A guide takes a fifth of a second at first; others must not wait for it.
@@ -180,6 +180,8 @@ def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIA
         *(Route(f"/{t}/{{rest:path}}", show) for t in "tT"),
     ]
     program = Starlette(routes=routes, exception_handlers={HTTPException: refused, Exception: refused})
+    # Such an answer would repeat whatever host the request names.
+    program.router.redirect_slashes = False
     return Guard(program, largest_body=0, seconds=20)
 
 
@@ -214,8 +216,8 @@ def _preferred(header: str) -> str:
 
 
 @cache
-def _unreadable(tag: str) -> Page:
-    """Return the page for a code that we do not read: whom to call, and no time of any kind."""
+def unreadable(tag: str) -> Page:
+    """Return the page for a code that we do not read, or that is cut off: whom to call, and no time of any kind."""
     locale = Locale(tag, "US")
     return _page(web_page("web/unreadable.html.jinja", locale))
 

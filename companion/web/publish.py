@@ -1,7 +1,8 @@
 """The public pages as files, at the same addresses, for any web host that serves a folder.
 
-A folder stands for each address and holds its page as ``index.html``. There is no server to reckon an outing, so
-these pages hold the tables, the guide and the look-up by script alone.
+A folder stands for each address and holds its page as ``index.html``. So does each folder above it: a host that
+lists what lies in a folder without a page would show every code, and each code tells a patient's whole order.
+There is no server to reckon an outing, so these pages hold the tables, the guide and the look-up by script alone.
 """
 
 import datetime as dt
@@ -18,7 +19,7 @@ from companion.link import code as link
 from companion.link.keys import Keys
 from companion.reckoning.plan import Plan, plan
 from companion.web.pages import Asked, Place, full_guide, table_page
-from companion.web.public import SCRIPTS, script_file
+from companion.web.public import SCRIPTS, script_file, unreadable
 from companion.web.security import policy
 
 
@@ -34,11 +35,15 @@ def publish(cases: Sequence[Case], folder: Path, language: str, keys: Keys, toda
     """
     for name in SCRIPTS:
         write_whole(folder / "t" / name, script_file(name))
+    no_list = _guarded(unreadable(language).body.decode())
+    write_whole(folder / "t" / "index.html", no_list)
     for case in cases:
         # The same case as a server reads it from the code: without anything personal.
         code = link.encode(case, keys)
         read = link.decode(code, keys)
         made = plan(read)
+        for cut_off in list((folder / "t" / link.in_parts(code)).parents)[: link.in_parts(code).count("/")]:
+            write_whole(cut_off / "index.html", no_list)
         yield _write(folder, link.in_parts(code), "", Locale(language, read.clinic.region), read, made, today)
         for tag in available():
             _write(folder, link.in_parts(code), f"/{tag}", Locale(tag, read.clinic.region), read, made, today)

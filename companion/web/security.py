@@ -9,11 +9,13 @@ import traceback
 
 from markupsafe import Markup
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 log = logging.getLogger("companion.web")
+# The reader of forms tells the bytes at which it stopped.
+logging.getLogger("python_multipart").setLevel(logging.CRITICAL)
 
 LONGEST_TARGET = 4096
 """Bytes of path and query: the longest code and a full outing take 1,600."""
@@ -25,6 +27,7 @@ _HEADERS = {
     "permissions-policy": "camera=(), geolocation=(), microphone=()",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
+    "accept-ranges": "none",
     # For answers without a policy of their own: they hold neither script nor style.
     "content-security-policy": "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
 }
@@ -34,10 +37,13 @@ _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 
 _REFUSALS = {
     400: ("That could not be read", "Nothing was kept. Please try again."),
-    403: ("That is not allowed here", "Open the desk by its own address, on the machine where it runs."),
+    403: (
+        "That is not allowed here",
+        "Open the desk by the whole address that it told when it was started, or by the clinic's own sign-in.",
+    ),
     404: ("There is no such page", "Scan the code on the paper again, or type the address anew."),
     405: ("That is not done here", "Nothing was kept."),
-    413: ("That is too large", "Nothing was read or kept. A case file is a few kB."),
+    413: ("That is too large", "Nothing was read or kept. A case file is a few kB. Go back, and pick another one."),
     414: ("The address is too long", "Scan the code on the paper again, or call your clinic or your oxygen supplier."),
     500: ("Something went wrong here", "Nothing was kept. Please try again."),
     503: ("That took too long", "Nothing was kept. Please try again."),
@@ -74,7 +80,10 @@ async def refused(_: Request, error: Exception) -> HTMLResponse:
     """Answer a request that Starlette or a limit refused, for ``exception_handlers``."""
     status = error.status_code if isinstance(error, HTTPException) else 500
     title, sentence = _REFUSALS.get(status, _REFUSALS[400])
-    return HTMLResponse(plain_page(title, sentence), status, headers={"cache-control": "no-store"})
+    headers = {"cache-control": "no-store"}
+    if isinstance(error, HTTPException):
+        headers |= error.headers or {}
+    return HTMLResponse(plain_page(title, sentence), status, headers)
 
 
 class Guard:
@@ -94,11 +103,17 @@ class Guard:
         if len(scope["raw_path"]) + len(scope["query_string"]) > LONGEST_TARGET:
             await answer.refuse(414)
             return
+        if {b"content-length", b"transfer-encoding"} <= {name for name, _ in scope["headers"]}:
+            # Two lengths of one request: a proxy before us may have believed the other (RFC 9112, 6.3).
+            await answer.refuse(400)
+            return
         try:
             async with asyncio.timeout(self._seconds):
                 await self._app(scope, self._counted(scope, receive), answer)
         except TimeoutError:
             await answer.refuse(503)
+        except ClientDisconnect:
+            return
         except Exception as error:
             # The error's own text may quote what came in, so only its kind and place are told.
             place = traceback.extract_tb(error.__traceback__)[-1]
@@ -149,6 +164,7 @@ class _Answer:
             (b"content-type", b"text/html; charset=utf-8"),
             (b"content-length", str(len(body)).encode()),
             (b"cache-control", b"no-store"),
+            (b"connection", b"close"),
         ]
         await self({"type": "http.response.start", "status": status, "headers": headers})
         await self({"type": "http.response.body", "body": body})

@@ -1,21 +1,39 @@
-"""Starts the web programs. Neither writes an access log: an address holds a code, and a form holds a person."""
+"""Starts the web programs. Neither writes an access log: an address holds a code, and a form holds a person.
+
+The desk works in processes that are replaced: what a clinician typed is in the memory of one that soon ends, and the
+process that stays sees no request at all.
+"""
 
 import asyncio
 import datetime as dt
 import ipaddress
+import multiprocessing
 import os
+import signal
+import socket
+import threading
+import time
+from collections.abc import Callable
+from multiprocessing.connection import wait
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
 
+import h11
 import uvicorn
+from starlette.types import ASGIApp, Receive, Scope, Send
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from companion.errors import SettingError
 from companion.link.keys import load_keys
 from companion.web import public
+from companion.web.visitors import Access, access
 
 _PATIENCE_SECONDS = 30
-"""How long a connection may be open before it has asked for something in full."""
+"""How long a connection may be open before it has asked for something in full, body and all."""
+
+_MOST_CONNECTIONS = 400
+"""Beyond this the one that has kept us waiting longest is closed, so that half a request keeps no whole one out."""
 
 
 class _Impatient(H11Protocol):
@@ -26,17 +44,37 @@ class _Impatient(H11Protocol):
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
-        self.loop.call_later(_PATIENCE_SECONDS, self._close_if_idle)
+        self._begin()
+        self._watch()
+        open_now = [one for one in self.connections if not one.transport.is_closing()]
+        if len(open_now) > _MOST_CONNECTIONS:
+            waiting = [one for one in open_now if isinstance(one, _Impatient) and one.is_waiting()]
+            min(waiting, key=lambda one: one.since).transport.close()
 
-    def _close_if_idle(self) -> None:
-        if self.cycle is None or self.cycle.response_complete:
+    def on_response_complete(self) -> None:
+        self._begin()
+        super().on_response_complete()
+
+    def is_waiting(self) -> bool:
+        """Tell whether it is the other side's turn to send."""
+        return self.conn.their_state in (h11.IDLE, h11.SEND_BODY)
+
+    def _begin(self) -> None:
+        self.since = self.loop.time()
+
+    def _watch(self) -> None:
+        if self.transport.is_closing():
+            return
+        left = self.since + _PATIENCE_SECONDS - self.loop.time()
+        if left <= 0 and self.is_waiting():
             self.transport.close()
         else:
-            self.loop.call_later(_PATIENCE_SECONDS, self._close_if_idle)
+            self.loop.call_later(max(left, 1), self._watch)
 
 
 _SERVER: dict[str, Any] = {
     "http": _Impatient,
+    "ws": "none",
     "log_level": "warning",
     "access_log": False,
     "server_header": False,
@@ -47,43 +85,174 @@ _SERVER: dict[str, Any] = {
 }
 
 PUBLIC_WORKERS = 2
+DESK_WORKERS = 2
+
+REST_SECONDS = 30.0
+"""A process of the desk ends when nothing has been asked of it for so long."""
+
+_LONGEST_SECONDS = 300
+"""It ends at the latest so long after its first request, and takes the memory of its guides with it."""
+
+_GRACE_SECONDS = 150
+"""How long it may then finish what it is at; a request of the desk is given 120 s."""
+
+
+# ── the public pages ────────────────────────────────────────────────────────────────────────────
 
 
 def serve_public(host: str, port: int, key_file: Path) -> None:
     """Serve the public pages until stopped.
 
     Raises:
-        SettingError: the clinic's keys cannot be read.
+        SettingError: the clinic's keys cannot be read, or the address cannot be listened on.
     """
     load_keys(key_file)
     os.environ[public.KEY_FILE_VARIABLE] = str(key_file)
-    _tell(host, port, "The public pages are served")
-    uvicorn.run(
-        f"{public.__name__}:{public.from_environment.__name__}",
-        factory=True,
-        host=host,
-        port=port,
-        workers=PUBLIC_WORKERS,
-        **_SERVER,
-    )
+    with _listening(host, port) as listener:
+        _tell(f"The public pages are served at {_address(host, listener)}/")
+        _keep_working(PUBLIC_WORKERS, _work_in_public, (listener,))
 
 
-def serve_desk(host: str, port: int, key_file: Path) -> None:
+def _work_in_public(listener: socket.socket) -> None:
+    threading.Thread(target=_end_with_the_parent, daemon=True).start()
+    uvicorn.Server(uvicorn.Config(public.from_environment, factory=True, **_SERVER)).run(sockets=[listener])
+
+
+# ── the desk ────────────────────────────────────────────────────────────────────────────────────
+
+
+def serve_desk(host: str, port: int, key_file: Path, origin: str | None) -> None:
     """Serve the clinic's desk until stopped.
 
-    Raises:
-        SettingError: the address is not this machine's own, or the clinic's keys cannot be read.
-    """
-    from companion.web.desk import application
+    Args:
+        origin: how browsers name the desk behind the clinic's sign-in; None where there is none.
 
+    Raises:
+        SettingError: the address is not this machine's own or is taken, or the clinic's keys cannot be read.
+    """
     if not _is_loopback(host):
         raise SettingError(
             f"The desk is served on this machine alone, not on '{host}'. Put the clinic's own sign-in in front "
             "of it, or serve the public pages with --public."
         )
-    load_keys(key_file)
-    _tell(host, port, "The desk is open")
-    uvicorn.run(application(key_file, dt.date.today), host=host, port=port, **_SERVER)
+    visitors = access(load_keys(key_file), origin)
+    with _listening(host, port) as listener:
+        _tell(
+            f"The desk is open at {_address(host, listener)}/{visitors.address}/\n"
+            "Whoever has this whole address can make guides in the clinic's name: give it to nobody else."
+        )
+        _keep_working(DESK_WORKERS, _work_at_the_desk, (listener, key_file, visitors, REST_SECONDS))
+
+
+def _work_at_the_desk(listener: socket.socket, key_file: Path, visitors: Access, rest_seconds: float) -> None:
+    """Serve the desk in this process until it has been at rest, or at work for long."""
+    from companion.web.desk import application
+
+    threading.Thread(target=_end_with_the_parent, daemon=True).start()
+    lifetime = _Lifetime(application(key_file, dt.date.today, visitors), rest_seconds)
+    _DeskServer(uvicorn.Config(lifetime, **_SERVER), lifetime).run(sockets=[listener])
+
+
+class _Lifetime:
+    """Knows when a process of the desk has done its work."""
+
+    def __init__(self, app: ASGIApp, rest_seconds: float) -> None:
+        self._app = app
+        self._rest_seconds = rest_seconds
+        self._under_way = 0
+        self._first: float | None = None
+        self._last = 0.0
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        self._first = self._first or time.monotonic()
+        self._under_way += 1
+        try:
+            await self._app(scope, receive, send)
+        finally:
+            self._under_way -= 1
+            self._last = time.monotonic()
+
+    def is_over(self) -> bool:
+        """Tell whether another process should go on from here."""
+        if self._first is None:
+            return False
+        now = time.monotonic()
+        at_rest = not self._under_way and now - self._last > self._rest_seconds
+        return at_rest or now - self._first > _LONGEST_SECONDS
+
+
+class _DeskServer(uvicorn.Server):
+    def __init__(self, config: uvicorn.Config, lifetime: _Lifetime) -> None:
+        super().__init__(config)
+        self._lifetime = lifetime
+
+    async def on_tick(self, counter: int) -> bool:
+        if not self._lifetime.is_over():
+            return await super().on_tick(counter)
+        # What hangs then, hangs for ever.
+        last_resort = threading.Timer(_GRACE_SECONDS, os._exit, (1,))
+        last_resort.daemon = True
+        last_resort.start()
+        return True
+
+
+# ── processes ───────────────────────────────────────────────────────────────────────────────────
+
+
+def _keep_working(count: int, work: Callable[..., None], arguments: tuple[Any, ...]) -> None:
+    """Keep so many processes at work, a new one for each that ends, until this one is told to stop."""
+    spawn = multiprocessing.get_context("spawn")
+
+    def worker() -> BaseProcess:
+        process = spawn.Process(target=work, args=arguments)
+        process.start()
+        return process
+
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    workers = [worker() for _ in range(count)]
+    try:
+        while True:
+            wait([process.sentinel for process in workers])
+            ended = [process for process in workers if not process.is_alive()]
+            if any(process.exitcode for process in ended):
+                time.sleep(1)  # one that cannot even start is not started a thousand times a second
+            workers = [worker() if process in ended else process for process in workers]
+    except KeyboardInterrupt:
+        pass
+    finally:
+        for process in workers:
+            process.terminate()
+        for process in workers:
+            process.join(5)
+            process.kill()
+
+
+def _end_with_the_parent() -> None:
+    parent = multiprocessing.parent_process()
+    assert parent is not None
+    parent.join()
+    os._exit(1)
+
+
+# ── where they listen ───────────────────────────────────────────────────────────────────────────
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    """Return a socket that is bound, so that what is told of the address is true."""
+    if not 0 <= port <= 65535:
+        raise SettingError(f"There is no port {port}. Ports go from 1 to 65535; without --port it is 8020.")
+    try:
+        family, _, _, _, place = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+        return socket.create_server(place, family=family, backlog=2048)
+    except OSError as error:
+        raise SettingError(
+            f"Port {port} of '{host}' cannot be used: {error.strerror}. Is another program listening there? "
+            "Try another one with --port."
+        ) from error
 
 
 def _is_loopback(host: str) -> bool:
@@ -93,6 +262,10 @@ def _is_loopback(host: str) -> bool:
         return False
 
 
-def _tell(host: str, port: int, what: str) -> None:
+def _address(host: str, listener: socket.socket) -> str:
     shown = f"[{host}]" if ":" in host else host
-    print(f"{what} at http://{shown}:{port}/ . Stop with Ctrl+C.", flush=True)
+    return f"http://{shown}:{listener.getsockname()[1]}"
+
+
+def _tell(what: str) -> None:
+    print(f"{what}\nStop with Ctrl+C.", flush=True)

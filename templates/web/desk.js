@@ -7,13 +7,35 @@ const preview = document.getElementById("preview");
 const left = new Set();
 let waiting;
 let asked = 0;
+let unsaved = false;
+
+const PATIENCE_MS = 10000;
 
 async function refresh() {
-  const question = ++asked;
-  const answer = await fetch("preview", { method: "POST", body: new URLSearchParams(new FormData(form)) });
-  if (!answer.ok || question !== asked) return;
-  const { preview: shown, faults } = await answer.json();
+  const question = asked;
+  const entries = new FormData(form);
+  entries.delete("file");
+  let told;
+  try {
+    const answer = await fetch("preview", {
+      method: "POST",
+      body: new URLSearchParams(entries),
+      signal: AbortSignal.timeout(PATIENCE_MS),
+    });
+    if (!answer.ok) throw new Error(answer.status);
+    told = await answer.json();
+  } catch {
+    // Times that belong to what stood here before would be taken for those of what stands here now.
+    if (question === asked) {
+      preview.textContent = preview.dataset.lost;
+      preview.removeAttribute("aria-busy");
+    }
+    return;
+  }
+  if (question !== asked) return;
+  const { preview: shown, faults } = told;
   preview.innerHTML = shown;
+  preview.removeAttribute("aria-busy");
   for (const place of form.querySelectorAll(".wrong")) {
     const id = place.dataset.for;
     const field = document.getElementById(id);
@@ -31,7 +53,16 @@ form.addEventListener("focusout", (event) => {
   if (event.target.id) left.add(event.target.id);
 });
 form.addEventListener("input", () => {
+  unsaved = true;
+  asked += 1;
+  preview.setAttribute("aria-busy", "true");
   clearTimeout(waiting);
-  waiting = setTimeout(() => refresh().catch(() => undefined), 250);
+  waiting = setTimeout(refresh, 250);
+});
+form.addEventListener("submit", () => {
+  unsaved = false;
+});
+window.addEventListener("beforeunload", (event) => {
+  if (unsaved) event.preventDefault();
 });
 document.querySelector(".summary")?.focus();

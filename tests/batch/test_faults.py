@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from companion.batch import run as batch
+from companion.batch.entries import entries
+from companion.batch.manifest import MANIFEST
+from companion.batch.one import Job, make_one
 from companion.cli import main
 from companion.render import pdf
 from tests.caseload import snapshot, write_lines
@@ -56,7 +58,7 @@ def test_a_full_disk_is_told_and_leaves_no_half_file(write_case: WriteCase, keys
     assert code == 2
     assert "guide.en.pdf cannot be written: File too large." in told
     assert "Traceback" not in told
-    assert [path.name for path in out.iterdir()] == ["guide.en.html"]
+    assert not out.exists()
 
 
 def test_a_caseload_goes_on_after_a_full_disk(keys: Path, tmp_path: Path) -> None:
@@ -66,9 +68,9 @@ def test_a_caseload_goes_on_after_a_full_disk(keys: Path, tmp_path: Path) -> Non
     assert code == 2
     assert "cannot be written: File too large." in told
     assert "Traceback" not in told
-    assert not list((tmp_path / "out").rglob(".*"))
     assert companion(*words)[0] == 0
-    assert len(list((tmp_path / "out").rglob(batch.MANIFEST))) == 2
+    assert not list((tmp_path / "out" / ".batch" / "new").iterdir())
+    assert len(list((tmp_path / "out").rglob(MANIFEST))) == 2
 
 
 @pytest.fixture
@@ -100,7 +102,7 @@ def test_a_disk_that_is_full_is_told_and_leaves_no_half_file(
     assert code == 2
     assert "guide.en.pdf cannot be written: No space left on device." in told
     assert "Traceback" not in told
-    assert [path.name for path in out.iterdir()] == ["guide.en.html"]
+    assert not list(out.iterdir())
 
 
 def test_a_caseload_that_filled_the_disk_is_resumed_with_more_room(
@@ -133,10 +135,20 @@ def test_an_output_folder_that_cannot_be_is_told(
 def test_a_case_file_that_cannot_be_read_costs_no_other(keys: Path, tmp_path: Path) -> None:
     (tmp_path / "cases" / "folder.toml").mkdir(parents=True)
     (tmp_path / "cases" / "gone.toml").symlink_to(tmp_path / "nowhere")
-    job = batch.Job(tmp_path / "out", keys, ("en",), {})
-    results = [batch.make_one(entry, job) for entry in batch.entries(tmp_path / "cases")]
+    job = Job(tmp_path / "out", keys, ("en",), {})
+    results = [make_one(entry, job) for entry in entries(tmp_path / "cases")]
     problems = [result.faults[0].problem for result in results]
     assert problems == ["it cannot be read: Is a directory", "it cannot be read: No such file or directory"]
+
+
+def test_a_failed_set_leaves_the_old_one_as_it_was(write_case: WriteCase, keys: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    words = ("guide", write_case(), "--only", "guide,door", "--out", out, "--keys", keys)
+    assert companion(*words)[0] == 0
+    before = snapshot(out)
+    write_case({"prescription.rest.flow": "4 L/min", "prescription.exertion.flow": "4 L/min"})
+    assert companion(*words, largest_file=300_000)[0] == 2
+    assert snapshot(out) == before
 
 
 def test_a_font_that_is_not_installed_is_named(
@@ -154,7 +166,7 @@ def test_a_font_that_is_not_installed_is_named(
     finally:
         pdf._compiler.cache_clear()
     assert "The font package 'manimgx-fonts' is missing" in capsys.readouterr().err
-    assert [path.name for path in (tmp_path / "out").iterdir()] == ["door.en.html"]
+    assert not (tmp_path / "out").exists()
 
 
 @pytest.mark.parametrize(

@@ -15,8 +15,10 @@ from typing import Any
 
 import typst
 
-from companion import resources
-from companion.batch import run as batch
+from companion import fonts, resources
+from companion.batch.one import Job, Result
+from companion.batch.run import run
+from companion.batch.stamp import made_with
 from companion.case.read import case_from_dict
 from companion.guide.document import Document, Sheet
 from companion.guide.sheets import SHEETS, document
@@ -108,8 +110,8 @@ _COMPILERS: list[typst.Compiler] = []
 def _bare(files: dict[str, bytes], run: str = "bare") -> object:
     """Typeset with a compiler that does nothing else; it knows again only what it has typeset in a run of that name."""
     if not _COMPILERS:
-        fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=pdf.font_folders())
-        _COMPILERS.append(typst.Compiler(root=resources.folder("templates"), font_paths=fonts))
+        loaded = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=fonts.folders())
+        _COMPILERS.append(typst.Compiler(root=resources.folder("templates"), font_paths=loaded))
     # An input that the program does not give is part of all that Typst keeps.
     return _COMPILERS[0].compile(  # type: ignore[type-var]
         files, format="pdf", sys_inputs={"run": run}, pdf_standards=["ua-1"], timestamp=1
@@ -151,7 +153,7 @@ def _beside_others(pages: list[Document], work: Path) -> None:
 def _caseload(work: Path, keys: Path, largest: int) -> None:
     """Time whole caseloads, and watch the memory of the workers."""
     print("── caseload: HTML and PDF of every sheet ──")
-    job = batch.Job(work / "warm", keys, ("en",), batch.made_with(keys))
+    job = Job(work / "warm", keys, ("en",), made_with(load_keys(keys)))
     sizes = [size for size in (10, 100, 1000, 10_000) if size <= largest]
     for processes, size in [(1, 100), *((2, size) for size in sizes)]:
         cases = write_cases(work / "cases.jsonl", size)
@@ -160,15 +162,15 @@ def _caseload(work: Path, keys: Path, largest: int) -> None:
         start, cpu = time.perf_counter(), _children_cpu_s()
         first: list[float] = []
 
-        def told(_: batch.Result, peak: list[int] = peak, first: list[float] = first) -> None:
+        def tell(_: Result, peak: list[int] = peak, first: list[float] = first) -> None:
             if not first:
                 first.append(time.perf_counter())
             peak.append(max(_worker_kb(), default=0))
 
-        counted = batch.run(cases, batch.Job(out, keys, job.languages, job.made_with), processes, told)
+        outcome = run(cases, Job(out, keys, job.languages, job.made_with), processes, tell)
         took = time.perf_counter() - start
         rate = (size - 1) / (time.perf_counter() - first[0])
-        assert counted["made"] == size, counted
+        assert outcome.counted["made"] == size, outcome
         print(
             f"{size:>6} cases, {processes} processes: {took:7.1f} s in all, {rate:5.2f} cases/s once started, "
             f"{(_children_cpu_s() - cpu) / size * 1000:.0f} ms of processor a case; "

@@ -1,6 +1,8 @@
 """Kills a batch at random moments and takes it up again: the end must be that of an undisturbed run.
 
-Run with ``python -m tests.benchmarks.kill``; some six minutes on two cores.
+Two orders of the same patients take turns, so that most kills come while one set replaces another: at each moment a
+folder must hold the whole set of one order or nothing. Run with ``python -m tests.benchmarks.kill``; some ten minutes
+on two cores.
 """
 
 import argparse
@@ -10,56 +12,70 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import defaultdict
 from pathlib import Path
 
-from tests.benchmarks.caseload import write_cases
-from tests.caseload import snapshot
-from tests.tools import key_file
+from tests.batch.loads import batch_words, write_keys
+from tests.benchmarks.caseload import raw_cases
+from tests.caseload import snapshot, write_lines
+
+Sets = dict[str, dict[str, str]]
 
 
 def main() -> int:
     """Kill so often, always resuming the same output; return 0 if nothing was lost."""
     words = argparse.ArgumentParser(prog="python -m tests.benchmarks.kill")
-    words.add_argument("--kills", type=int, default=50)
-    words.add_argument("--cases", type=int, default=8)
+    words.add_argument("--kills", type=int, default=100)
+    words.add_argument("--cases", type=int, default=6)
     words.add_argument("--seed", type=int, default=0)
     asked = words.parse_args()
     dice = random.Random(asked.seed)  # noqa: S311
     with tempfile.TemporaryDirectory() as folder:
         work = Path(folder)
-        cases = write_cases(work / "cases.jsonl", asked.cases)
-        key_file(work / "link.keys", "cd" * 32)
-
-        def command(out: Path) -> list[str]:
-            options = ["--out", str(out), "--keys", str(work / "link.keys"), "--processes", "2"]
-            return [sys.executable, "-m", "companion", "batch", str(cases), *options]
-
-        start = time.perf_counter()
-        subprocess.run(command(work / "whole"), check=True, capture_output=True)  # noqa: S603
-        longest = time.perf_counter() - start
-        whole = snapshot(work / "whole")
-        killed = halves = 0
-        out, rounds = work / "out-0", 0
+        keys, out = write_keys(work), work / "out"
+        loads, whole, longest = [], [], 0.0
+        for issued in ("2026-11-02", "2026-11-09"):
+            raws = (raw | {"issued": issued} for raw in raw_cases(asked.cases))
+            loads.append(write_lines(work / f"{issued}.jsonl", *raws))
+            start = time.perf_counter()
+            subprocess.run(_command(loads[-1], work / issued, keys), check=True, capture_output=True)  # noqa: S603
+            longest = time.perf_counter() - start
+            whole.append(_sets(work / issued))
+        killed = mixed = rounds = 0
         while killed < asked.kills:
-            running = subprocess.Popen(command(out), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # noqa: S603
+            order = dice.randrange(2)
+            running = subprocess.Popen(  # noqa: S603
+                _command(loads[order], out, keys), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+            )
             time.sleep(dice.uniform(0.2, longest))
             if running.poll() is None:
                 running.send_signal(signal.SIGKILL)
                 killed += 1
             running.wait()
-            time.sleep(0.05)  # the workers end with their parent
-            found = snapshot(out) if out.is_dir() else {}
-            # A file under its own name is whole at every moment; only a manifest vouches for a folder.
-            halves += sum(whole[name] != held for name, held in found.items() if not Path(name).name.startswith("."))
-            if running.returncode == 0 or killed % 5 == 0:
-                subprocess.run(command(out), check=True, capture_output=True)  # noqa: S603
-                if snapshot(out) != whole:
+            time.sleep(0.1)  # the workers end with their parent
+            mixed += sum(files not in (whole[0][name], whole[1][name]) for name, files in _sets(out).items())
+            if killed % 5 == 0:
+                subprocess.run(_command(loads[order], out, keys), check=True, capture_output=True)  # noqa: S603
+                if _sets(out) != whole[order] or list((out / ".batch" / "new").iterdir()):
                     print(f"After {killed} kills the output differs from that of an undisturbed run.")
                     return 1
                 rounds += 1
-                out = work / f"out-{rounds}"
-    print(f"{killed} kills, {rounds} resumed runs compared with an undisturbed one: all alike; half-written: {halves}.")
-    return int(halves > 0)
+    print(f"{killed} kills, {rounds} resumed runs compared with an undisturbed one: all alike; mixed sets: {mixed}.")
+    return int(mixed > 0)
+
+
+def _command(load: Path, out: Path, keys: Path) -> list[str]:
+    return [sys.executable, "-m", "companion", *batch_words(load, out, keys, 2)]
+
+
+def _sets(out: Path) -> Sets:
+    """Return the files of each case that are in reach, with their hashes."""
+    found: Sets = defaultdict(dict)
+    for name, digest in (snapshot(out) if out.is_dir() else {}).items():
+        case_id, _, file = name.rpartition("/")
+        if not case_id.startswith(".batch"):
+            found[case_id][file] = digest
+    return dict(found)
 
 
 if __name__ == "__main__":

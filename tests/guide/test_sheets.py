@@ -579,6 +579,20 @@ def test_only_picks(write_case: WriteCase, tmp_path: Path) -> None:
     assert sorted(path.name for path in out.iterdir()) == ["door.en.html", "door.en.pdf", "log.en.html", "log.en.pdf"]
 
 
+def test_sheets_of_an_older_set_do_not_stay_beside_new_ones(
+    write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out, keys = tmp_path / "out", key_file(tmp_path / "keys")
+    words = ["guide", str(write_case()), "--out", str(out), "--keys", str(keys), "--only"]
+    assert main([*words, "door,log"]) == 0
+    (out / "notes.txt").touch()
+    capsys.readouterr()
+    write_case({"clinic.name": "Another clinic"})
+    assert main([*words, "log"]) == 0
+    assert sorted(path.name for path in out.iterdir()) == ["log.en.html", "log.en.pdf", "notes.txt"]
+    assert f"Removed {out / 'door.en.pdf'}, of an older set" in capsys.readouterr().out
+
+
 def test_a_sheet_that_is_none_is_named(
     write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

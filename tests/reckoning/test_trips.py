@@ -26,7 +26,7 @@ from companion.reckoning.margins import Margins
 from companion.reckoning.outing import DOINGS, Stretch, outing, portable_numbered
 from companion.reckoning.plan import plan
 from companion.reckoning.trips import WAYS_MIN, trips
-from tests.cases import PULSE, UNEVEN, UNLIKE_FLOWS, a_case, case_dict, valid_cases
+from tests.cases import PULSE, UNEVEN, UNLIKE_FLOWS, a_case, case_dict, meant, valid_cases
 from tests.reckoning.test_outing import PLAIN, a_store
 from tests.reckoning.walk import containers, loss_l_min, worst_litres
 
@@ -322,10 +322,10 @@ def homes(draw: st.DrawFn) -> dict[str, Any]:
         "reading_error_divisions": draw(st.sampled_from((0, 0.5, 1))),
         "portable_reserve": f"{draw(st.integers(0, 60))} min",
     }
-    return raw
+    return meant(raw)
 
 
-EXAMPLES = st.sampled_from([case_dict(UNEVEN), case_dict(UNLIKE_FLOWS), case_dict(PULSE)])
+EXAMPLES = st.sampled_from([meant(case_dict(changes)) for changes in (UNEVEN, UNLIKE_FLOWS, PULSE)])
 
 
 def minute_by_minute(pattern: Pattern, ordered: Sequence[Activity], minutes: int) -> list[Activity]:

@@ -16,11 +16,12 @@ import pypdfium2
 import pytest
 from fontTools.ttLib import TTCollection, TTFont
 
-from companion.errors import SettingError
+from companion import fonts
+from companion.errors import PrintError
 from companion.language.catalogue import available
 from companion.link.code import decode
 from companion.reckoning.plan import plan
-from companion.render.pdf import font_folders, pdf
+from companion.render.pdf import pdf
 from tests.guides import HOMES, KEYS, Made, guide, table
 
 ALL: list[tuple[str, str, str | None]] = [
@@ -240,7 +241,7 @@ def test_same_case_same_bytes() -> None:
 def test_a_document_that_cannot_be_typeset_says_which() -> None:
     made = table("harbour-lane")
     broken = replace(made.document, paper="papyrus")  # type: ignore[arg-type]
-    with pytest.raises(SettingError, match="The sheet 'table' cannot be typeset"):
+    with pytest.raises(PrintError, match="The part 'the first page' cannot be set in type"):
         pdf(broken, made.case.issued)
 
 
@@ -259,7 +260,7 @@ def test_nothing_is_lost_in_monochrome() -> None:
 def test_every_sign_has_a_glyph(tag: str) -> None:
     made = guide("harbour-lane", tag)
     covered: set[int] = set()
-    for folder in font_folders():
+    for folder in fonts.folders():
         for path in folder.rglob("*.[to]t[fc]"):
             for face in TTCollection(path).fonts if path.suffix == ".ttc" else [TTFont(path)]:
                 if face["name"].getBestFamilyName() in made.locale.fonts:

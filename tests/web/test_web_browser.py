@@ -20,12 +20,11 @@ from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, exp
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.reckoning.plan import plan
-from companion.web import desk
 from companion.web.publish import publish
 from tests.cases import a_case, case_dict
 from tests.conftest import as_toml
-from tests.tools import key_file, npm_file, program
-from tests.visit import KEYS, TODAY, address, public_app, running
+from tests.tools import npm_file, program
+from tests.visit import KEYS, TODAY, address, desk_app, public_app, running
 
 PHONE: ViewportSize = {"width": 320, "height": 640}  # WCAG 2.2, 1.4.10
 SCREEN: ViewportSize = {"width": 1280, "height": 900}
@@ -65,7 +64,7 @@ def public() -> Iterator[str]:
 
 @pytest.fixture(scope="module")
 def clinic(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with running(desk.application(key_file(tmp_path_factory.mktemp("clinic") / "link.keys"), lambda: TODAY)) as base:
+    with running(desk_app(tmp_path_factory.mktemp("clinic"))) as base:
         yield base
 
 
@@ -286,6 +285,23 @@ def test_from_an_empty_form_to_a_pdf(browser: Browser, clinic: str, tmp_path: Pa
     page.get_by_role("button", name="Open", exact=True).click()
     expect(page.locator("#patient-name")).to_have_value("Rosa Lindqvist")
     expect(page.locator("#preview")).to_contain_text("it lasts at least")
+    context.close()
+
+
+@pytest.mark.parametrize("fault", ["gone", "refused"])
+def test_a_table_that_cannot_be_brought_up_to_date_is_taken_away(fault: str, browser: Browser, clinic: str) -> None:
+    context = browser.new_context(viewport=SCREEN)
+    page = context.new_page()
+    page.goto(clinic)
+    fill(page, case_dict({"patient.languages": ["en"]}))
+    expect(page.locator("#preview")).to_contain_text("it lasts at least", timeout=10_000)
+    page.route("**/preview", lambda route: route.abort() if fault == "gone" else route.fulfill(status=503))
+    page.locator("#prescription-rest-flow").fill("5 L/min")
+    expect(page.locator("#preview")).to_contain_text("cannot be brought up to date", timeout=10_000)
+    expect(page.locator("#preview table")).to_have_count(0)
+    page.unroute("**/preview")
+    page.locator("#prescription-rest-flow").fill("4 L/min")
+    expect(page.locator("#preview")).to_contain_text("it lasts at least", timeout=10_000)
     context.close()
 
 

@@ -3,6 +3,7 @@
 import datetime as dt
 import io
 import logging
+import re
 import tomllib
 import zipfile
 from pathlib import Path
@@ -18,14 +19,16 @@ from starlette.types import ASGIApp
 
 from companion.case import read_case
 from companion.case.read import case_from_dict
-from companion.errors import CaseError
+from companion.errors import CaseError, SettingError
+from companion.link.keys import Keys
 from companion.reckoning.plan import plan
-from companion.web import desk, equipment, form
+from companion.web import equipment, form
+from companion.web.visitors import Access, access
 from tests.cases import PULSE, case_dict, meant, valid_cases
 from tests.conftest import as_toml
 from tests.guides import EXAMPLES
-from tests.tools import ROOT, key_file
-from tests.visit import TODAY, XHTML, ask, assert_valid, by_id, get, tree, words
+from tests.tools import ROOT
+from tests.visit import ACCESS, TODAY, XHTML, ask, assert_valid, by_id, desk_app, get, tree, words
 
 ENTRIES = form.entries_of(case_dict())
 
@@ -41,11 +44,16 @@ HOSTILE = (
 
 @pytest.fixture
 def app(tmp_path: Path) -> ASGIApp:
-    return desk.application(key_file(tmp_path / "link.keys"), lambda: TODAY)
+    return desk_app(tmp_path)
 
 
 def post(app: ASGIApp, do: str, entries: form.Entries, path: str = "/") -> httpx.Response:
-    return ask(app, "POST", path, data={**entries, "do": [do]})
+    return ask(app, "POST", path, data={**entries, "do": [do], "token": [ACCESS.token]})
+
+
+def open_file(app: ASGIApp, data: bytes, entries: form.Entries | None = None) -> httpx.Response:
+    sent = {**(entries or {}), "token": [ACCESS.token]}
+    return ask(app, "POST", "/open", data=sent, files={"file": ("case.toml", data)})
 
 
 def changed(changes: dict[str, Any]) -> dict[str, list[str]]:
@@ -67,7 +75,7 @@ def value_in(page: str, name: str) -> str | None:
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_a_file_comes_back_from_the_form_as_it_was(name: str, app: ASGIApp) -> None:
     path = ROOT / "examples" / f"{name}.toml"
-    opened = ask(app, "POST", "/open", files={"file": path.read_bytes()})
+    opened = open_file(app, path.read_bytes())
     assert opened.status_code == 200
     entries = form.entries_of(tomllib.loads(path.read_text(encoding="utf-8")))
     asked = {part.get("name") for part in tree(opened.text).iter()}
@@ -259,6 +267,19 @@ def test_the_download_holds_every_sheet_in_every_language(app: ASGIApp) -> None:
     assert again.content == reply.content
 
 
+def test_downloads_of_two_patients_have_two_names_and_tell_neither_s(app: ASGIApp) -> None:
+    def name(patient: str, do: str) -> str:
+        return post(app, do, changed({"patient.name": patient})).headers["content-disposition"]
+
+    for do, shape in (
+        ("make", r'attachment; filename="guide-[a-z2-7]{6}\.zip"'),
+        ("save", r".*\bcase-[a-z2-7]{6}\.toml.*"),
+    ):
+        one, other, again = name("Rosa", do), name("Amir", do), name("Rosa", do)
+        assert re.fullmatch(shape, one)
+        assert (one == again, one == other) == (True, False)
+
+
 def test_a_wrong_case_makes_no_file(app: ASGIApp) -> None:
     reply = post(app, "make", changed({"portable[1].boil_off": "1 L"}))
     assert reply.status_code == 422
@@ -269,7 +290,7 @@ def test_half_a_case_can_be_saved_and_opened(app: ASGIApp) -> None:
     half = {"patient.name": ["Rosa Lindqvist"], "prescription.rest.flow": ["2 L/min"], "reservoir[1].name": [""]}
     saved = post(app, "save", half)
     assert tomllib.loads(saved.text)["prescription"]["rest"] == {"flow": "2 L/min"}
-    opened = ask(app, "POST", "/open", files={"file": saved.content})
+    opened = open_file(app, saved.content)
     assert value_in(opened.text, "prescription.rest.flow") == "2 L/min"
 
 
@@ -280,25 +301,25 @@ def test_half_a_case_can_be_saved_and_opened(app: ASGIApp) -> None:
         (b"= 1", "text that is no TOML"),
         (b"a = " + b"[" * 100_000, "brackets nested too deep"),
         (b"a=" + b"9" * 5000, "more than 4,300 digits"),
-        (b".".join([b"a"] * 5000) + b" = 1", "there is no such field here"),
+        (b".".join([b"a"] * 20) + b" = 1", "there is no such field here"),
         (as_toml(case_dict()).encode() + b"\n[[robot]]\nname = 'x'\n", "there is no such field here"),
         (b"", "it is missing"),
     ],
 )
 def test_a_file_that_is_no_case_is_told_as_such(data: bytes, told: str, app: ASGIApp) -> None:
-    page = ask(app, "POST", "/open", files={"file": data})
+    page = open_file(app, data)
     assert page.status_code == 422
     assert told in words(tree(page.text))
 
 
 def test_the_preview_is_the_plan(app: ASGIApp) -> None:
-    reply = ask(app, "POST", "/preview", data=ENTRIES).json()
+    reply = post(app, "", ENTRIES, "/preview").json()
     assert reply["faults"] == {}
     case = case_from_dict(case_dict(), "base")
     hours, minutes = divmod(plan(case).windows_of("portable")[0].safe_min, 60)
     assert f"{hours} hours" in reply["preview"]
     assert f"{minutes} minutes" in reply["preview"] or not minutes
-    wrong = ask(app, "POST", "/preview", data=changed({"portable[1].boil_off": "1 L"})).json()
+    wrong = post(app, "", changed({"portable[1].boil_off": "1 L"}), "/preview").json()
     assert list(wrong["faults"]) == ["portable-1-boil-off"]
     assert "Still missing or wrong: 1" in wrong["preview"]
 
@@ -342,19 +363,75 @@ def test_a_field_of_ten_megabytes_is_refused(name: str, app: ASGIApp) -> None:
 
 
 def test_other_encodings_are_read_or_refused(app: ASGIApp) -> None:
-    for charset in ("latin-1", "utf-16", "shift_jis", "no-such-charset"):
+    for charset in ("UTF-8", "latin-1", "utf-16", "shift_jis", "no-such-charset"):
         reply = ask(
             app,
             "POST",
             "/",
-            content="patient.name=%FF%FEé".encode("latin-1"),
+            content=f"token={ACCESS.token}&patient.name=%FF%FEé".encode("latin-1"),
             headers={"content-type": f"application/x-www-form-urlencoded; charset={charset}"},
         )
-        assert reply.status_code == 422
+        assert reply.status_code == (422 if charset == "UTF-8" else 400)
     reply = ask(
         app, "POST", "/open", content=b"--x\r\nrubbish", headers={"content-type": "multipart/form-data; boundary=x"}
     )
-    assert reply.status_code in (400, 422)
+    assert reply.status_code in (400, 403)
+
+
+@pytest.mark.parametrize(
+    "charset", ["punycode", "undefined", "idna", "utf-7", "unicode_escape", "hex", "rot13", "utf-16", "x" * 500]
+)
+@pytest.mark.parametrize("path", ["/", "/open", "/preview"])
+def test_a_character_set_that_no_browser_sends_is_refused(path: str, charset: str, app: ASGIApp) -> None:
+    part = b'--x\r\nContent-Disposition: form-data; name="patient.name"\r\n\r\n\xff\\u00xx+AAA-\r\n'
+    token = f'--x\r\nContent-Disposition: form-data; name="token"\r\n\r\n{ACCESS.token}\r\n--x--\r\n'.encode()
+    kind = f"multipart/form-data; boundary=x; charset={charset}"
+    reply = ask(app, "POST", path, content=part + token, headers={"content-type": kind})
+    assert reply.status_code == 400
+
+
+def test_a_file_that_cannot_be_read_leaves_what_was_typed(app: ASGIApp) -> None:
+    page = open_file(app, b"= 1", ENTRIES)
+    assert "text that is no TOML" in words(tree(page.text))
+    assert value_in(page.text, "patient.name") == "Rosa Lindqvist"
+
+
+def test_no_file_is_no_empty_case(app: ASGIApp) -> None:
+    sent = {**ENTRIES, "token": [ACCESS.token]}
+    page = ask(app, "POST", "/open", data=sent, files={"file": ("", b"")})
+    assert "Choose a case file first" in words(by_id(tree(page.text), "note"))
+    assert value_in(page.text, "patient.name") == "Rosa Lindqvist"
+
+
+@pytest.mark.parametrize(
+    "damaged",
+    [
+        b"",
+        b"size = 3",
+        b"[[size]]\nkind = 'portable'",
+        b"\xff",
+        b"[[size]]\nkind = 'robot'\nname = 'x'\nfields = {}\nsource = 'x'\nnoted = 2026-01-01",
+        b"[[size]]\nkind = 'portable'\nname = 5\nfields = 6\nsource = 7\nnoted = 8",
+        b"a = " + b"[" * 5000,
+    ],
+    ids=["empty", "a number", "half", "no text", "another kind", "numbers", "nested"],
+)
+def test_a_damaged_list_of_equipment_is_one_message(damaged: bytes, app: ASGIApp, tmp_path: Path) -> None:
+    (tmp_path / "equipment.toml").write_bytes(damaged)
+    page = get(app, "/")
+    assert page.status_code == 200
+    assert "1.2 L of liquid" in page.text
+    note = words(by_id(tree(page.text), "note"))
+    assert note.startswith("The list of the clinic's own equipment, ") == bool(damaged)
+    assert post(app, "make", ENTRIES).headers["content-type"] == "application/zip"
+    kept = words(by_id(tree(post(app, "keep:portable[1]", ENTRIES).text), "note"))
+    assert kept.startswith("The list of" if damaged else "Kept in")
+    assert not damaged or (tmp_path / "equipment.toml").read_bytes() == damaged
+
+
+# ── who may ask ─────────────────────────────────────────────────────────────────────────────────
+
+BEHIND = Access("k" * 26, ACCESS.token, "https://desk.clinic.example")
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "localhost.evil.example:8020", "10.0.0.7"])
@@ -366,8 +443,100 @@ def test_only_this_machine_is_answered(host: str, app: ASGIApp) -> None:
     ("site", "status"), [("cross-site", 403), ("same-site", 403), ("same-origin", 200), ("none", 200)]
 )
 def test_another_sites_page_cannot_send_a_case(site: str, status: int, app: ASGIApp) -> None:
-    reply = ask(app, "POST", "/", data={**ENTRIES, "do": "save"}, headers={"sec-fetch-site": site})
+    reply = ask(
+        app, "POST", "/", data={**ENTRIES, "do": "save", "token": ACCESS.token}, headers={"sec-fetch-site": site}
+    )
     assert reply.status_code == status
+
+
+@pytest.mark.parametrize(
+    ("origin", "status"),
+    [
+        (None, 200),
+        ("http://127.0.0.1:8020", 200),
+        ("http://127.0.0.1:8021", 403),
+        ("https://127.0.0.1:8020", 403),
+        ("https://desk.clinic.example", 403),
+        ("http://evil.example", 403),
+        ("null", 403),
+        ("", 403),
+    ],
+)
+def test_without_fetch_metadata_the_origin_decides(origin: str | None, status: int, app: ASGIApp) -> None:
+    headers = {"origin": origin} if origin is not None else {}
+    reply = ask(app, "POST", "/", data={**ENTRIES, "do": "save", "token": ACCESS.token}, headers=headers)
+    assert reply.status_code == status
+
+
+@pytest.mark.parametrize(
+    ("host", "origin", "status"),
+    [
+        ("desk.clinic.example", "https://desk.clinic.example", 200),
+        ("127.0.0.1:8020", "https://desk.clinic.example", 200),
+        ("127.0.0.1:8020", "http://127.0.0.1:8020", 200),
+        ("127.0.0.1:8020", "http://desk.clinic.example", 403),
+        ("desk.clinic.example", "http://evil.example", 403),
+        ("127.0.0.1:8020", "http://evil.example", 403),
+        ("desk.clinic.example", "https://desk.clinic.example.evil.example", 403),
+        ("evil.example", "https://desk.clinic.example", 403),
+    ],
+)
+def test_behind_a_sign_in_its_own_origin_alone(host: str, origin: str, status: int, tmp_path: Path) -> None:
+    app = desk_app(tmp_path, BEHIND)
+    sent = {**ENTRIES, "do": "keep:portable[1]", "token": ACCESS.token}
+    reply = ask(app, "POST", f"/{BEHIND.address}/", data=sent, headers={"host": host, "origin": origin})
+    assert reply.status_code == status
+    assert (tmp_path / "equipment.toml").exists() == (status == 200)
+
+
+@pytest.mark.parametrize("token", [[], ["x"], [""], [ACCESS.token + "x"], ["x", ACCESS.token, "é"]])
+@pytest.mark.parametrize("path", ["/", "/preview", "/open"])
+def test_a_form_without_the_token_is_refused(path: str, token: list[str], app: ASGIApp) -> None:
+    assert ask(app, "POST", path, data={**ENTRIES, "do": "make", "token": token}).status_code == 403
+
+
+def test_each_form_brings_the_token(app: ASGIApp) -> None:
+    forms = list(tree(get(app, "/").text).iter(f"{XHTML}form"))
+    assert forms
+    for one in forms:
+        fields = {field.get("name"): field.get("value") for field in one.iter(f"{XHTML}input")}
+        assert fields["token"] == ACCESS.token
+
+
+@pytest.mark.parametrize(
+    ("path", "status"),
+    [
+        (f"/{BEHIND.address}/", 200),
+        (f"/{BEHIND.address}/desk.js", 200),
+        (f"/{BEHIND.address}", 307),
+        ("/", 403),
+        ("/desk.js", 403),
+        ("/open", 403),
+        (f"/{BEHIND.address[:-1]}/", 403),
+        (f"//{BEHIND.address}/", 403),
+        (f"/{BEHIND.address}/{BEHIND.address}/", 404),
+        ("/é/", 403),
+    ],
+)
+def test_only_its_whole_address_opens_the_desk(path: str, status: int, tmp_path: Path) -> None:
+    assert get(desk_app(tmp_path, BEHIND), path).status_code == status
+
+
+def test_the_secrets_come_from_the_key_alone() -> None:
+    one, again, other = (access(Keys((key * 32,)), None) for key in (b"a", b"a", b"b"))
+    assert one == again
+    assert len({one.address, one.token, other.address, other.token}) == 4
+    assert len(one.address) == 26  # 128 bits
+    assert b"a".hex() * 32 not in repr(one)
+
+
+@pytest.mark.parametrize(
+    "origin",
+    ["http://desk.clinic.example", "desk.clinic.example", "https://desk.clinic.example/", "https://", "https://A"],
+)
+def test_an_origin_is_a_name_behind_tls(origin: str) -> None:
+    with pytest.raises(SettingError, match=r"https://desk\.clinic\.example"):
+        access(Keys((b"a" * 32,)), origin)
 
 
 def test_headers(app: ASGIApp) -> None:
@@ -375,11 +544,15 @@ def test_headers(app: ASGIApp) -> None:
         get(app, "/"),
         post(app, "check", {}),
         post(app, "save", ENTRIES),
-        ask(app, "POST", "/preview", data=ENTRIES),
+        post(app, "", ENTRIES, "/preview"),
     ):
         assert reply.headers["cache-control"] == "no-store"
         assert "set-cookie" not in reply.headers
         assert "frame-ancestors 'none'" in reply.headers["content-security-policy"]
+        # A part of an answer is never sent.
+        assert reply.headers["accept-ranges"] == "none"
+    # So that a browser says of our own form that it is ours, and to nobody else where it was.
+    assert get(app, "/").headers["referrer-policy"] == "same-origin"
 
 
 ODD = st.text(max_size=60) | st.sampled_from([*HOSTILE, "9" * 5000, "1e999999", "NaN", "-1", "2027-02-30", "\u202e"])
@@ -410,14 +583,19 @@ DEEDS = st.sampled_from(
 def test_no_request_breaks_it_or_is_logged(
     do: str, entries: dict[str, str], whole: bool, path: str, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    app = desk.application(key_file(tmp_path_factory.getbasetemp() / "fuzz.keys"), lambda: TODAY)
+    app = desk_app(tmp_path_factory.mktemp("fuzz"))
     lines: list[str] = []
     catcher = logging.Handler()
     catcher.emit = lambda record: lines.append(record.getMessage())  # type: ignore[method-assign]
     logging.getLogger().addHandler(catcher)
     try:
         sent = {name: list(texts) for name, texts in ENTRIES.items()} if whole else {}
-        reply = ask(app, "POST", path, data={**sent, **{name: [text] for name, text in entries.items()}, "do": [do]})
+        reply = ask(
+            app,
+            "POST",
+            path,
+            data={**sent, **{name: [text] for name, text in entries.items()}, "do": [do], "token": [ACCESS.token]},
+        )
     finally:
         logging.getLogger().removeHandler(catcher)
     assert reply.status_code in (200, 400, 404, 405, 422)

@@ -58,6 +58,19 @@ def test_every_link_leads_to_a_file(site: Path) -> None:
                     assert found.is_file() or (found / "index.html").is_file(), (here, target)
 
 
+def test_no_folder_is_left_for_the_host_to_list(site: Path) -> None:
+    without = [
+        folder for folder in (site / "t").rglob("*") if folder.is_dir() and not (folder / "index.html").is_file()
+    ]
+    assert (without, (site / "t" / "index.html").is_file()) == ([], True)
+    code = link.in_parts(link.encode(CASE, KEYS))
+    assert "/" in code
+    for cut_off in ("t", f"t/{code.partition('/')[0]}"):
+        told = page(site, cut_off)
+        assert tree(told).get("lang") == "es"
+        assert not [part for part in code.split("/") if part in told]
+
+
 def test_every_name_fits_a_file_system(site: Path) -> None:
     # 255 bytes: the limit of ext4, XFS, NTFS and APFS.
     assert len(link.encode(CASE, KEYS)) > 255

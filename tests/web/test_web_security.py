@@ -45,6 +45,17 @@ def test_an_error_is_logged_by_its_kind_and_place_alone(caplog: pytest.LogCaptur
     assert "Rosa" not in caplog.text
 
 
+def test_what_a_method_is_allowed_is_said() -> None:
+    assert ask(Guard(greedy, largest_body=100, seconds=5), "PUT", "/").headers["allow"] == "POST"
+
+
+def test_two_lengths_of_one_request_are_refused() -> None:
+    headers = {"content-length": "1", "transfer-encoding": "chunked"}
+    reply = ask(Guard(greedy, largest_body=100, seconds=5), "POST", "/", content=b"x", headers=headers)
+    assert reply.status_code == 400
+    assert reply.headers["connection"] == "close"
+
+
 @pytest.mark.parametrize("size", [100, 101])
 @pytest.mark.parametrize("declared", [True, False])
 def test_a_body_is_counted_whether_its_size_was_told_or_not(size: int, declared: bool) -> None:

@@ -1,0 +1,64 @@
+"""The command. Each command parses its words, walks the road and writes what comes out; it computes nothing.
+
+Heavy libraries are imported by the commands that need them, so that ``companion --help`` answers at once.
+"""
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+
+from companion import __version__
+from companion.cli import case, caseload, guides, pages, times, words
+from companion.errors import CaseError, CompanionError
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Returns:
+        0 for done, 1 where the answer is no, 2 for bad input, 130 where it was stopped, 141 where nobody reads on.
+    """
+    arguments = _parser().parse_args(argv)
+    run: Callable[[argparse.Namespace], int] = arguments.run
+    try:
+        status = _answered(run, arguments)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Whoever reads has seen enough, such as `head`. The interpreter flushes once more on its way out.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return CLOSED_PIPE
+    except KeyboardInterrupt:
+        print("Stopped. What is written is whole.", file=sys.stderr)
+        return 130
+    return status
+
+
+CLOSED_PIPE = 141
+"""What a shell shows for a program whose reader has gone: 128 and the number of the signal SIGPIPE."""
+
+
+def _answered(run: Callable[[argparse.Namespace], int], arguments: argparse.Namespace) -> int:
+    try:
+        return run(arguments)
+    except CompanionError as error:
+        if isinstance(error, CaseError) and getattr(arguments, "format", "text") == "json":
+            from companion.export.answer import as_json_line, fault_answer
+
+            print(as_json_line(fault_answer(error)), end="")
+        else:
+            print(error, file=sys.stderr)
+        return 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="companion",
+        description="Makes a large-print home guide for one patient's liquid oxygen. "
+        "It does not replace the prescriber, the supplier or local codes.",
+    )
+    parser.add_argument("--version", action="version", version=f"companion {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    for group in (case, times, guides, caseload, pages, words):
+        group.add_commands(commands)
+    return parser

@@ -1,0 +1,69 @@
+"""How the words of the guide stand: the commands locales and readability."""
+
+import argparse
+
+from companion.cli import options
+from companion.cli.options import Commands, case_argument
+from companion.errors import CompanionError
+
+
+def add_commands(commands: Commands) -> None:
+    """Add them to the parser."""
+    locales = commands.add_parser("locales", help="say how each translation stands, and keep it in step")
+    locales.add_argument("tag", nargs="?", metavar="TAG", help="one language, with its messages that need work")
+    locales.add_argument("--update", action="store_true", help="bring TAG's messages.po in step; makes a new language")
+    locales.add_argument("--reviewed-by", metavar="NAME", help="record that this translator has reviewed TAG today")
+    locales.add_argument("--qualification", metavar="WORDS", help="the reviewer's qualification")
+    locales.set_defaults(run=_locales)
+
+    readability = commands.add_parser("readability", help="measure how hard the English guide of a case is to read")
+    case_argument(readability)
+    readability.set_defaults(run=_readability)
+
+
+def _locales(arguments: argparse.Namespace) -> int:
+    from companion.editing import catalogues as catalogue
+    from companion.language.catalogue import SOURCE, available, settings
+
+    tag = arguments.tag
+    if tag is None:
+        print(f"{'language':10} {'translated':>12} {'stale':>6} {'faults':>7}  review by a qualified translator")
+        for found in map(catalogue.state, (name for name in available() if name != SOURCE)):
+            print(
+                f"{found.tag:10} {f'{found.translated}/{found.messages}':>12} {len(found.stale):>6} "
+                f"{len(found.faults):>7}  {catalogue.review_words(found)}"
+            )
+        return 0
+    if arguments.update:
+        print(f"Wrote {catalogue.update(tag)}")
+    else:
+        settings(tag)
+    if arguments.reviewed_by:
+        if not arguments.qualification:
+            raise CompanionError("A review needs the reviewer's qualification: add --qualification WORDS.")
+        print(f"Wrote {catalogue.record_review(tag, arguments.reviewed_by, arguments.qualification, options.today())}")
+    for line in catalogue.work_left(tag):
+        print(line)
+    return 0
+
+
+def _readability(arguments: argparse.Namespace) -> int:
+    from companion.case import read_case
+    from companion.editing.readability import measure
+    from companion.guide.sheets import document
+    from companion.language.locale import Locale
+    from companion.reckoning.plan import plan
+
+    case = read_case(arguments.case, arguments.today)
+    figures = measure(document("guide", case, plan(case), Locale("en", case.clinic.region), None))
+    print(f"{'section':22} {'words':>6} {'grade':>6} {'grade*':>7} {'mean':>6} {'longest':>8}")
+    for found in figures:
+        print(
+            f"{found.name:22} {found.words:6} {found.grade_as_is:6.1f} {found.grade:7.1f} "
+            f"{found.mean_words:6.1f} {found.longest_words:8}"
+        )
+    print("grade: Flesch-Kincaid as is; grade*: without the words that must stay; mean and longest sentence in words")
+    faults = [f"{found.name}: {fault}" for found in figures for fault in found.faults]
+    if faults:
+        raise CompanionError("\n".join(faults))
+    return 0
