@@ -54,6 +54,8 @@ def messages() -> Iterator[Found]:
     templates = resources.folder("templates")
     for path in sorted((templates / "sections").glob("*.md")):
         for block in notes(path.stem):
+            if PLACEHOLDER.fullmatch(block.text):
+                continue  # it says what its value says
             yield Found(block.text, f"{block.file}:{block.line}", _with_values(block.comment, block.text))
     for path in sorted(templates.rglob("*.jinja")):
         place = f"templates/{path.relative_to(templates).as_posix()}"

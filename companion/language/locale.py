@@ -18,7 +18,7 @@ from babel import dates, lists, numbers, units
 from companion.errors import SettingError
 from companion.facts.units import SPELLED, Amount
 from companion.language.catalogue import PSEUDO, SOURCE, is_reviewed, settings, translation
-from companion.language.said import NEW_LINE, Direction, Run, Said, Speech, Value, filled, isolated, typed, whole
+from companion.language.said import NEW_LINE, PLACEHOLDER, Direction, Run, Said, Speech, Value, filled, isolated, typed, whole
 
 
 @dataclass(frozen=True)
@@ -82,6 +82,8 @@ class Locale:
 
     def _heard(self, message: str) -> "Locale":
         """Return the language in which a message is read: the source's where it is not translated yet."""
+        if PLACEHOLDER.fullmatch(message):
+            return self  # it says what its value says
         behind = self.tag not in (SOURCE, PSEUDO) and translation(self.tag, message) is None
         return Locale(SOURCE, self.region) if behind else self
 
