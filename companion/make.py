@@ -5,7 +5,8 @@ from collections.abc import Iterable, Iterator
 from companion.case.model import Case
 from companion.guide.code import Code, table_text
 from companion.guide.document import Sheet
-from companion.guide.sheets import SHEETS, document
+from companion.guide.sheet_names import SHEETS
+from companion.guide.sheets import document
 from companion.language.locale import Locale
 from companion.link.carried import carried
 from companion.link.code import address

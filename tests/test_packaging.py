@@ -15,7 +15,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 from packaging.version import Version
 
-from companion.guide.sheets import SHEETS
+from companion.guide.sheet_names import SHEETS
 from tests.tools import ROOT, key_file, program
 
 

@@ -14,7 +14,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, StringConstraints, V
 
 from companion.case.model import Case
 from companion.errors import CompanionError
-from companion.guide.sheets import is_sheet_file
+from companion.guide.sheet_names import is_sheet_file
 
 MANIFEST = "manifest.json"
 _LARGEST = 1 << 20

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from companion.cli import options
 from companion.cli.options import Commands, case_argument, for_programs_option, keys_option, loaded_keys
-from companion.guide.sheets import SHEETS, is_sheet_file, picked
+from companion.guide.sheet_names import SHEETS, is_sheet_file, picked
 
 if TYPE_CHECKING:
     from companion.case import Case

@@ -1,11 +1,9 @@
 """The sheets of a set: the guide, and what hangs, is carried, is written on or stays with the notes beside it."""
 
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from companion.case.model import Case
-from companion.errors import CompanionError
 from companion.facts.region import REGIONS
 from companion.guide import tables
 from companion.guide.clinician import clinician_copy
@@ -34,9 +32,6 @@ from companion.language.locale import Locale
 from companion.language.said import Run, Said, joined, typed
 from companion.reckoning.plan import Plan
 
-SHEETS: tuple[Sheet, ...] = ("guide", "fridge", "wallet", "door", "log", "clinician")
-"""Name of each sheet of a set, as it stands in file names and after ``--only``, in the order of making."""
-
 SECTIONS: tuple[tuple[str, Callable[[Has], bool]], ...] = (
     ("equipment", lambda _: True),
     ("your-flow", lambda _: True),
@@ -62,28 +57,6 @@ SECTIONS: tuple[tuple[str, Callable[[Has], bool]], ...] = (
 
 _OF_A_PORTABLE = {"tipped", "stuck", "too-soon"}
 _OF_A_CYLINDER = {"change-to-cylinder"}
-
-_FILE = re.compile(rf"({'|'.join(SHEETS)})\.[a-z]{{2,3}}(-[A-Za-z0-9]{{2,8}})*\.(html|pdf)")
-
-
-def is_sheet_file(name: str) -> bool:
-    """Return whether a file has the name of a sheet in some language, such as ``guide.en.pdf``."""
-    return _FILE.fullmatch(name) is not None
-
-
-def picked(names: str | None) -> Sequence[Sheet]:
-    """Return the sheets of a list such as ``"guide,fridge"``; all of them where nothing was picked.
-
-    Raises:
-        CompanionError: a name is no sheet's.
-    """
-    if names is None:
-        return SHEETS
-    wanted = [name.strip() for name in names.split(",")]
-    for name in wanted:
-        if name not in SHEETS:
-            raise CompanionError(f"There is no sheet '{name}'. There are: {', '.join(SHEETS)}.")
-    return [sheet for name in wanted for sheet in SHEETS if sheet == name]
 
 
 def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | None) -> Document:

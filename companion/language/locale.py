@@ -18,7 +18,19 @@ from babel import dates, lists, numbers, units
 from companion.errors import SettingError
 from companion.facts.units import SPELLED, Amount
 from companion.language.catalogue import PSEUDO, SOURCE, is_reviewed, settings, translation
-from companion.language.said import NEW_LINE, PLACEHOLDER, Direction, Run, Said, Speech, Value, filled, isolated, typed, whole
+from companion.language.said import (
+    NEW_LINE,
+    PLACEHOLDER,
+    Direction,
+    Run,
+    Said,
+    Speech,
+    Value,
+    filled,
+    isolated,
+    typed,
+    whole,
+)
 
 
 @dataclass(frozen=True)

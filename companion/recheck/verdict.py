@@ -10,7 +10,8 @@ from typing import Any, Literal
 from companion.case.model import Case
 from companion.errors import CaseError, LinkError, harmless
 from companion.guide import tables
-from companion.guide.sheets import SHEETS, document
+from companion.guide.sheet_names import SHEETS
+from companion.guide.sheets import document
 from companion.language.catalogue import SOURCE, available
 from companion.language.locale import Bilingual, Locale
 from companion.link.carried import opened

@@ -21,7 +21,8 @@ from companion.batch.run import run
 from companion.batch.stamp import made_with
 from companion.case.read import case_from_dict
 from companion.guide.document import Document, Sheet
-from companion.guide.sheets import SHEETS, document
+from companion.guide.sheet_names import SHEETS
+from companion.guide.sheets import document
 from companion.language.locale import Locale
 from companion.link.keys import Keys, load_keys
 from companion.make import code_of

@@ -21,7 +21,8 @@ from companion.cli import main
 from companion.guide.deductions import CAUSES
 from companion.guide.document import Sheet
 from companion.guide.notice_words import NOTICES, notice_words
-from companion.guide.sheets import SHEETS, document
+from companion.guide.sheet_names import SHEETS
+from companion.guide.sheets import document
 from companion.guide.tables import store_name
 from companion.guide.teach_back import teach_back
 from companion.language.catalogue import PSEUDO, available

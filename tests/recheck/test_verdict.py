@@ -15,7 +15,7 @@ from PIL import Image, ImageFilter
 from companion.case import Case
 from companion.cli import main
 from companion.guide.document import Sheet
-from companion.guide.sheets import SHEETS
+from companion.guide.sheet_names import SHEETS
 from companion.language.catalogue import available
 from companion.language.locale import Bilingual, Locale
 from companion.link.code import address, decode, encode

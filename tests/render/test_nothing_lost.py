@@ -11,7 +11,8 @@ import pytest
 
 from companion.errors import SettingError
 from companion.guide.document import Block, Document, Phones, texts_of
-from companion.guide.sheets import SHEETS, document
+from companion.guide.sheet_names import SHEETS
+from companion.guide.sheets import document
 from companion.language.catalogue import available
 from companion.language.locale import Bilingual, Locale
 from companion.language.said import plain

@@ -139,8 +139,8 @@ def test_no_heading_alone_and_no_step_split(tag: str) -> None:
         ("First aid for skin", "a hair dryer or a flame."),
         ("If there is a fire", "Say that there is"),
         ("If the reservoir tips over or liquid spills", "only if no liquid is near it."),
-        ("Changing to a cylinder", "Do not wait for 0."),
-        ("When to turn back", "your time by the clock holds."),
+        ("Changing to a cylinder", "Check that oxygen comes, as you were shown."),
+        ("When to start for home", "If you feel worse, start for home at once."),
     ],
 )
 def test_what_is_read_in_a_hurry_stands_on_one_page(name: str, first: str, last: str) -> None:

@@ -1,0 +1,32 @@
+"""Which sheets there are, by name; apart from how they are made, so that a list of them loads nothing."""
+
+import re
+from collections.abc import Sequence
+
+from companion.errors import CompanionError
+from companion.guide.document import Sheet
+
+SHEETS: tuple[Sheet, ...] = ("guide", "fridge", "wallet", "door", "log", "clinician")
+"""Name of each sheet of a set, as it stands in file names and after ``--only``, in the order of making."""
+
+_FILE = re.compile(rf"({'|'.join(SHEETS)})\.[a-z]{{2,3}}(-[A-Za-z0-9]{{2,8}})*\.(html|pdf)")
+
+
+def is_sheet_file(name: str) -> bool:
+    """Return whether a file has the name of a sheet in some language, such as ``guide.en.pdf``."""
+    return _FILE.fullmatch(name) is not None
+
+
+def picked(names: str | None) -> Sequence[Sheet]:
+    """Return the sheets of a list such as ``"guide,fridge"``; all of them where nothing was picked.
+
+    Raises:
+        CompanionError: a name is no sheet's.
+    """
+    if names is None:
+        return SHEETS
+    wanted = [name.strip() for name in names.split(",")]
+    for name in wanted:
+        if name not in SHEETS:
+            raise CompanionError(f"There is no sheet '{name}'. There are: {', '.join(SHEETS)}.")
+    return [sheet for name in wanted for sheet in SHEETS if sheet == name]
