@@ -27,7 +27,7 @@ def keys(tmp_path: Path) -> Path:
 
 
 def companion(*words: object, checkout: Path | None = None, largest_file: int | None = None) -> tuple[int, str]:
-    """Run the command on the day of the tests, in a process of its own; return its exit code and what it told on stderr.
+    """Run the command in a process of its own, on the tests' day; return its exit code and what it told on stderr.
 
     Args:
         words: what stands after ``companion``.
