@@ -32,7 +32,7 @@ from starlette.types import ASGIApp
 from companion import resources
 from companion.case.model import Case
 from companion.case.read import LARGEST_FILE, case_from_dict, toml_values
-from companion.errors import CaseError, CompanionError, Fault, SettingError
+from companion.errors import CaseError, CompanionError, Fault, SettingError, harmless
 from companion.guide.notice_words import notice_words
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
@@ -100,11 +100,10 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
             # What was typed before stays.
             return page(entries, faults=error.faults)
         day = today().isoformat()
-        note = (
-            f"The date of this guide is now {day}, today. The file says {values['issued']}."
-            if "issued" in values
-            else ""
-        )
+        note = ""
+        if "issued" in values:
+            read = harmless(str(values["issued"])[:20])
+            note = f"The date of this guide is now {day}, today. The file says {read}."
         return page(form.entries_of(values) | {"issued": [day]}, told=True, note=note, faults=_strangers(values))
 
     def previewed(entries: form.Entries) -> Response:

@@ -13,7 +13,7 @@ from companion.batch.stamp import made_with
 from companion.link.keys import load_keys
 from tests.caseload import write_lines
 from tests.cases import case_dict
-from tests.conftest import as_toml
+from tests.conftest import TODAY, as_toml
 from tests.tools import key_file
 
 DIGITS = "ab" * 32
@@ -80,7 +80,8 @@ def job_in(folder: Path) -> Job:
 
 def batch_words(source: Path, out: Path, keys: Path, processes: int = 1) -> list[str]:
     """Return the words of the command."""
-    return ["batch", str(source), "--out", str(out), "--keys", str(keys), "--processes", str(processes)]
+    words = ["batch", str(source), "--out", str(out), "--keys", str(keys), "--processes", str(processes)]
+    return [*words, "--today", TODAY.isoformat()]  # of the processes that are started, too
 
 
 def started(words: list[str]) -> "subprocess.Popen[str]":

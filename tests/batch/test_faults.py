@@ -17,7 +17,7 @@ from companion.cli import main
 from companion.render import pdf
 from tests.caseload import snapshot, write_lines
 from tests.cases import case_dict
-from tests.conftest import WriteCase
+from tests.conftest import TODAY, WriteCase
 from tests.tools import key_file, program
 
 
@@ -27,7 +27,7 @@ def keys(tmp_path: Path) -> Path:
 
 
 def companion(*words: object, checkout: Path | None = None, largest_file: int | None = None) -> tuple[int, str]:
-    """Run the command in a process of its own; return its exit code and what it told on stderr.
+    """Run the command in a process of its own, on the tests' day; return its exit code and what it told on stderr.
 
     Args:
         words: what stands after ``companion``.
@@ -40,7 +40,7 @@ def companion(*words: object, checkout: Path | None = None, largest_file: int | 
             resource.setrlimit(resource.RLIMIT_FSIZE, (largest_file, largest_file))
 
     done = subprocess.run(  # noqa: S603
-        [sys.executable, "-m", "companion", *map(str, words)],
+        [sys.executable, "-m", "companion", *map(str, words), "--today", TODAY.isoformat()],
         cwd=checkout,
         env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
         preexec_fn=limit,

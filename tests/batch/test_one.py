@@ -92,7 +92,7 @@ def test_another_name_is_another_case(job: Job) -> None:
     assert "Amir Haddad" in (job.out / "rosa" / "wallet.en.html").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("changes", [{}, {"prescription.rest.flow": "3 L/min"}], ids=["kept", "changed"])
+@pytest.mark.parametrize("changes", [{}, {"prescription.exertion.flow": "3 L/min"}], ids=["kept", "changed"])
 def test_what_else_lies_in_the_folder_stays(job: Job, changes: dict[str, object]) -> None:
     folder = job.out / "rosa"
     (folder / "notes").mkdir()
@@ -121,9 +121,9 @@ def test_a_run_that_was_killed_while_it_changed_a_set_loses_nothing_of_somebody_
         with monkeypatch.context() as patch:
             patch.setattr(Path, "replace", renamed)
             with contextlib.suppress(KeyboardInterrupt):
-                make_one(entry_of({"prescription.rest.flow": f"{killed_at} L/min"}), job)
+                make_one(entry_of({"prescription.exertion.flow": f"{killed_at + 1.5} L/min"}), job)
         with folders.alone(job.out):
-            assert make_one(entry_of({"prescription.rest.flow": "5 L/min"}), job).state == "made"
+            assert make_one(entry_of({"prescription.exertion.flow": "6 L/min"}), job).state == "made"
         assert note.read_text(encoding="utf-8") == "said yes"
         assert not list((job.out / ".batch" / "new").iterdir())
 
@@ -181,7 +181,7 @@ def test_a_part_that_cannot_be_typeset_is_a_fault_and_leaves_the_old_set(
 
     before = snapshot(job.out / "rosa")
     monkeypatch.setattr(one, "make_set", refuse)
-    result = make_one(entry_of({"prescription.rest.flow": "3 L/min"}), job)
+    result = make_one(entry_of({"prescription.exertion.flow": "3 L/min"}), job)
     assert (result.state, [fault.where for fault in result.faults]) == ("faulty", ["Filling"])
     assert snapshot(job.out / "rosa") == before
 

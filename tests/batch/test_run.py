@@ -137,7 +137,7 @@ def test_the_old_guide_of_a_case_that_is_gone_or_faulty_is_taken_out_of_reach(
     assert (out / "rosa" / "note.txt").read_text(encoding="utf-8") == "said yes"
 
     # Back again, it has a guide again, and the old one is gone.
-    write_files(cases, {"rosa": {"prescription.rest.flow": "3 L/min"}, "ward/amir": {}})
+    write_files(cases, {"rosa": {"prescription.exertion.flow": "3 L/min"}, "ward/amir": {}})
     assert main(words) == 0
     assert sets_in(out) == {"rosa", "ward/amir", "lena"}
     assert not list((out / "do-not-hand-over").rglob("*.*"))
@@ -267,7 +267,8 @@ def test_stopped_from_the_keyboard_it_ends_with_a_sentence_and_a_report(tmp_path
     assert (running.returncode, "Stopped." in told, "Traceback" in told) == (130, True, False), told
     assert 1 <= len(sets_in(tmp_path / "out")) < 40
     if times == 1:
-        assert "The run was stopped." in (tmp_path / "out" / "errors.txt").read_text(encoding="utf-8")
+        for report in ("errors.txt", NOTICES):
+            assert "The run was stopped." in (tmp_path / "out" / report).read_text(encoding="utf-8")
 
 
 def test_killed_at_any_moment_a_second_run_ends_as_an_undisturbed_one(tmp_path: Path) -> None:

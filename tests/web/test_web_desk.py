@@ -147,7 +147,7 @@ def test_an_unlikely_value_has_a_tick_beside_it(changes: dict[str, Any], entry: 
     assert (ticked.status_code, ticks(ticked.text)) == (200, {entry: True})
     saved = tomllib.loads(post(app, "save", {**entries, "confirmed": [entry]}).text)
     assert saved["confirmed"] == [entry]
-    opened = ask(app, "POST", "/open", files={"file": tomli_w.dumps(saved).encode()})
+    opened = open_file(app, tomli_w.dumps(saved).encode())
     assert (opened.status_code, ticks(opened.text)) == (200, {entry: True})
 
 
@@ -158,7 +158,7 @@ def test_a_tick_goes_with_the_value_that_it_was_for(app: ASGIApp) -> None:
 
 def test_while_values_are_typed_the_tick_stays(app: ASGIApp) -> None:
     entries = changed(TOO_LITTLE) | {"confirmed": ["prescription.sleep.flow"]}
-    answer = ask(app, "POST", "/preview", data=entries).json()
+    answer = post(app, "", entries, "/preview").json()
     assert list(answer["faults"]) == ["prescription-sleep-flow"]
     assert 'checked="checked"' in answer["faults"]["prescription-sleep-flow"]
     assert "<table>" in answer["preview"]
@@ -303,6 +303,7 @@ def test_half_a_case_can_be_saved_and_opened(app: ASGIApp) -> None:
         (b"a=" + b"9" * 5000, "more than 4,300 digits"),
         (b".".join([b"a"] * 20) + b" = 1", "there is no such field here"),
         (as_toml(case_dict()).encode() + b"\n[[robot]]\nname = 'x'\n", "there is no such field here"),
+        (b'issued = "\\u0001"', "The file says \\u0001."),
         (b"", "it is missing"),
     ],
 )
