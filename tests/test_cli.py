@@ -184,6 +184,12 @@ def test_schema(capsys: pytest.CaptureFixture[str]) -> None:
     assert json.loads(capsys.readouterr().out)["$schema"].endswith("2020-12/schema")
 
 
+def test_changes_begin_with_this_version(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["changes"]) == 0
+    headings = [line for line in capsys.readouterr().out.splitlines() if line.startswith("## ")]
+    assert headings[0] == f"## {__version__}"
+
+
 def test_version(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit, match="0"):
         main(["--version"])

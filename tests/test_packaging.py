@@ -37,6 +37,7 @@ def test_what_is_in_the_wheel(wheel: Path) -> None:
     assert "companion/templates/print.typ" in names
     assert "companion/templates/sections/fire.md" in names
     assert "companion/locales/ar/messages.po" in names
+    assert {"companion/py.typed", "companion/CHANGES.md"} <= set(names)
     assert not [name for name in names if name.startswith(("tests/", "examples/", "locales/", "templates/"))]
 
 

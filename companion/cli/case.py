@@ -27,6 +27,9 @@ def add_commands(commands: Commands) -> None:
     schema = commands.add_parser("schema", help="print the JSON Schema of a case file")
     schema.set_defaults(run=_schema)
 
+    changes = commands.add_parser("changes", help="print what has changed since the last version, printed times first")
+    changes.set_defaults(run=_changes)
+
 
 def _check(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
@@ -83,4 +86,11 @@ def _schema(_: argparse.Namespace) -> int:
     from companion.case.model import json_schema
 
     print(json.dumps(json_schema(), indent=2))
+    return 0
+
+
+def _changes(_: argparse.Namespace) -> int:
+    from companion import resources
+
+    print((resources.code() / "CHANGES.md").read_text(encoding="utf-8"), end="")
     return 0

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from companion import __version__
 from companion.batch.manifest import MANIFEST
 from companion.batch.one import Job, make_one
 from companion.batch.recall import recalls
@@ -34,9 +35,9 @@ def test_it_lists_the_guides_whose_figures_have_changed(job: Job, capsys: pytest
     shutil.copytree(job.out / "rosa", job.out / "amir")
     today = json.loads((job.out / "rosa" / MANIFEST).read_bytes())["figures"]["portable-1 rest"]
     rewritten(job.out / "rosa", with_older_figures)
-    (found,) = recalls(job.out, "0.1.0")
+    (found,) = recalls(job.out, __version__)
     assert (found.place, found.why) == ("rosa", (f"portable-1 rest: {OLDER} → {today}",))
-    assert main(["batch", "--changed-since", "0.1.0", "--out", str(job.out)]) == 0
+    assert main(["batch", "--changed-since", __version__, "--out", str(job.out)]) == 0
     assert "1 guides carry older figures." in capsys.readouterr().out
 
 
@@ -63,7 +64,7 @@ def test_a_guide_that_was_taken_out_of_reach_may_be_at_a_patient_s_home(job: Job
     rewritten(job.out / "rosa", with_older_figures)
     (job.out / "do-not-hand-over").mkdir()
     (job.out / "rosa").rename(job.out / "do-not-hand-over" / "rosa")
-    assert [guide.place for guide in recalls(job.out, "0.1.0")] == ["do-not-hand-over/rosa"]
+    assert [guide.place for guide in recalls(job.out, __version__)] == ["do-not-hand-over/rosa"]
 
 
 def test_it_tells_a_guide_that_today_would_be_refused(job: Job) -> None:
