@@ -116,7 +116,8 @@ class _Writer:
             drawing = qr_drawing(value.content, value.label)
             return {"kind": "code", "picture": self.value(drawing), "address": self.value(value.address)}
         if isinstance(value, Grid):
-            return self._fields(value) | {"widths": _widths(value)}
+            widths = _widths(value)
+            return self._fields(value) | {"widths": widths, "crowded": sum(widths) > _LINE + 1}
         if isinstance(value, Section) and value.name is not None:
             file = f"{value.name}.json"
             self.files[file] = _packed(self._fields(value))

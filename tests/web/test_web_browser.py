@@ -296,11 +296,11 @@ def test_a_table_that_cannot_be_brought_up_to_date_is_taken_away(fault: str, bro
     fill(page, case_dict({"patient.languages": ["en"]}))
     expect(page.locator("#preview")).to_contain_text("it lasts at least", timeout=10_000)
     page.route("**/preview", lambda route: route.abort() if fault == "gone" else route.fulfill(status=503))
-    page.locator("#prescription-rest-flow").fill("5 L/min")
+    page.locator("#prescription-rest-flow").fill("1 L/min")
     expect(page.locator("#preview")).to_contain_text("cannot be brought up to date", timeout=10_000)
     expect(page.locator("#preview table")).to_have_count(0)
     page.unroute("**/preview")
-    page.locator("#prescription-rest-flow").fill("4 L/min")
+    page.locator("#prescription-rest-flow").fill("1.5 L/min")
     expect(page.locator("#preview")).to_contain_text("it lasts at least", timeout=10_000)
     context.close()
 
