@@ -120,7 +120,10 @@ def test_a_page_computes_nothing() -> None:
             assert ("companion.reckoning.duration", "") not in taken, module
 
 
-@pytest.mark.parametrize("module", ["companion.guide.tables", "companion.guide.teach_back", "companion.guide.sections"])
+@pytest.mark.parametrize(
+    "module",
+    ["companion.guide.tables", "companion.guide.trip_tables", "companion.guide.teach_back", "companion.guide.sections"],
+)
 def test_the_words_choose_no_figure(module: str) -> None:
     # Which of several is told, and how a reading is rounded, is the business of ``choices``.
     assert not names_in(module) & {"min", "max", "sorted", "ceil", "floor", "round"}

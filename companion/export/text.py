@@ -7,7 +7,7 @@ import json
 
 from companion.case.model import Case
 from companion.export.json import as_json
-from companion.guide import tables
+from companion.guide import tables, trip_tables
 from companion.guide.outing_words import outing_words
 from companion.guide.values import values
 from companion.language.catalogue import SOURCE
@@ -56,7 +56,7 @@ def as_text(made: Plan, locale: Locale) -> str:
         *(found for kind in ("portable", "reservoir", "cylinder") for found in tables.durations(made, kind, locale)),
         *tables.steady(made, locale),
         *tables.standing(made, locale),
-        *tables.trips(made, locale),
+        *trip_tables.trips(made, locale),
     ]:
         heads = [str(table.corner), *(column.label() for column in table.columns)]
         body = [[str(row.head), *map(str, row.cells)] for row in table.rows]

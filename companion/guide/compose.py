@@ -12,7 +12,7 @@ from typing import get_args
 
 from companion.case.model import Case
 from companion.errors import SettingError
-from companion.guide import tables
+from companion.guide import tables, trip_tables
 from companion.guide.code import Code
 from companion.guide.document import (
     Answers,
@@ -277,7 +277,7 @@ def _stop_readings(composer: Composer) -> Iterator[Block]:
 
 TABLES: dict[str, Callable[[Composer], Iterator[Block]]] = {
     "durations-portable": _tables(lambda it: tables.durations(it.plan, "portable", it.locale)),
-    "trips": _tables(lambda it: tables.trips(it.plan, it.locale)),
+    "trips": _tables(lambda it: trip_tables.trips(it.plan, it.locale)),
     "steady": _tables(lambda it: tables.steady(it.plan, it.locale)),
     "durations-reservoir": _tables(lambda it: tables.durations(it.plan, "reservoir", it.locale)),
     "durations-cylinder": _tables(lambda it: tables.durations(it.plan, "cylinder", it.locale)),

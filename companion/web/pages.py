@@ -14,7 +14,7 @@ from markupsafe import Markup
 from companion import resources
 from companion.case.model import Case
 from companion.case.prescription import ACTIVITIES
-from companion.guide import tables
+from companion.guide import tables, trip_tables
 from companion.guide.compose import Composer
 from companion.guide.outing_words import outing_words
 from companion.guide.pictures import picture
@@ -293,7 +293,7 @@ def table_page(
         v=composer.values,
         steady=tables.steady(made, locale),
         standing=tables.standing(made, locale),
-        trips=tables.trips(made, locale),
+        trips=trip_tables.trips(made, locale),
         first_page=blocks_html(composer.section("first-page"), locale.tag),
         title_of=lambda name: locale.say(title(name)),
         place=place,

@@ -19,7 +19,7 @@ from companion.case import Case
 from companion.case.equipment import Portable
 from companion.case.prescription import Activity
 from companion.case.read import case_from_dict
-from companion.guide import tables
+from companion.guide import trip_tables
 from companion.guide.tables import Table
 from companion.language.locale import Locale
 from companion.reckoning.margins import Margins
@@ -172,7 +172,7 @@ def printed(case: Case) -> list[list[str]]:
             " | ".join(str(text) for text in (table.corner, *(column.head for column in table.columns))),
             *(" | ".join(str(text) for text in (row.head, *row.cells)) for row in table.rows),
         ]
-        for table in tables.trips(plan(case), ENGLISH)
+        for table in trip_tables.trips(plan(case), ENGLISH)
     ]
 
 
@@ -215,7 +215,7 @@ def test_a_column_stands_for_what_differs(changes: dict[str, Any], heads: list[s
 
 
 def test_each_portable_has_a_table_of_its_own() -> None:
-    captions = [str(table.caption) for table in tables.trips(plan(a_case(UNEVEN)), ENGLISH)]
+    captions = [str(table.caption) for table in trip_tables.trips(plan(a_case(UNEVEN)), ENGLISH)]
     assert captions == [
         "Portable 1, just filled: how long you may stay",
         "Portable 2, just filled: how long you may stay",
@@ -370,7 +370,7 @@ def test_whoever_follows_the_table_comes_home_with_oxygen(raw: dict[str, Any], s
     known = containers(case)
     reserve = int(case.clinic.policy.portable_reserve.to("time"))
     whole = plan(case)
-    for line, table in zip(whole.trips, tables.trips(whole, ENGLISH), strict=True):
+    for line, table in zip(whole.trips, trip_tables.trips(whole, ENGLISH), strict=True):
         item = known[line.container]
         assert isinstance(item, Portable)
         lines = lines_read(table)
@@ -398,7 +398,7 @@ def test_the_mark_of_a_line_covers_its_way_home(raw: dict[str, Any], pattern: Pa
     known = containers(case)
     reserve = int(case.clinic.policy.portable_reserve.to("time"))
     whole = plan(case)
-    for line, table in zip(whole.trips, tables.trips(whole, ENGLISH), strict=True):
+    for line, table in zip(whole.trips, trip_tables.trips(whole, ENGLISH), strict=True):
         item = known[line.container]
         assert isinstance(item, Portable)
         for read in lines_read(table):
@@ -436,7 +436,7 @@ def test_an_outing_that_the_table_allows_is_allowed_by_the_command(raw: dict[str
     ordered = case.prescription.orders()
     moving = [ON_THE_WAY[activity] for activity in ordered if activity in ON_THE_WAY]
     whole = plan(case)
-    for number, table in enumerate(tables.trips(whole, ENGLISH), start=1):
+    for number, table in enumerate(trip_tables.trips(whole, ENGLISH), start=1):
         portable = portable_numbered(whole.stores, number)
         lines = lines_read(table)
         for journey in several:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.case.prescription import Activity
-from companion.guide import tables
+from companion.guide import trip_tables
 from companion.guide.outing_words import outing_words
 from companion.guide.tables import answer
 from companion.language.catalogue import available
@@ -135,7 +135,7 @@ def test_an_outing_is_answered_by_the_plan(stretches: list[tuple[str, int]], lev
 
 def test_the_page_holds_the_trips_of_the_guide() -> None:
     page = tree(get(APP, address(CASE, "/en")).text)
-    (expected,) = tables.trips(PLAN, ENGLISH)
+    (expected,) = trip_tables.trips(PLAN, ENGLISH)
     table = next(part for part in page.iter(f"{XHTML}table") if str(expected.caption) in words(part))
     rows = [[words(cell) for cell in row] for row in list(table.iter(f"{XHTML}tr"))[1:]]
     assert rows == [[str(text) for text in (row.head, *row.cells)] for row in expected.rows]
