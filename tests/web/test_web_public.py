@@ -34,7 +34,7 @@ APP = public_app()
 
 BIGGEST = a_case({kind: BASE[kind] * 4 for kind in ("reservoir", "portable", "cylinder")})
 LARGEST_PAGE = 60_000
-"""Bytes, scripts included: issue, "under 60 KB in all"."""
+"""Bytes, scripts included: what a slow connection brings in some seconds."""
 
 
 # ── what it says ────────────────────────────────────────────────────────────────────────────────
@@ -110,7 +110,7 @@ def test_the_table_holds_every_figure_for_the_script_to_find() -> None:
 @pytest.mark.parametrize(
     ("stretches", "level"),
     [
-        ([("walk", 40), ("sit", 120), ("travel", 30)], "full"),  # the issue's own outing
+        ([("walk", 40), ("sit", 120), ("travel", 30)], "full"),  # a walk, a visit and a ride home
         ([("walk", 40)], "1/4"),
         ([("walk", 1440)], "full"),
         ([("sleep", 1)] * 6, "1/2"),
