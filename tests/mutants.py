@@ -51,8 +51,8 @@ MUTANTS = (
     Mutant(
         "the call mark is right for one of two reservoirs only",
         CHOICES,
-        "return max(line.call_mark for line in supply)",
-        "return min(line.call_mark for line in supply)",
+        "else max(mark for mark in marks_to_call if mark is not None)",
+        "else min(mark for mark in marks_to_call if mark is not None)",
         TEST_CHOICES,
     ),
     Mutant(
@@ -70,10 +70,10 @@ MUTANTS = (
         TEST_CHOICES,
     ),
     Mutant(
-        "the calendar follows the reservoir that is empty last",
+        "the next delivery may come when one reservoir is empty",
         CHOICES,
-        "return min(line.days_to_empty for line in supply)",
-        "return max(line.days_to_empty for line in supply)",
+        "return min(line.days_between for line in supply)",
+        "return max(line.days_between for line in supply)",
         TEST_CHOICES,
     ),
     Mutant(
@@ -86,8 +86,8 @@ MUTANTS = (
     Mutant(
         "a cylinder's reading holds less than the time beside it",
         CHOICES,
-        "mark = math.ceil(store.full_psi * float(level) / store.division_psi - 1e-6)",
-        "mark = math.floor(store.full_psi * float(level) / store.division_psi)",
+        "mark = math.ceil(level * Fraction(",
+        "mark = math.floor(level * Fraction(",
         TEST_CHOICES,
     ),
     Mutant(
@@ -162,9 +162,9 @@ MUTANTS = (
     ),
     Mutant(
         "an outing lasts when it does not",
-        "companion/export/text.py",
-        "    if found.lasts:",
+        "companion/guide/outing_words.py",
         "    if not found.lasts:",
+        "    if found.lasts:",
         TEST_EXPORT,
     ),
     Mutant(
@@ -176,9 +176,9 @@ MUTANTS = (
     ),
     Mutant(
         "a reservoir that is too small is told as large enough",
-        "companion/export/text.py",
-        "*(() if line.covers_delivery else",
-        "*(() if not line.covers_delivery else",
+        "companion/reckoning/supply.py",
+        "covers_delivery=full >= bridge.days",
+        "covers_delivery=True",
         ("tests/reckoning/test_calendar.py",),
     ),
     Mutant(
@@ -190,7 +190,7 @@ MUTANTS = (
     ),
     Mutant(
         "the clinician reads a tenth of the pulses' use",
-        "companion/guide/clinician.py",
+        "companion/guide/deductions.py",
         "{asked.flow_l_min * 1000:.0f} mL/min",
         "{asked.flow_l_min * 100:.0f} mL/min",
         ("tests/guide/test_sheets.py::test_the_clinician_sees_what_each_activity_uses",),
@@ -226,8 +226,8 @@ MUTANTS = (
     Mutant(
         "a delivery eats up the safety days",
         "companion/reckoning/deliveries.py",
-        "days_to_wait = days_to_empty - case.clinic.policy.safety_days",
-        "days_to_wait = days_to_empty",
+        "return max(float(case.clinic.policy.safety_days), latest_hour_days(case))",
+        "return latest_hour_days(case)",
         ("tests/reckoning/test_calendar.py",),
     ),
     Mutant(
