@@ -31,6 +31,9 @@ ALL: list[tuple[str, str, str | None]] = [
     ("harbour-lane", "en-XA", None),
 ]
 
+EDGE = 4 / 25.4 * 72
+"""What a printer leaves white at each edge of the paper [pt]."""
+
 
 @cache
 def pages_of(name: str, tag: str, beside: str | None) -> list[Any]:
@@ -70,6 +73,27 @@ def test_no_type_under_16_pt_and_body_of_18(name: str, tag: str, beside: str | N
     assert min(sizes) >= 16
     # In a bilingual edition the second language stands at 16 pt under the first.
     assert max(set(sizes) - ({16.0} if beside else set()), key=sizes.count) == 18
+
+
+@pytest.mark.parametrize(
+    ("name", "tag", "beside"),
+    [*ALL, *((name, "ar", "en") for name in HOMES[1:]), ("harbour-lane", "en", "es"), ("uneven", "hi", "en")],
+)
+def test_nothing_runs_off_the_paper(name: str, tag: str, beside: str | None) -> None:
+    # Printers leave about 4 mm of the edge white; common practice, no source.
+    pages = pages_of(name, tag, beside)
+    for number, page in enumerate(pages, start=1):
+        assert min(char["x0"] for char in page.chars) >= EDGE, number
+        assert max(char["x1"] for char in page.chars) <= page.width - EDGE, number
+        assert min(char["top"] for char in page.chars) >= EDGE, number
+        assert max(char["bottom"] for char in page.chars) <= page.height - EDGE, number
+    # Nor over the foot: its lines stand alone, at the same heights on all pages.
+    assert len({foot_lines(page) for page in pages}) == 1
+
+
+def foot_lines(page: Any) -> frozenset[int]:
+    """Return the heights of the lines in the lowest 18 mm of a page, which belong to its foot."""
+    return frozenset(round(char["bottom"]) for char in page.chars if char["bottom"] > page.height - 18 / 25.4 * 72)
 
 
 @pytest.mark.parametrize("name", HOMES)
