@@ -111,13 +111,17 @@ def steady(made: Plan, locale: Locale) -> list[Table]:
 
 
 def _grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
-    """Return the columns: one where every activity uses the same, else one for each activity."""
+    """Return the columns: one where every activity uses the same, else one for each activity.
+
+    At one setting of a conserver, who breathes faster uses more.
+    """
     asked = [found.demand for found in windows if found.container == store.id and found.level == 1]
-    alike = _alike(asked)
+    alike = _alike(asked) and len({found.flow_l_min for found in asked}) == 1
     return [asked] if alike else [[found] for found in asked]
 
 
 def _alike(asked: list[Demand]) -> bool:
+    """Return whether the patient sets the same in all of them."""
     return len({found.set_to for found in asked}) == 1
 
 

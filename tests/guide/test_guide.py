@@ -14,6 +14,7 @@ from companion.editing.readability import measure
 from companion.guide.code import table_text
 from companion.guide.document import Paragraph, Section
 from companion.guide.sheets import SECTIONS
+from companion.guide.tables import durations, standing
 from companion.guide.values import values
 from companion.language.catalogue import available
 from companion.language.locale import Locale
@@ -22,6 +23,7 @@ from companion.reckoning.plan import plan
 from tests.cases import LEFT_OUT, PULSE, a_case, case_dict
 from tests.guides import CODE, HOMES, guide, sheet_html
 
+ENGLISH = Locale("en", "US")
 XHTML = "{http://www.w3.org/1999/xhtml}"
 
 
@@ -162,6 +164,29 @@ def test_of_several_figures_the_guide_says_the_one_that_is_right_for_all(name: s
     value: Said = getattr(values(made.case, made.plan, made.locale), name)
     assert str(value) == told
     assert told in words_of(made.page)
+
+
+# One setting of the conserver, and breathing twice as fast on a walk.
+TWO_RATES = PULSE | {
+    "prescription.exertion": {
+        "flow": "2 L/min",
+        "pulse_setting": "2",
+        "breaths_per_minute": 40,
+        "hours_per_day": "3 h",
+    },
+    "prescription.sleep": LEFT_OUT,
+    "prescription.hours_off_oxygen": "8 h",
+    "cylinder[1].conserver": True,
+}
+
+
+@pytest.mark.parametrize("kind", ["portable", "cylinder", "standing"])
+def test_a_column_for_all_times_promises_no_more_than_the_activity_that_uses_most(kind: str) -> None:
+    made = plan(a_case(TWO_RATES))
+    shown = standing(made, ENGLISH) if kind == "standing" else durations(made, kind, ENGLISH)
+    for table in shown:
+        assert [str(column.head) for column in table.columns] == ["At rest", "Walking"]
+        assert table.rows[0].cells[0] != table.rows[0].cells[1]
 
 
 def test_a_gauge_in_fifths_is_read_in_fifths() -> None:
