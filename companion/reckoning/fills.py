@@ -47,16 +47,29 @@ def share_with_pauses(case: Case, portables: list[LiquidStore], margins: Margins
 
     One portable is in use at a time, and boils off as the worst of those that are filled.
     """
-    hours_out = sum(
-        order.on_portable.to("time") for order in case.prescription.orders().values() if order.on_portable is not None
-    )
+    out = {
+        activity: order
+        for activity, order in case.prescription.orders().items()
+        if order.on_portable and order.on_portable.to("time")
+    }
     share = share_of_fills(case, portables, margins)
-    if not hours_out or share == inf:
+    if not out or share == inf:
         return share
+    minutes_out = sum(order.on_portable.to("time") for order in out.values() if order.on_portable)
     filled = [(store, _fills_a_day(item)) for store, item in zip(portables, case.portable, strict=True)]
-    held = sum(fills * store.litres_at_least(Fraction(1), margins) for store, fills in filled)
+
+    def held(store: LiquidStore) -> float:
+        # What the way home takes is no oxygen for the pauses.
+        most = max(
+            store.loss_l_min(demand(activity, order, store, case.conserver).at_most(margins), margins)
+            for activity, order in out.items()
+        )
+        return max(0.0, store.litres_at_least(Fraction(1), margins) - margins.portable_reserve_min * most)
+
     boil_off = max(store.boil_off_at_most(margins) for store, fills in filled if fills)
-    return share + max(0.0, margins.portable_spread_min - hours_out) * boil_off / held
+    lost = max(0.0, margins.portable_spread_min - minutes_out) * boil_off
+    for_pauses = sum(fills * held(store) for store, fills in filled)
+    return share + lost / for_pauses if for_pauses else inf
 
 
 def _fills_a_day(item: Portable) -> int:

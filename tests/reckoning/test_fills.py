@@ -80,6 +80,19 @@ def test_hours_spread_over_the_day_boil_off_in_the_pauses() -> None:
     assert spread - one_stretch == pytest.approx(255 / 990, abs=0.005)
 
 
+def test_pauses_do_not_take_what_brings_the_patient_home() -> None:
+    # 990 L less 60 for 30 min at 2 L/min: 930 for 3 h at 2 L/min, 360, and for the 255 of the pauses
+    one_stretch, spread = shares(
+        NO_MARGINS
+        | {
+            "prescription.exertion.on_portable": "3 h",
+            "clinic.policy": NO_MARGINS["clinic.policy"] | {"portable_spread": "16 h", "portable_reserve": "30 min"},
+        }
+    )
+    assert one_stretch == pytest.approx(360 / 930, abs=0.005)
+    assert spread - one_stretch == pytest.approx(255 / 930, abs=0.005)
+
+
 @pytest.mark.parametrize("spread", ["0 h", "2 h", "3 h"])
 def test_no_pauses_where_the_hours_fill_the_spread(spread: str) -> None:
     one_stretch, with_pauses = shares(
