@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from companion.case.model import Case
 from companion.errors import CaseError, LinkError, harmless
-from companion.guide import tables
+from companion.guide import tables, trip_tables
 from companion.guide.sheet_names import SHEETS
 from companion.guide.sheets import document
 from companion.language.catalogue import SOURCE, available
@@ -141,7 +141,9 @@ def _tables(case: Case, planned: Plan, locale: Locale) -> list[tuple[str, list[l
     names, here = (
         [
             *chain(*(tables.durations(planned, kind, spelled) for kind in ("portable", "reservoir", "cylinder"))),
+            *tables.steady(planned, spelled),
             *tables.standing(planned, spelled),
+            *trip_tables.trips(planned, spelled),
         ]
         for spelled in (Locale(SOURCE, case.clinic.region), locale)
     )

@@ -296,6 +296,17 @@ def test_two_rows_that_changed_places_are_found(keys: Keys, tmp_path: Path) -> N
     assert recheck(tmp_path / "page.html", keys, TODAY).state == "stale"
 
 
+@pytest.mark.parametrize("caption", ["if the pulses stop: it lasts at least", "just filled: how long you may stay"])
+def test_a_time_that_stands_elsewhere_too_is_found(caption: str, keys: Keys, tmp_path: Path) -> None:
+    page = dict(make_set(UNEVEN, plan(UNEVEN), Locale("en", "US"), keys, ["guide"]))["guide.en.html"].decode()
+    table = next(part for part in re.findall(r"<table.*?</table>", page, re.DOTALL) if caption in part)
+    times = re.findall(r"<td.*?</td>", table, re.DOTALL)
+    longest, last = times[0], [time for time in times if re.search(r"\d", time)][-1]
+    assert longest != last
+    (tmp_path / "page.html").write_text(page.replace(table, longest.join(table.rsplit(last, 1))), encoding="utf-8")
+    assert recheck(tmp_path / "page.html", keys, TODAY).state == "stale"
+
+
 def test_hidden_figures_that_were_changed_are_found(guide: Path, keys: Keys, tmp_path: Path) -> None:
     page = (guide / "guide.en.html").read_text(encoding="utf-8")
     for old, new in (("airing=30", "airing=20"), ("seal=", "seal=A"), ("; seal=", "; seel=")):
