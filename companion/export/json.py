@@ -101,6 +101,7 @@ def _supply_json(line: ReservoirSupply) -> dict[str, Any]:
         "container": line.container,
         "daily_litres_nominal": round(line.nominal.total, 1),
         "daily_litres_worst": round(line.worst.total, 1),
+        "daily_litres_at_home_worst": round(line.at_home.total, 1),
         "daily_parts_worst": {
             **{activity: round(litres, 1) for activity, litres in line.worst.direct_by_activity.items()},
             "cold_fills": round(line.worst.cold_fills, 1),

@@ -97,6 +97,7 @@ def supply_text(made: Plan, case: Case) -> str:
                 ("standing loss", _litres(line.nominal.standing), _litres(line.worst.standing)),
                 ("in all", _litres(line.nominal.total), _litres(line.worst.total)),
             ),
+            f"  A day at home, with no portable filled, takes {_litres(line.at_home.total)} at the worst.",
             "",
             *_columns(
                 ("from a reading of full, at the worst", "days to mark", "days to empty", "call at"),

@@ -197,7 +197,11 @@ def _daily_use(made: Plan) -> Grid:
                 *(f"{part:.0f}" for part in (use.direct, use.cold_fills, use.warm_fills, use.standing, use.total)),
             )
             for line in made.supply
-            for name, use in (("nominal", line.nominal), ("worst", line.worst))
+            for name, use in (
+                ("nominal", line.nominal),
+                ("worst", line.worst),
+                *([("worst, at home all day", line.at_home)] if line.at_home.total > line.worst.total else ()),
+            )
         ),
         "wwfffff",
     )

@@ -46,6 +46,8 @@ class ReservoirSupply:
     nominal: DailyUse
     worst: DailyUse
     """Use, boil-off and fills at the upper end of their tolerances."""
+    at_home: DailyUse
+    """The same on a day on which no portable is filled and every hour is breathed from the reservoir."""
     days_nominal: float
     """From full to empty, no margins."""
     safe_min: dict[Fraction, int]
@@ -129,6 +131,18 @@ def _breathed(
     return breathed
 
 
+def _at_home(case: Case) -> Case:
+    """Return the case without its portables, as it is on a day at home, or where none fits this reservoir.
+
+    On pulses a fill covers more hours than the reservoir gives for the same litres; so such a day can take more.
+    """
+    orders: dict[str, ActivityOrder] = {
+        activity: order.model_copy(update={"on_portable": None})
+        for activity, order in case.prescription.orders().items()
+    }
+    return case.model_copy(update={"portable": [], "prescription": case.prescription.model_copy(update=orders)})
+
+
 def daily_use(
     case: Case, reservoir: LiquidStore, portables: list[LiquidStore], policy: Margins, margins: Margins
 ) -> DailyUse:
@@ -186,13 +200,17 @@ def reservoir_supply(
         bridge: what the oxygen at home must last.
     """
     nominal = daily_use(case, reservoir, portables, margins, NOMINAL)
-    worst = daily_use(case, reservoir, portables, margins, margins)
-    breathed = _breathed(case, reservoir, portables, margins, margins)
+    days = [
+        (daily_use(day, reservoir, filled, margins, margins), _breathed(day, reservoir, filled, margins, margins))
+        for day, filled in ((case, portables), (_at_home(case), []))
+    ]
+    (worst, _), (at_home, _) = days
+    most = max(worst.total, at_home.total)
     standing_loss = reservoir.boil_off_at_most(margins)
     litres = {
         mark: reservoir.litres_at_least(mark, margins) for mark in marks(reservoir.divisions, reservoir.divisions)
     }
-    minutes = {mark: _hungriest_first(content, standing_loss, worst, breathed) for mark, content in litres.items()}
+    minutes = {mark: _hungriest_first(content, standing_loss, days) for mark, content in litres.items()}
     days_from = {mark: lasts / 1440 for mark, lasts in minutes.items()}
     full = days_from[Fraction(1)]
     call_mark = _call_mark(reservoir.levels, days_from, bridge.days)
@@ -200,6 +218,7 @@ def reservoir_supply(
         container=reservoir.id,
         nominal=nominal,
         worst=worst,
+        at_home=at_home,
         days_nominal=reservoir.full_litres / nominal.total,
         safe_min={level: round_down(minutes[level]) for level in reservoir.levels},
         days_from=days_from,
@@ -208,7 +227,7 @@ def reservoir_supply(
         call_mark=call_mark,
         days_to_mark=None
         if call_mark is None
-        else max(0, int((litres[Fraction(1)] - reservoir.litres(call_mark)) // worst.total)),
+        else max(0, int((litres[Fraction(1)] - reservoir.litres(call_mark)) // most)),
         days_to_call=max(0, int(full - bridge.days)),
         covers_delivery=full >= bridge.days,
     )
@@ -229,12 +248,23 @@ def _call_mark(levels: tuple[Fraction, ...], days_from: dict[Fraction, float], w
 
 
 def _hungriest_first(
-    litres: float, standing_loss: float, worst: DailyUse, breathed: list[tuple[Activity, float, float]]
+    litres: float, standing_loss: float, kinds: list[tuple[DailyUse, list[tuple[Activity, float, float]]]]
 ) -> float:
-    """Return how long a content lasts if each day begins with its fills and its highest flows [min]."""
-    days = litres // worst.total
-    left = litres - days * worst.total - worst.cold_fills - worst.warm_fills
-    minutes = days * 1440
+    """Return how long a content lasts [min] if each day is of the hungriest kind, and the last of any kind.
+
+    Each day begins with its fills and its highest flows.
+    """
+    most = max(use.total for use, _ in kinds)
+    days = litres // most
+    left = litres - days * most
+    return days * 1440 + min(_last_day(left, standing_loss, use, breathed) for use, breathed in kinds)
+
+
+def _last_day(
+    litres: float, standing_loss: float, use: DailyUse, breathed: list[tuple[Activity, float, float]]
+) -> float:
+    left = litres - use.cold_fills - use.warm_fills
+    minutes = 0.0
     standing = 1440 - sum(time for _, _, time in breathed)
     for loss, time in sorted([*((loss, time) for _, loss, time in breathed), (standing_loss, standing)], reverse=True):
         lasts = min(time, max(0.0, left) / loss)

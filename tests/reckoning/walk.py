@@ -153,6 +153,17 @@ def worst_day(case: Case, reservoir: Reservoir) -> list[float]:
     return minutes
 
 
+def staying_home(case: Case) -> Case:
+    """Return the case of a patient who leaves every portable empty."""
+    orders = case.prescription.model_copy(
+        update={
+            activity: order.model_copy(update={"on_portable": None})
+            for activity, order in case.prescription.orders().items()
+        }
+    )
+    return case.model_copy(update={"portable": [], "prescription": orders})
+
+
 def fills_litres(case: Case, reservoir: Reservoir) -> float:
     """Return what the day's fills take out of the reservoir [L].
 
