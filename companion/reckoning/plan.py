@@ -68,7 +68,8 @@ class Plan:
     backup_min: dict[Activity, int]
     """How long all full cylinders together last [min]; empty without cylinders."""
     backup_one_min: int
-    """How long one full cylinder lasts where most is used, of several kinds the shortest [min]; 0 without one."""
+    """How long one full cylinder lasts where most is used, of several kinds the shortest, even if pulses fail [min]; 0
+    without one."""
     backup_changes: int
     """How often somebody must change the cylinder until all are used."""
     backup_needed: dict[str, int]
@@ -147,7 +148,7 @@ def plan(case: Case) -> Plan:
         call=rule,
         deliveries=deliveries,
         backup_min=backup,
-        backup_one_min=choices.one_cylinder_min(windows),
+        backup_one_min=choices.one_cylinder_min([*windows, *steady_windows]),
         backup_changes=cylinder_changes(case),
         backup_needed=choices.cylinders_to_bridge(windows, wait_min),
         wait_days=wait_days,

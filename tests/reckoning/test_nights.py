@@ -1,5 +1,6 @@
 """Nights: one unbroken sleep against one fill and one cylinder."""
 
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -83,6 +84,12 @@ def test_no_sleep_no_night() -> None:
 def test_how_often_somebody_must_change_the_cylinder(count: int, changes: int) -> None:
     found = planned({"cylinder[1].count": count})
     assert (found.backup_changes, found.backup_one_min) == (changes, 230)
+
+
+def test_one_cylinder_lasts_that_long_even_if_its_pulses_stop() -> None:
+    found = planned(PULSE | {"cylinder[1].conserver": True})
+    steady = {window.demand.activity: window.safe_min for window in found.steady_windows if window.level == 1}
+    assert found.backup_one_min == steady["rest"] < found.window("cylinder-1", Fraction(1), "rest").safe_min
 
 
 def test_no_cylinder_no_change() -> None:
