@@ -11,11 +11,6 @@ from companion.errors import SettingError
 _PACKAGE = Path(__file__).parent
 
 
-def package() -> Path:
-    """Return the folder of our own source files."""
-    return _PACKAGE
-
-
 @cache
 def folder(name: str) -> Path:
     """Return the folder of that name (``"locales"`` or ``"templates"``).

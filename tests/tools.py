@@ -10,6 +10,17 @@ ROOT = Path(__file__).parent.parent
 EXAMPLE_FILES = tuple(sorted((ROOT / "examples").glob("*.toml")))
 
 
+CHROMIUM_SWITCHES = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+"""What keeps Chromium to the page that it is given."""
+
+
 def key_file(path: Path, key: str = "ab" * 32) -> Path:
     """Write a key file as a clinic keeps it, and return its path."""
     path.write_text(f"{key}\n", encoding="ascii")

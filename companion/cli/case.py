@@ -1,4 +1,4 @@
-"""What is known of a patient: the commands check, fhir and schema."""
+"""What is known of a patient: the commands check, fhir, schema and changes."""
 
 import argparse
 import datetime as dt

@@ -1,7 +1,7 @@
 """The translator's side: gathers every message, keeps each language's ``messages.po`` in step, says how it stands.
 
 Messages come from the sections (each block), the templates and drawings (``_("…")``) and the code
-(``locale.say("…")``, ``locale.text("…")``). Nothing that can be gathered is kept in the repository.
+(``locale.say("…")``). Nothing that can be gathered is kept in the repository.
 """
 
 import datetime as dt
@@ -9,9 +9,11 @@ import io
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import babel
+import tomli_w
 from babel.messages.catalog import Catalog
 from babel.messages.extract import extract
 from babel.messages.pofile import read_po, unescape, write_po
@@ -21,7 +23,8 @@ from companion.errors import SettingError
 from companion.files import write_whole
 from companion.guide.sections import notes
 from companion.guide.values import VALUE_HELP
-from companion.language.catalogue import Review, catalogue, digest, review_of
+from companion.language.catalogue import Review, digest, review_of
+from companion.language.said import PLACEHOLDER
 
 _HEAD = """\
 msgid ""
@@ -34,8 +37,7 @@ msgstr ""
 
 """
 
-PLACEHOLDER = re.compile(r"\{([a-z_]*)\}")
-_KEYWORDS = {"_": None, "say": None, "text": None, "marked": None}
+_KEYWORDS = {"_": None, "say": None, "marked": None}
 
 
 @dataclass(frozen=True)
@@ -49,8 +51,13 @@ class Found:
     """What the translator should know."""
 
 
-def messages() -> Iterator[Found]:
+@cache
+def messages() -> tuple[Found, ...]:
     """Return every message of the program, in the order of the files."""
+    return tuple(_gathered())
+
+
+def _gathered() -> Iterator[Found]:
     templates = resources.folder("templates")
     for path in sorted((templates / "sections").glob("*.md")):
         for block in notes(path.stem):
@@ -63,7 +70,7 @@ def messages() -> Iterator[Found]:
         for line, message, comments in _extracted("jinja2", path):
             note = " ".join(comments) or ("What a drawing teaches, for people who cannot see it." if drawn else "")
             yield Found(message, f"{place}:{line}", _with_values(note, message))
-    package = resources.package()
+    package = resources.code()
     for path in sorted(package.rglob("*.py")):
         place = f"companion/{path.relative_to(package).as_posix()}"
         for line, message, comments in _extracted("python", path):
@@ -138,7 +145,7 @@ def update(tag: str) -> Path:
     settings = path.with_name("locale.toml")
     if not settings.is_file():
         name = cldr.get_display_name(cldr) or tag
-        write_whole(settings, f'name = "{name}"\nfonts = ["Noto Sans"]\nleading = 1.5\n'.encode())
+        write_whole(settings, tomli_w.dumps({"name": name, "fonts": ["Noto Sans"], "leading": 1.5}).encode())
     return path
 
 
@@ -156,38 +163,45 @@ class State:
 
     tag: str
     messages: int
-    translated: int
+    missing: tuple[str, ...]
+    """Messages without a translation."""
     stale: tuple[str, ...]
     """Translations of messages that are no longer in the program."""
     faults: tuple[str, ...]
     """Messages whose placeholders, bold marks or braces differ from the English."""
     review: Review | None
-    changed_since_review: int
+    changed: tuple[str, ...]
     """Messages that are new or read otherwise than when they were reviewed."""
 
     @property
-    def reviewed(self) -> bool:
-        """Whether a qualified translator has reviewed all that is printed today."""
-        return self.review is not None and not self.changed_since_review
+    def translated(self) -> int:
+        """The number of messages with a translation."""
+        return self.messages - len(self.missing)
+
+    @property
+    def changed_since_review(self) -> int:
+        """The number of messages that no review has seen as they are."""
+        return len(self.changed)
 
 
 def state(tag: str) -> State:
     """Return how a language stands against the messages of the program."""
-    wanted = {found.message for found in messages()}
+    wanted = dict.fromkeys(found.message for found in messages())
     with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
         entries = [entry for entry in read_po(file) if entry.id]
         held = {str(entry.id): str(entry.string) for entry in entries if not entry.fuzzy}
-    translated = {message: held[message] for message in wanted if held.get(message)}
     review = review_of(tag)
     known = review.digests if review else frozenset()
     return State(
         tag=tag,
         messages=len(wanted),
-        translated=len(translated),
-        stale=tuple(sorted({str(entry.id) for entry in entries} - wanted)),
-        faults=tuple(sorted(message for message, text in translated.items() if marks_differ(message, text))),
+        missing=tuple(message for message in wanted if not held.get(message)),
+        stale=tuple(sorted({str(entry.id) for entry in entries} - wanted.keys())),
+        faults=tuple(
+            sorted(message for message in wanted if held.get(message) and marks_differ(message, held[message]))
+        ),
         review=review,
-        changed_since_review=sum(digest(message, held.get(message, "")) not in known for message in wanted),
+        changed=tuple(message for message in wanted if digest(message, held.get(message, "")) not in known),
     )
 
 
@@ -211,25 +225,19 @@ def review_words(found: State) -> str:
     if found.review is None:
         return "none recorded"
     held = f"{found.review.by} ({found.review.qualification}), {found.review.date}"
-    return f"{held}; {found.changed_since_review} messages changed since" if found.changed_since_review else held
+    return f"{held}; {found.changed_since_review} messages changed since" if found.changed else held
 
 
 def work_left(tag: str) -> Iterator[str]:
     """Return a line for each thing that is to be done in a language, or one that says there is nothing."""
     found = state(tag)
-    held = {str(entry.id): str(entry.string) for entry in catalogue(tag) or [] if entry.id and not entry.fuzzy}
-    wanted = {item.message: item.place for item in messages()}
-    known = found.review.digests if found.review else frozenset()
+    places = {item.message: item.place for item in messages()}
     yield f"{tag}: {found.translated} of {found.messages} translated; review: {review_words(found)}"
-    yield from (f"missing  {place}: {message}" for message, place in wanted.items() if not held.get(message))
+    yield from (f"missing  {places[message]}: {message}" for message in found.missing)
     yield from (f"stale    {message}" for message in found.stale)
-    yield from (f"marks    {wanted[message]}: {message}" for message in found.faults)
+    yield from (f"marks    {places[message]}: {message}" for message in found.faults)
     if found.review:
-        yield from (
-            f"changed  {place}: {message}"
-            for message, place in wanted.items()
-            if digest(message, held.get(message, "")) not in known
-        )
+        yield from (f"changed  {places[message]}: {message}" for message in found.changed)
 
 
 def record_review(tag: str, by: str, qualification: str, date: dt.date) -> Path:
@@ -239,27 +247,16 @@ def record_review(tag: str, by: str, qualification: str, date: dt.date) -> Path:
         SettingError: the language is not complete, so it cannot have been reviewed whole.
     """
     found = state(tag)
-    if found.translated < found.messages or found.faults:
+    if found.missing or found.faults:
         raise SettingError(
-            f"'{tag}' cannot be recorded as reviewed: {found.messages - found.translated} messages are missing "
+            f"'{tag}' cannot be recorded as reviewed: {len(found.missing)} messages are missing "
             f"and {len(found.faults)} have faults. 'companion locales {tag}' lists them."
         )
     with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
         digests = sorted(digest(str(entry.id), str(entry.string)) for entry in read_po(file) if entry.id)
-    lines = [
-        "# Recorded by 'companion locales'. A message that changes afterwards counts as not reviewed.",
-        f"by = {_toml_text(by)}",
-        f"qualification = {_toml_text(qualification)}",
-        f"date = {date.isoformat()}",
-        "digests = [",
-        *(f'    "{item}",' for item in digests),
-        "]",
-    ]
+    head = "# Recorded by 'companion locales'. A message that changes afterwards counts as not reviewed.\n"
+    review = {"by": by, "qualification": qualification, "date": date, "digests": digests}
     path = resources.folder("locales") / tag / "review.toml"
-    write_whole(path, ("\n".join(lines) + "\n").encode())
+    write_whole(path, (head + tomli_w.dumps(review)).encode())
     review_of.cache_clear()
     return path
-
-
-def _toml_text(text: str) -> str:
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -18,7 +18,7 @@ from companion.reckoning.supply import ReservoirSupply
 
 
 def as_json_text(made: Plan, case: Case) -> str:
-    """Return the plan as JSON; ``companion.reckoning.plan.as_json`` describes the contract."""
+    """Return the plan as JSON; ``companion.export.json.as_json`` describes the contract."""
     return json.dumps(as_json(made, case), indent=2, ensure_ascii=False) + "\n"
 
 
@@ -53,7 +53,7 @@ def as_text(made: Plan, locale: Locale) -> str:
     """Return the patient's tables in plain lines for a terminal."""
     lines = []
     for table in [
-        *(found for kind in ("portable", "reservoir", "cylinder") for found in tables.durations(made, kind, locale)),
+        *tables.all_durations(made, locale),
         *tables.steady(made, locale),
         *tables.standing(made, locale),
         *trip_tables.trips(made, locale),
@@ -164,7 +164,7 @@ def _columns(*grid: tuple[str, ...]) -> list[str]:
 
 
 def supply_json_text(made: Plan, case: Case) -> str:
-    """Return the supply part of the plan as JSON, in the words of ``companion.reckoning.plan.as_json``."""
+    """Return the supply part of the plan as JSON, in the words of ``companion.export.json.as_json``."""
     wanted = ("issued", "supply", "what_if", "call", "deliveries", "backup_min", "backup_needed", "notices")
     held = as_json(made, case)
     return json.dumps({name: held[name] for name in wanted}, indent=2, ensure_ascii=False) + "\n"

@@ -202,17 +202,20 @@ def _fridge(composer: Composer) -> list[Block]:
         else [composer.values.round, composer.values.call_rule]
     )
     call = joined(*(composer.said(rule) for rule in rules))
-    made_on = locale.say(
-        "Made on {issue_date}. Ask for a new table before {review_date}.",
-        issue_date=composer.values.issue_date,
-        review_date=composer.values.review_date,
-    )
     phones = Pairs(tuple(_without_fire(composer)))
     return [
         Heading(1, locale.say("Your oxygen lasts at least")),
         composer.answers(tables.side_by_side(composer.plan, locale)),
-        Columns(((Paragraph(call, "bold"), Paragraph(made_on)), (phones,))),
+        Columns(((Paragraph(call, "bold"), Paragraph(_made_on(composer))), (phones,))),
     ]
+
+
+def _made_on(composer: Composer) -> Said:
+    return composer.locale.say(
+        "Made on {issue_date}. Ask for a new table before {review_date}.",
+        issue_date=composer.values.issue_date,
+        review_date=composer.values.review_date,
+    )
 
 
 def _without_fire(composer: Composer) -> list[tuple[Said, Said]]:
@@ -300,11 +303,6 @@ def _log(composer: Composer) -> list[Block]:
 
 def _table(composer: Composer) -> list[Block]:
     plan, locale, numbers = composer.plan, composer.locale, composer.values
-    made_on = locale.say(
-        "Made on {issue_date}. Ask for a new table before {review_date}.",
-        issue_date=numbers.issue_date,
-        review_date=numbers.review_date,
-    )
     plan_for = joined(
         locale.say("Plan for the time in the table and for no more."),
         locale.say("Between two lines, use the lower line."),
@@ -318,7 +316,7 @@ def _table(composer: Composer) -> list[Block]:
     ]
     return [
         Heading(1, locale.say("How long your oxygen lasts")),
-        Paragraph(made_on),
+        Paragraph(_made_on(composer)),
         Paragraph(plan_for),
         *(composer.answers(table) for table in times),
         Paragraph(numbers.call_rule),

@@ -20,6 +20,9 @@ from companion.reckoning.duration import Window
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
 
+KINDS = ("portable", "reservoir", "cylinder")
+"""The kinds of container in the order in which they are shown side by side."""
+
 
 @dataclass(frozen=True)
 class Row:
@@ -90,6 +93,11 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
         for store in made.stores
         if store.kind == kind
     ]
+
+
+def all_durations(made: Plan, locale: Locale) -> list[Table]:
+    """Return the tables of all containers, what is carried out of the home first."""
+    return [found for kind in KINDS for found in durations(made, kind, locale)]
 
 
 def steady(made: Plan, locale: Locale) -> list[Table]:

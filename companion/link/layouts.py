@@ -32,106 +32,7 @@ _GAUGES = ("float", "hanging", "pressure difference", "electronic")
 _CARRIERS = ("bag", "trolley")
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
-# ── version 1 ───────────────────────────────────────────────────────────────────────────────────
-
-_ORDER_1 = Record(
-    {
-        "flow": Maybe(Quantity("flow")),
-        "pulse_setting": Maybe(Text()),
-        "breaths_per_minute": Maybe(Count()),
-        "hours_per_day": Quantity("time"),
-        "on_portable": Maybe(Quantity("time")),
-    }
-)
-_LIQUID_1: Mapping[str, Kind] = {
-    "liquid_volume": Maybe(Quantity("liquid volume")),
-    "working_pressure": Maybe(Quantity("pressure")),
-    "empty_mass": Quantity("mass"),
-    "boil_off": Quantity("mass loss"),
-    "economiser": Maybe(Flag()),
-    "max_flow": Quantity("flow"),
-    "gauge": Record({"kind": OneOf(_GAUGES), "divisions": Count()}),
-    "coupling": Text(),
-    "oxygen_mass": Maybe(Quantity("mass")),
-}
-_VERSION_1 = Record(
-    {
-        "issued": Day(),
-        "patient": Record({}),
-        "prescription": Record(
-            {
-                "review_date": Day(),
-                "interface": OneOf(_INTERFACES),
-                "target_saturation": Maybe(Record({"low": Count(), "high": Count()})),
-                "humidifier": Flag(),
-                "hours_off_oxygen": Quantity("time"),
-                "rest": Maybe(_ORDER_1),
-                "exertion": Maybe(_ORDER_1),
-                "sleep": Maybe(_ORDER_1),
-            }
-        ),
-        "reservoir": Many(Record({**_LIQUID_1, "water_bottle": Flag()})),
-        "portable": Many(
-            Record(
-                {
-                    **_LIQUID_1,
-                    "carrier": OneOf(_CARRIERS),
-                    "conserver": Flag(),
-                    "cold_fills_per_day": Count(),
-                    "warm_fills_per_day": Count(),
-                }
-            )
-        ),
-        "cylinder": Many(
-            Record(
-                {
-                    "count": Count(),
-                    "full_pressure": Quantity("pressure"),
-                    "content": Maybe(Quantity("gas volume")),
-                    "water_volume": Maybe(Quantity("gas volume")),
-                    "factor": Maybe(Quantity("trade factor")),
-                    "reserve": Quantity("pressure"),
-                    "gauge_division": Quantity("pressure"),
-                    "max_flow": Quantity("flow"),
-                    "conserver": Flag(),
-                }
-            )
-        ),
-        "conserver": Maybe(Record({"bolus": Named(Quantity("dose"))})),
-        "clinic": Record(
-            {
-                "name": Text(),
-                "phone_day": Text(),
-                "phone_night": Maybe(Text()),
-                "region": Text(),
-                "delivery": Record(
-                    {"lead_days": Count(), "closed_days": Count(), "weekdays": Maybe(Many(OneOf(_WEEKDAYS)))}
-                ),
-                "policy": Record(
-                    {
-                        "flow_tolerance_percent": ShortNumber(),
-                        "reading_error_divisions": ShortNumber(),
-                        "portable_reserve": Quantity("time"),
-                        "cold_fill_loss_percent": ShortNumber(),
-                        "warm_fill_loss_percent": ShortNumber(),
-                        "safety_days": Count(),
-                        "flame_distance": Maybe(Quantity("distance")),
-                        "heat_distance": Maybe(Quantity("distance")),
-                        "emergency_number": Maybe(Text()),
-                        "fire_number": Maybe(Text()),
-                        "airing_time": Maybe(Quantity("time")),
-                        "splash_airing_time": Maybe(Quantity("time")),
-                        "frostbite_water": Maybe(
-                            Record({"low": Quantity("temperature"), "high": Quantity("temperature")})
-                        ),
-                    }
-                ),
-            }
-        ),
-    }
-)
-
-# ── version 2: numbers to the last digit, the usual margins in one bit each ─────────────────────
+# ── the same in both versions; what a later version holds otherwise gets a piece of its own ──────
 
 _ORDER = Record(
     {
@@ -153,6 +54,88 @@ _LIQUID: Mapping[str, Kind] = {
     "coupling": Text(),
     "oxygen_mass": Maybe(Quantity("mass")),
 }
+_CYLINDER = Record(
+    {
+        "count": Count(),
+        "full_pressure": Quantity("pressure"),
+        "content": Maybe(Quantity("gas volume")),
+        "water_volume": Maybe(Quantity("gas volume")),
+        "factor": Maybe(Quantity("trade factor")),
+        "reserve": Quantity("pressure"),
+        "gauge_division": Quantity("pressure"),
+        "max_flow": Quantity("flow"),
+        "conserver": Flag(),
+    }
+)
+_OWN_FIGURES: Mapping[str, Kind] = {
+    "flame_distance": Maybe(Quantity("distance")),
+    "heat_distance": Maybe(Quantity("distance")),
+    "emergency_number": Maybe(Text()),
+    "fire_number": Maybe(Text()),
+    "airing_time": Maybe(Quantity("time")),
+    "splash_airing_time": Maybe(Quantity("time")),
+    "frostbite_water": Maybe(Record({"low": Quantity("temperature"), "high": Quantity("temperature")})),
+}
+
+# ── version 1 ───────────────────────────────────────────────────────────────────────────────────
+
+_VERSION_1 = Record(
+    {
+        "issued": Day(),
+        "patient": Record({}),
+        "prescription": Record(
+            {
+                "review_date": Day(),
+                "interface": OneOf(_INTERFACES),
+                "target_saturation": Maybe(Record({"low": Count(), "high": Count()})),
+                "humidifier": Flag(),
+                "hours_off_oxygen": Quantity("time"),
+                "rest": Maybe(_ORDER),
+                "exertion": Maybe(_ORDER),
+                "sleep": Maybe(_ORDER),
+            }
+        ),
+        "reservoir": Many(Record({**_LIQUID, "water_bottle": Flag()})),
+        "portable": Many(
+            Record(
+                {
+                    **_LIQUID,
+                    "carrier": OneOf(_CARRIERS),
+                    "conserver": Flag(),
+                    "cold_fills_per_day": Count(),
+                    "warm_fills_per_day": Count(),
+                }
+            )
+        ),
+        "cylinder": Many(_CYLINDER),
+        "conserver": Maybe(Record({"bolus": Named(Quantity("dose"))})),
+        "clinic": Record(
+            {
+                "name": Text(),
+                "phone_day": Text(),
+                "phone_night": Maybe(Text()),
+                "region": Text(),
+                "delivery": Record(
+                    {"lead_days": Count(), "closed_days": Count(), "weekdays": Maybe(Many(OneOf(_WEEKDAYS)))}
+                ),
+                "policy": Record(
+                    {
+                        "flow_tolerance_percent": ShortNumber(),
+                        "reading_error_divisions": ShortNumber(),
+                        "portable_reserve": Quantity("time"),
+                        "cold_fill_loss_percent": ShortNumber(),
+                        "warm_fill_loss_percent": ShortNumber(),
+                        "safety_days": Count(),
+                        **_OWN_FIGURES,
+                    }
+                ),
+            }
+        ),
+    }
+)
+
+# ── version 2: numbers to the last digit, the usual margins in one bit each ─────────────────────
+
 _VERSION_2 = Record(
     {
         "issued": Day(),
@@ -180,21 +163,7 @@ _VERSION_2 = Record(
                 }
             )
         ),
-        "cylinder": Many(
-            Record(
-                {
-                    "count": Count(),
-                    "full_pressure": Quantity("pressure"),
-                    "content": Maybe(Quantity("gas volume")),
-                    "water_volume": Maybe(Quantity("gas volume")),
-                    "factor": Maybe(Quantity("trade factor")),
-                    "reserve": Quantity("pressure"),
-                    "gauge_division": Quantity("pressure"),
-                    "max_flow": Quantity("flow"),
-                    "conserver": Flag(),
-                }
-            )
-        ),
+        "cylinder": Many(_CYLINDER),
         "conserver": Maybe(Record({"bolus": Named(Quantity("dose"))})),
         "clinic": Record(
             {
@@ -239,15 +208,7 @@ _VERSION_2 = Record(
                         "cold_fill_loss_percent": Usual(Number(), Decimal(10)),
                         "warm_fill_loss_percent": Usual(Number(), Decimal(25)),
                         "safety_days": Usual(Count(), 2),
-                        "flame_distance": Maybe(Quantity("distance")),
-                        "heat_distance": Maybe(Quantity("distance")),
-                        "emergency_number": Maybe(Text()),
-                        "fire_number": Maybe(Text()),
-                        "airing_time": Maybe(Quantity("time")),
-                        "splash_airing_time": Maybe(Quantity("time")),
-                        "frostbite_water": Maybe(
-                            Record({"low": Quantity("temperature"), "high": Quantity("temperature")})
-                        ),
+                        **_OWN_FIGURES,
                     }
                 ),
             }
@@ -291,7 +252,7 @@ MEANT_BEFORE: Mapping[int, Mapping[str, Any]] = {
 
 def paths(kind: Kind, here: str = "") -> Mapping[str, Kind]:
     """Return every field of a layout that holds no fields itself, by its path without places in lists."""
-    while isinstance(kind, Maybe | Many | Usual):
+    while isinstance(kind, Many | Usual):
         kind = kind.kind
     if not isinstance(kind, Record):
         return {here: kind}

@@ -231,30 +231,6 @@ class Flag:
 
 
 @dataclass(frozen=True)
-class Maybe:
-    """A value that may be left out: behind a mark that says whether it is there."""
-
-    kind: Kind
-
-    @property
-    def marks(self) -> int:
-        return 1 + self.kind.marks
-
-    def write(self, value: Any) -> tuple[Marks, bytes]:
-        if value is None:
-            return [False] * self.marks, b""
-        marks, data = self.kind.write(value)
-        return [True, *marks], data
-
-    def read(self, marks: Iterator[bool], reader: Reader) -> Any:
-        if next(marks):
-            return self.kind.read(marks, reader)
-        for _ in range(self.kind.marks):
-            next(marks)
-        return None
-
-
-@dataclass(frozen=True)
 class Usual:
     """A value that mostly is the same one: behind a mark that says whether it is another."""
 
@@ -265,11 +241,14 @@ class Usual:
     def marks(self) -> int:
         return 1 + self.kind.marks
 
+    def is_usual(self, value: Any) -> bool:
+        """Return whether a value is the usual one as it is written, for 10.0 equals 10 and is spelled another way."""
+        return self.kind.write(value) == self.kind.write(self.usual)
+
     def write(self, value: Any) -> tuple[Marks, bytes]:
-        marks, data = self.kind.write(value)
-        # As it is written, for 10.0 equals 10 and is spelled another way.
-        if (marks, data) == self.kind.write(self.usual):
+        if self.is_usual(value):
             return [False] * self.marks, b""
+        marks, data = self.kind.write(value)
         return [True, *marks], data
 
     def read(self, marks: Iterator[bool], reader: Reader) -> Any:
@@ -278,6 +257,17 @@ class Usual:
         for _ in range(self.kind.marks):
             next(marks)
         return self.usual
+
+
+@dataclass(frozen=True)
+class Maybe(Usual):
+    """A value that may be left out: behind a mark that says whether it is there."""
+
+    usual: None = None
+
+    def is_usual(self, value: Any) -> bool:
+        """Return whether the value is left out."""
+        return value is None
 
 
 @dataclass(frozen=True)

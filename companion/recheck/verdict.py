@@ -140,7 +140,7 @@ def _tables(case: Case, planned: Plan, locale: Locale) -> list[tuple[str, list[l
     """Return each table that a sheet can have: its name in English, and the figures of its rows."""
     names, here = (
         [
-            *chain(*(tables.durations(planned, kind, spelled) for kind in ("portable", "reservoir", "cylinder"))),
+            *tables.all_durations(planned, spelled),
             *tables.steady(planned, spelled),
             *tables.standing(planned, spelled),
             *trip_tables.trips(planned, spelled),

@@ -185,7 +185,7 @@ def stores(case: Case) -> tuple[Store, ...]:
 
 
 def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
-    bar = _working_pressure_bar(item)
+    bar = working_pressure_bar(item)
     masses = item.contents_kg().values()
     full_kg = min(masses)
     litres = max(masses) / oxygen.liquid_density_kg_per_l(bar)
@@ -204,7 +204,7 @@ def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
     )
 
 
-def _working_pressure_bar(item: Reservoir | Portable) -> float:
+def working_pressure_bar(item: Reservoir | Portable) -> float:
     """Return the working pressure [bar gauge]; where nobody has said it, the highest, which errs short."""
     if item.working_pressure is None:
         return oxygen.HIGHEST_WORKING_PRESSURE_BAR

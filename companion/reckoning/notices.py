@@ -13,7 +13,7 @@ from companion.facts import oxygen
 from companion.facts.days_off import subdivisions
 from companion.facts.units import Amount
 from companion.reckoning import choices
-from companion.reckoning.containers import LiquidStore, Store
+from companion.reckoning.containers import LiquidStore, Store, working_pressure_bar
 from companion.reckoning.deliveries import ExpectedDelivery, longest_closed_run, longest_round_gap
 from companion.reckoning.duration import Window
 from companion.reckoning.fills import share_of_fills, share_with_pauses
@@ -147,10 +147,8 @@ def _times(line: ReservoirSupply, level: Fraction, days: float) -> float:
 
 def _larger_reservoir(item: Reservoir, line: ReservoirSupply, times: float) -> list[Notice]:
     """Say what size would do, if it boils off as much and has the same gauge; nothing above the largest for a home."""
-    bar = item.working_pressure.to("pressure") * 0.0689476 if item.working_pressure else None
     kg = line.days_nominal * line.nominal.total / oxygen.GAS_LITRES_PER_KG * times
-    # Where nobody has said the pressure, the least dense liquid needs the most room.
-    litres = kg / oxygen.liquid_density_kg_per_l(oxygen.HIGHEST_WORKING_PRESSURE_BAR if bar is None else bar)
+    litres = kg / oxygen.liquid_density_kg_per_l(working_pressure_bar(item))
     if litres > oxygen.LARGEST_HOME_RESERVOIR_L:
         return []
     size = (("kg", math.ceil(kg * 10) / 10), ("litres", math.ceil(litres)))

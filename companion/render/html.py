@@ -147,5 +147,4 @@ def environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     environment.globals |= {"image": _image, "qr": _qr, "apart": _apart}
-    environment.filters["bidi"] = lambda text: Markup("<bdi>{}</bdi>").format(text)
     return environment

@@ -20,8 +20,8 @@ from companion.guide.outing_words import outing_words
 from companion.guide.pictures import picture
 from companion.guide.sections import title
 from companion.guide.sheets import document
-from companion.guide.tables import Table, store_name
-from companion.guide.values import level_words
+from companion.guide.tables import KINDS, Table, store_name
+from companion.guide.values import level_words, values
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.language.said import Run, Said
@@ -112,7 +112,7 @@ def containers(made: Plan, locale: Locale) -> list[Container]:
     """Return every container with its answers, portables first: they are what people go out with."""
     return [
         _container(store, table, made, locale)
-        for kind in ("portable", "reservoir", "cylinder")
+        for kind in KINDS
         for store, table in zip(
             [store for store in made.stores if store.kind == kind], tables.durations(made, kind, locale), strict=True
         )
@@ -322,7 +322,7 @@ def full_guide(case: Case, made: Plan, locale: Locale, up: str, *, out_of_date: 
         document("guide", case, made, locale, None),
         "web/guide.html.jinja",
         _=locale.say,
-        v=Composer(case, made, locale, None).values,
+        v=values(case, made, locale),
         review_date=case.prescription.review_date,
         up=up,
         out_of_date=out_of_date,

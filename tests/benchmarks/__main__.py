@@ -30,18 +30,13 @@ from companion.reckoning.plan import plan
 from companion.render import pdf
 from companion.render.html import html
 from tests.benchmarks.caseload import raw_cases, write_cases
-from tests.tools import key_file
+from tests.tools import CHROMIUM_SWITCHES, key_file
 
 RUNS = 30
 CHROMIUM = [
     "chromium",
     "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
+    *CHROMIUM_SWITCHES,
     "--no-pdf-header-footer",
 ]
 

@@ -23,19 +23,11 @@ from companion.reckoning.plan import plan
 from companion.web.publish import publish
 from tests.cases import a_case, case_dict
 from tests.conftest import as_toml
-from tests.tools import npm_file, program
+from tests.tools import CHROMIUM_SWITCHES, npm_file, program
 from tests.visit import KEYS, TODAY, address, desk_app, public_app, running
 
 PHONE: ViewportSize = {"width": 320, "height": 640}  # WCAG 2.2, 1.4.10
 SCREEN: ViewportSize = {"width": 1280, "height": 900}
-SWITCHES = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-]
 
 CASE = a_case({"prescription.exertion.flow": "3 L/min"})
 HALF_WALKING = Locale("en", "US").duration(
@@ -51,7 +43,7 @@ RIGHT_TO_LEFT = next(tag for tag in available() if Locale(tag, "US").direction =
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     with sync_playwright() as started:
-        opened = started.chromium.launch(executable_path=program("chromium"), args=SWITCHES)
+        opened = started.chromium.launch(executable_path=program("chromium"), args=list(CHROMIUM_SWITCHES))
         yield opened
         opened.close()
 
