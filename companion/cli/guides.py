@@ -19,7 +19,9 @@ def add_commands(commands: Commands) -> None:
     guide = commands.add_parser("guide", help="make the home guide and its sheets, as HTML and PDF")
     case_argument(guide)
     guide.add_argument("--out", type=Path, metavar="FOLDER", help="default: a folder named after the case, here")
-    guide.add_argument("--only", metavar="SHEETS", help=f"default: {','.join(SHEETS)}")
+    guide.add_argument(
+        "--only", metavar="SHEETS", help=f"default: {','.join(SHEETS)}; short: the pages to live by alone"
+    )
     guide.add_argument("--language", metavar="TAG", help="default: the languages that the case names, else en")
     guide.add_argument(
         "--with",

@@ -4,22 +4,23 @@ Conditions are asked, placeholders filled, and each line ``@name`` becomes the b
 does not exist is an error that says where it stands.
 """
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, fields, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import get_args
 
 from companion.case.model import Case
 from companion.errors import SettingError
-from companion.guide import tables, trip_tables
+from companion.guide import reservoir_table, tables, trip_tables
 from companion.guide.code import Code
 from companion.guide.document import (
     Answers,
+    Beside,
     Block,
     Box,
+    Columns,
     Drawing,
-    Gauges,
     Heading,
     Items,
     Lines,
@@ -33,46 +34,14 @@ from companion.guide.document import (
     Step,
 )
 from companion.guide.document import Code as CodeBlock
+from companion.guide.illustrations import ILLUSTRATIONS, PARTS, Home, illustration
+from companion.guide.phones import phone_rows
 from companion.guide.pictures import picture
-from companion.guide.sections import Call, Group, Listing, Message, Part, When, section
+from companion.guide.sections import Call, Group, Listing, Message, Part, When, headings, section, title
 from companion.guide.values import Has, Values, has, values
 from companion.language.locale import Locale
-from companion.language.said import Said, Value, isolated, marked, runs_of
+from companion.language.said import Said, Value, isolated, runs_of
 from companion.reckoning.plan import Plan
-
-BOX_WORDS: dict[str, str] = {
-    "prohibition": marked("Do not"),
-    "warning": marked("Danger"),
-    "instruction": marked("Do this"),
-    "safe": marked("This is normal"),
-}
-
-EMERGENCIES = {
-    "worse": marked("You feel much worse"),
-    "no-oxygen": marked("No oxygen comes"),
-    "change-to-cylinder": marked("You must change to a cylinder"),
-    "running-out": marked("All your oxygen is running out"),
-    "low": marked("The reservoir shows {low_mark} or less"),
-    "power": marked("In a power cut"),
-    "burning": marked("Something burns"),
-    "spray": marked("It keeps spraying or hissing"),
-    "tipped": marked("The portable fell over"),
-    "spill": marked("The reservoir fell over, or liquid spilled"),
-    "cold-skin": marked("Cold burned the skin"),
-    "cold-eye": marked("Cold liquid hit an eye"),
-    "stuck": marked("The portable is stuck"),
-    "gauge": marked("The gauge and the weight do not agree"),
-    "too-soon": marked("The portable empties too soon"),
-}
-"""What can go wrong, by the anchor of the heading that says what to do; in the order of the emergency page."""
-
-PLACES = EMERGENCIES | {
-    "waiting": marked("A full portable, not used yet"),
-    "reservoir-times": marked("How long the reservoir lasts"),
-    "cylinder-times": marked("How long a cylinder lasts"),
-    "steady-times": marked("How long it lasts if the pulses stop"),
-}
-"""Everything that a line can lead to, in the words of that line."""
 
 
 @dataclass(frozen=True)
@@ -84,6 +53,8 @@ class Composer:
     locale: Locale
     code: Code | None
     """What the QR code holds; None where the page has none."""
+    sections: tuple[str, ...] = ()
+    """The sections of the document, which lines can lead to."""
 
     @cached_property
     def has(self) -> Has:
@@ -100,6 +71,11 @@ class Composer:
         held = {item.name: getattr(self.values, item.name) for item in fields(self.values)}
         return {name: value for name, value in held.items() if value is not None}
 
+    @cached_property
+    def _home(self) -> Home:
+        first = self.locale.languages[0]
+        return Home(self.case, self.plan, values(self.case, self.plan, first), first)
+
     def say(self, message: str) -> Said:
         """Return a message with every placeholder filled from the case."""
         return self.locale.say(message, **self._placeholders)
@@ -113,8 +89,8 @@ class Composer:
         blocks: list[Block] = []
         for block in self._blocks(parts):
             last = blocks[-1] if blocks else None
-            if isinstance(block, Items) and isinstance(last, Items) and not block.numbered and not last.numbered:
-                blocks[-1] = Items(last.items + block.items)
+            if isinstance(block, Items) and isinstance(last, Items) and _goes_on(last, block):
+                blocks[-1] = Items(last.items + block.items, last.numbered, last.start)
             else:
                 blocks.append(block)
         return tuple(blocks)
@@ -129,17 +105,17 @@ class Composer:
                 case Message():
                     yield Paragraph(self.say(part.text))
                 case Listing():
-                    yield Items(tuple(self.say(item) for item in part.items), part.numbered)
+                    yield Items(tuple(self.say(item) for item in part.items), part.numbered, part.start)
                 case When():
                     yield from self._blocks(part.then if self._asked(part) else part.otherwise)
                 case Group():
-                    yield self._group(part)
+                    yield from self._group(part)
                 case Call():
                     yield from self._called(part)
 
     def _asked(self, part: When) -> bool:
-        if part.condition == "table_address":
-            return self.code is not None and self.code.base is not None
+        if part.condition == "code":
+            return self.code is not None
         if part.condition not in CONDITIONS:
             raise SettingError(
                 f"{part.where}: there is no condition '{part.condition}'. There are: {', '.join(CONDITIONS)}."
@@ -147,36 +123,38 @@ class Composer:
         asked = self.has if hasattr(self.has, part.condition) else self.values
         return bool(getattr(asked, part.condition))
 
-    def _group(self, group: Group) -> Block:
+    def _group(self, group: Group) -> Iterator[Block]:
         match group.name, group.words:
-            case "box", (sign,) if sign in BOX_WORDS:
-                return self.box(sign, self.blocks(group.parts))
+            case "box", (sign,) if sign in get_args(Sign):
+                yield self.box(sign, self.blocks(group.parts))
             case "step", (number,):
-                return Step(
-                    self.locale.say("Step {number}", number=number),
-                    self.blocks(group.parts),
-                    picture(self.locale, "fill_step", step=int(number)),
-                )
-        raise SettingError(f"{group.where}: '::: {group.name} {' '.join(group.words)}' is not known.")
+                shown = illustration("fill-step", self._home, step=int(number))
+                yield Step(int(number), self.blocks(group.parts), shown)
+            case "beside", (name,) if name in ILLUSTRATIONS:
+                shown, blocks = illustration(name, self._home), self.blocks(group.parts)
+                yield from (Beside(blocks, shown),) if shown else blocks
+            case "columns", ():
+                yield Columns(tuple(self.blocks(column) for column in _cut(group.parts)))
+            case _:
+                raise SettingError(f"{group.where}: '::: {group.name} {' '.join(group.words)}' is not known.")
 
     def box(self, sign: str, blocks: tuple[Block, ...]) -> Box:
-        """Return blocks in a box with its sign and word."""
+        """Return blocks in a box with its sign."""
         kind: Sign = next(kind for kind in get_args(Sign) if kind == sign)
-        shown = picture(self.locale, "sign", kind=sign, symbol="general", size=48)
-        return Box(kind, shown, self.locale.say(BOX_WORDS[sign]), blocks)
+        return Box(kind, picture(self.locale, "sign", kind=sign, symbol="general", size=48), blocks)
 
     def _called(self, call: Call) -> Iterator[Block]:
         match call.name, call.words:
             case "table", (name,) if name in TABLES:
                 yield from TABLES[name](self)
-            case "drawing", (name, *params):
-                yield self._drawing(name, params)
             case "parts", (kind,) if kind in PARTS:
-                yield PARTS[kind](self)
-            case "see", names if set(names) <= set(PLACES):
-                yield See(tuple(self.link(name) for name in names))
+                yield self._parts(kind)
+            case "see", names:
+                yield See(tuple(self._links(names, call.where)))
             case "lines", ():
                 yield Lines()
+            case "lines", ("fill",):
+                yield Lines(fill=True)
             case "code", ():
                 assert self.code is not None, "a section with a code is left out where there is none"
                 address = self.locale.alone(isolated(self.code.base)) if self.code.base else None
@@ -185,27 +163,41 @@ class Composer:
             case _:
                 raise SettingError(f"{call.where}: '@{call.name} {' '.join(call.words)}' is not known.")
 
-    def _drawing(self, name: str, params: list[str]) -> Drawing:
-        pairs = dict(param.split("=") for param in params)
-        return picture(self.locale, name.replace("-", "_"), **{key: int(value) for key, value in pairs.items()})
+    def _parts(self, kind: str) -> Parts:
+        shown, names = PARTS[kind](self.case, self.locale)
+        return Parts(shown, tuple(self.locale.say(name) for name in names))
 
-    def link(self, anchor: str) -> Link:
-        """Return a line that leads to a heading, in the words of that line."""
-        return Link(anchor, self.say(PLACES[anchor]))
+    @cached_property
+    def _headings(self) -> dict[str, str]:
+        """Return the headings of the document to which lines can lead, by the name of the section or their own."""
+        found = {}
+        for name in self.sections:
+            found[name] = title(name)
+            for part in self._said(section(name)):
+                if isinstance(part, Message) and part.anchor:
+                    found[part.anchor] = part.text
+        return found
+
+    def _said(self, parts: tuple[Part, ...]) -> Iterator[Part]:
+        """Yield the parts that this case has."""
+        for part in parts:
+            if isinstance(part, When):
+                yield from self._said(part.then if self._asked(part) else part.otherwise)
+            else:
+                yield part
+
+    def _links(self, names: Sequence[str], where: str) -> Iterator[Link]:
+        """Yield a line for each heading of the document among these, in the words of that heading."""
+        unknown = set(names) - headings()
+        if unknown:
+            raise SettingError(f"{where}: no heading has the name '{min(unknown)}'.")
+        for name in names:
+            if name in self._headings:
+                yield Link(name, self.say(self._headings[name]))
 
     def phone_table(self) -> Phones:
         """Return whom to call and the number, as the home has them."""
-        numbers = self.values
-        rows = [(self.day_label(), numbers.phone_day)]
-        if numbers.phone_night is not None:
-            rows.append((self.night_label(), numbers.phone_night))
-        if numbers.emergency_number is not None:
-            both = numbers.emergency_number == numbers.fire_number
-            who = self.locale.say("Ambulance and fire service") if both else self.locale.say("Ambulance")
-            rows.append((who, numbers.emergency_number))
-        if numbers.fire_number is not None and numbers.fire_number != numbers.emergency_number:
-            rows.append((self.locale.say("Fire service"), numbers.fire_number))
-        return Phones(self.locale.say("Whom to call"), tuple((who, self.said(number)) for who, number in rows))
+        return Phones(self.locale.say("Whom to call"), phone_rows(self.case, self.locale))
 
     def day_label(self) -> Said:
         """Return who answers the number by day."""
@@ -231,31 +223,55 @@ class Composer:
                 Row(
                     row.head,
                     row.cells,
-                    None if row.level is None else self.gauge(table.gauge, row.level, table.divisions),
+                    None if row.level is None else self.gauge(table.container, row.level),
                 )
                 for row in table.rows
             ),
         )
 
-    def gauge(self, name: str, level: Fraction, divisions: int) -> Drawing:
-        """Return the drawing of a gauge that shows a level, as a share of full."""
-        return picture(self.locale, name, level=level, divisions=divisions)
+    def gauge(self, container: str, level: Fraction) -> Drawing:
+        """Return the drawing of a container's own gauge that shows a level, as a share of full."""
+        kind, _, place = container.partition("-")
+        item = (self.case.portable if kind == "portable" else self.case.reservoir)[int(place) - 1]
+        return picture(self.locale, "gauge", kind=item.gauge.kind, level=level, divisions=item.gauge.divisions)
 
 
-CONDITIONS = (*(item.name for item in (*fields(Has), *fields(Values))), "table_address")
+def _goes_on(last: Items, more: Items) -> bool:
+    """Return whether a list goes on with another one."""
+    if last.numbered != more.numbered:
+        return False
+    return not more.numbered or more.start == last.start + len(last.items)
+
+
+def _cut(parts: tuple[Part, ...]) -> Iterator[tuple[Part, ...]]:
+    """Yield the parts of each column."""
+    column: list[Part] = []
+    for part in parts:
+        if isinstance(part, Call) and part.name == "next":
+            yield tuple(column)
+            column = []
+        else:
+            column.append(part)
+    yield tuple(column)
+
+
+CONDITIONS = (*(item.name for item in (*fields(Has), *fields(Values))), "code")
 """What ``::: if`` can ask: whether the case has some equipment, or a value that a sentence may hold."""
 
 
 def _tables(of: Callable[[Composer], list[tables.Table]]) -> Callable[[Composer], Iterator[Block]]:
     def blocks(composer: Composer) -> Iterator[Block]:
-        return (composer.answers(table) for table in of(composer))
+        found = of(composer)
+        # Of one table alone, the heading and the words above it say what it is.
+        told = [replace(found[0], caption=None)] if len(found) == 1 else found
+        return (composer.answers(table) for table in told)
 
     return blocks
 
 
 def _deliveries(composer: Composer) -> Iterator[Block]:
     found = tables.deliveries(composer.plan, composer.locale)
-    yield from (composer.answers(table) for table in found)
+    yield from (composer.answers(replace(table, caption=None)) for table in found)
     if not found:
         yield Paragraph(
             composer.locale.say("No delivery is needed in the next eight weeks, if you use what was ordered.")
@@ -266,81 +282,16 @@ def _phones(composer: Composer) -> Iterator[Block]:
     yield composer.phone_table()
 
 
-def _gauge_rows(composer: Composer) -> Iterator[Block]:
-    for divisions, levels in tables.gauge_rows(composer.plan, composer.locale):
-        yield Gauges(tuple((composer.gauge("gauge", level, divisions), words) for level, words in levels))
-
-
-def _stop_readings(composer: Composer) -> Iterator[Block]:
-    yield composer.answers(tables.stop_readings(composer.case, composer.plan, composer.locale))
-
-
 TABLES: dict[str, Callable[[Composer], Iterator[Block]]] = {
-    "durations-portable": _tables(lambda it: tables.durations(it.plan, "portable", it.locale)),
-    "trips": _tables(lambda it: trip_tables.trips(it.plan, it.locale)),
-    "steady": _tables(lambda it: tables.steady(it.plan, it.locale)),
-    "durations-reservoir": _tables(lambda it: tables.durations(it.plan, "reservoir", it.locale)),
+    "durations-portable": _tables(lambda it: tables.durations(tables.awake(it.plan), "portable", it.locale)),
     "durations-cylinder": _tables(lambda it: tables.durations(it.plan, "cylinder", it.locale)),
-    "standing": _tables(lambda it: tables.standing(it.plan, it.locale)),
+    "standing": _tables(lambda it: tables.standing(tables.awake(it.plan), it.locale)),
+    "steady": _tables(lambda it: tables.steady(tables.awake(it.plan), it.locale)),
+    "trips": _tables(lambda it: trip_tables.trips(it.plan, it.locale)),
+    "reservoir": _tables(lambda it: reservoir_table.reservoirs(it.case, it.plan, it.locale)),
     "flows": _tables(lambda it: tables.flows(it.plan, it.locale)),
     "deliveries": _deliveries,
     "phones": _phones,
-    "gauge-row": _gauge_rows,
-    "stop-readings": _stop_readings,
+    "stop-readings": _tables(lambda it: [tables.stop_readings(it.plan, it.locale)]),
 }
 """What ``@table NAME`` asks for."""
-
-
-def _reservoir_parts(composer: Composer) -> Parts:
-    has = composer.has
-    shown = picture(
-        composer.locale, "reservoir", callouts=True, humidifier=has.humidifier, water_bottle=has.water_bottle
-    )
-    names = [
-        marked("Contents gauge"),
-        marked("Fill coupling"),
-        marked("Release for the coupling"),
-        marked("Flow control"),
-        marked("Oxygen outlet"),
-        *([marked("Humidifier")] if has.humidifier else []),
-        *([marked("Water bottle")] if has.water_bottle else []),
-        marked("Handles"),
-        marked("Roller base"),
-    ]
-    return Parts(shown, tuple(composer.locale.say(name) for name in names))
-
-
-def _portable_parts(composer: Composer) -> Parts:
-    trolley = composer.has.trolley
-    shown = picture(composer.locale, "portable", callouts=True, carrier="trolley" if trolley else "bag")
-    names = [
-        marked("Strap"),
-        marked("Contents gauge"),
-        marked("Flow control"),
-        marked("Fill valve"),
-        marked("Fill coupling"),
-        marked("Trolley") if trolley else marked("Carrying bag"),
-        marked("Oxygen outlet"),
-    ]
-    return Parts(shown, tuple(composer.locale.say(name) for name in names))
-
-
-def _cylinder_parts(composer: Composer) -> Parts:
-    names = [
-        marked("Pressure gauge"),
-        marked("Flow control"),
-        marked("Valve"),
-        marked("Stand"),
-        marked("Oxygen outlet"),
-    ]
-    return Parts(
-        picture(composer.locale, "cylinder", callouts=True), tuple(composer.locale.say(name) for name in names)
-    )
-
-
-PARTS: dict[str, Callable[[Composer], Parts]] = {
-    "reservoir": _reservoir_parts,
-    "portable": _portable_parts,
-    "cylinder": _cylinder_parts,
-}
-"""What ``@parts KIND`` asks for: the drawing of a container with its numbered parts."""

@@ -13,7 +13,7 @@ from companion.language.said import Direction, Said, plain
 Sign = Literal["prohibition", "warning", "instruction", "safe"]
 """The kinds of a box, each with a sign after ISO 3864-1: do not, danger, do this, this is normal."""
 
-Sheet = Literal["guide", "fridge", "wallet", "door", "log", "clinician", "table"]
+Sheet = Literal["guide", "short", "fridge", "wallet", "door", "log", "clinician", "table"]
 
 
 @dataclass(frozen=True)
@@ -27,6 +27,8 @@ class Drawing:
     width: float
     height: float
     """Both in points on paper."""
+    caption: Said | None = None
+    """What stands below it; None where the words beside it say enough, as beside a gauge in a table."""
 
 
 @dataclass(frozen=True)
@@ -54,23 +56,32 @@ class Items:
 
     items: tuple[Said, ...]
     numbered: bool = False
+    start: int = 1
+    """The number of the first item: steps go on below a drawing."""
 
 
 @dataclass(frozen=True)
 class Box:
-    """What must not be passed over: a sign, its word, and blocks."""
+    """What must not be passed over: a sign, which has its word as its alternative, and blocks."""
 
     sign: Sign
     picture: Drawing
-    word: Said
     blocks: tuple["Block", ...]
 
 
 @dataclass(frozen=True)
-class Step:
-    """One step of many, with its own drawing."""
+class Beside:
+    """Blocks with the drawing that belongs to them at their side."""
 
-    title: Said
+    blocks: tuple["Block", ...]
+    picture: Drawing
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of many, with its own drawing where the equipment has one."""
+
+    number: int
     blocks: tuple["Block", ...]
     picture: Drawing | None
 
@@ -82,6 +93,8 @@ class Column:
     head: Said
     below: Said | None = None
     """The flow or setting, under the head."""
+    kind: Literal["figure", "words"] = "figure"
+    """``words``: what to do, in sentences."""
 
     def label(self, language: int = 0) -> str:
         """Return what stands beside an answer where the heads cannot be seen: on a phone, or read aloud."""
@@ -124,13 +137,6 @@ class Pairs:
 
 
 @dataclass(frozen=True)
-class Gauges:
-    """A gauge at each level, with the words for that level."""
-
-    levels: tuple[tuple[Drawing, Said], ...]
-
-
-@dataclass(frozen=True)
 class Parts:
     """A drawing with numbers, and the names of the numbered parts."""
 
@@ -167,6 +173,8 @@ class Lines:
     """Empty lines to write on."""
 
     count: int = 2
+    fill: bool = False
+    """Whether they go on to the end of the paper: the pages of a folded sheet are a multiple of four."""
 
 
 @dataclass(frozen=True)
@@ -227,9 +235,9 @@ class Section:
     blocks: tuple["Block", ...]
     name: str | None = None
     """By which other blocks point here; None where nothing does."""
-    manner: Literal["first", "whole", "page", "plain"] = "plain"
-    """``first`` must stay on one page; ``whole`` begins a page and keeps what stands under one heading together;
-    ``page`` begins a page."""
+    manner: Literal["living", "urgent", "page", "plain"] = "plain"
+    """``living`` holds sections of which each begins a page and stays on it where it can; ``urgent`` has a mark at
+    the edge of the paper; ``page`` begins a page."""
 
 
 Block = (
@@ -237,12 +245,12 @@ Block = (
     | Paragraph
     | Items
     | Box
+    | Beside
     | Step
     | Drawing
     | Answers
     | Phones
     | Pairs
-    | Gauges
     | Parts
     | See
     | Contents
@@ -293,6 +301,7 @@ def texts_of(block: object, *, pictures: bool = True) -> Iterator[Said]:
             yield from texts_of(part, pictures=pictures)
     elif isinstance(block, Drawing):
         yield from [block.alt] if pictures else []
+        yield from [block.caption] if block.caption else []
     elif isinstance(block, Code):
         yield from [block.label] if pictures else []
         yield from [block.address] if block.address else []

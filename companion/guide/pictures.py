@@ -10,11 +10,13 @@ import jinja2
 from companion import resources
 from companion.errors import SettingError
 from companion.guide.document import Drawing
-from companion.guide.values import level_words
+from companion.guide.naming import level_words
 from companion.language.locale import Locale
 from companion.language.said import Said, Value
 
-_ROOT = re.compile(r'<svg [^>]*\bwidth="([\d.]+)" height="([\d.]+)"[^>]* aria-label="([^"]*)"')
+_ROOT = re.compile(
+    r'<svg [^>]*\bwidth="([\d.]+)" height="([\d.]+)"[^>]* aria-label="([^"]*)"(?: data-caption="([^"]*)")?'
+)
 
 
 @cache
@@ -53,7 +55,8 @@ def _picture(locale: Locale, name: str, params: tuple[tuple[str, Any], ...]) -> 
     svg = template.render(_=word, level_words=partial(level_words, locale=locale), **dict(params)).strip()
     root = _ROOT.match(svg)
     assert root is not None, f"drawing {name}: no width, height and label at its root"
-    # The label is one of the messages: as a text, it is known in which language it stands.
+    # Label and caption are messages: as texts, it is known in which language they stand.
     alt = spoken[unescape(root[3])]
+    caption = spoken[unescape(root[4])] if root[4] else None
     values = (str(value).lower() for _, value in params)
-    return Drawing("-".join((name, *values)), svg, alt, float(root[1]), float(root[2]))
+    return Drawing("-".join((name, *values)), svg, alt, float(root[1]), float(root[2]), caption)

@@ -6,7 +6,9 @@ two kinds, which are data and no program:
     ::: if portable          what follows, up to ``:::``, is said where the case has it; ``::: else`` begins the rest
     ::: box warning          what follows, up to ``:::``, stands in a box
     ::: step 1               what follows, up to ``:::``, is a step with its drawing
-    @table flows             a table, a drawing, lines to write on, links to other headings …
+    ::: beside car           what follows, up to ``:::``, has a drawing at its side
+    ::: columns              what follows, up to ``:::``, stands in columns, cut at each ``@next``
+    @table flows             a table, lines to write on, links to other headings …
 
 ``<!-- about: … -->`` and ``<!-- note: … -->`` speak to the translator: of the file, and of the next block.
 """
@@ -47,6 +49,8 @@ class Listing:
 
     items: tuple[str, ...]
     numbered: bool
+    start: int = 1
+    """The number of the first item."""
 
 
 @dataclass(frozen=True)
@@ -139,6 +143,25 @@ def _texts(parts: tuple[Part, ...]) -> Iterator[str]:
                 yield from _texts(part.then + part.otherwise)
 
 
+@cache
+def headings() -> set[str]:
+    """Return the names of all headings to which lines can lead: the section's, or their own."""
+    names = [path.stem for path in (resources.folder("templates") / "sections").glob("*.md")]
+    parts = [part for name in names for part in _messages(section(name))]
+    return {*names, *(part.anchor for part in parts if part.anchor)}
+
+
+def _messages(parts: tuple[Part, ...]) -> Iterator[Message]:
+    for part in parts:
+        match part:
+            case Message():
+                yield part
+            case Group():
+                yield from _messages(part.parts)
+            case When():
+                yield from _messages(part.then + part.otherwise)
+
+
 def calls(parts: tuple[Part, ...]) -> Iterator[Call | Group | When]:
     """Yield every part that names something, so that a test can hold the names against what there is."""
     for part in parts:
@@ -223,7 +246,8 @@ def _prose(lines: list[str]) -> Iterator[Part]:
     _markdown().parser.parseChunk(root, "\n".join(lines))
     for element in root:
         if element.tag in ("ul", "ol"):
-            yield Listing(tuple(_words(item) for item in element), element.tag == "ol")
+            start = int(element.get("start", "1"))
+            yield Listing(tuple(_words(item) for item in element), element.tag == "ol", start)
         elif element.tag == "p":
             yield Message("paragraph", _words(element))
         else:
@@ -240,4 +264,6 @@ def _words(element: Element) -> str:
 
 @cache
 def _markdown() -> markdown.Markdown:
-    return markdown.Markdown()
+    reader = markdown.Markdown()
+    reader.parser.blockprocessors["olist"].LAZY_OL = False  # type: ignore[attr-defined]
+    return reader

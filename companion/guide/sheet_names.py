@@ -9,7 +9,10 @@ from companion.guide.document import Sheet
 SHEETS: tuple[Sheet, ...] = ("guide", "fridge", "wallet", "door", "log", "clinician")
 """Name of each sheet of a set, as it stands in file names and after ``--only``, in the order of making."""
 
-_FILE = re.compile(rf"({'|'.join(SHEETS)})\.[a-z]{{2,3}}(-[A-Za-z0-9]{{2,8}})*\.(html|pdf)")
+ASKED: tuple[Sheet, ...] = ("short",)
+"""Made only where somebody asks for them by name: the pages to live by, which the guide holds too."""
+
+_FILE = re.compile(rf"({'|'.join((*SHEETS, *ASKED))})\.[a-z]{{2,3}}(-[A-Za-z0-9]{{2,8}})*\.(html|pdf)")
 
 
 def is_sheet_file(name: str) -> bool:
@@ -27,6 +30,6 @@ def picked(names: str | None) -> Sequence[Sheet]:
         return SHEETS
     wanted = [name.strip() for name in names.split(",")]
     for name in wanted:
-        if name not in SHEETS:
-            raise CompanionError(f"There is no sheet '{name}'. There are: {', '.join(SHEETS)}.")
-    return [sheet for name in wanted for sheet in SHEETS if sheet == name]
+        if name not in (*SHEETS, *ASKED):
+            raise CompanionError(f"There is no sheet '{name}'. There are: {', '.join((*SHEETS, *ASKED))}.")
+    return [sheet for name in wanted for sheet in (*SHEETS, *ASKED) if sheet == name]

@@ -8,12 +8,11 @@ from fractions import Fraction
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.guide.document import Column
-from companion.guide.values import activity_words, level_words
+from companion.guide.naming import activity_words, demand_words, level_words, store_name
 from companion.language.locale import Locale
-from companion.language.said import Said, isolated, lines, typed
+from companion.language.said import Said, isolated, lines
 from companion.reckoning import choices
-from companion.reckoning.choices import SHARED_ROWS
-from companion.reckoning.containers import GasStore, Store, marks
+from companion.reckoning.containers import GasStore, Store
 from companion.reckoning.deliveries import ExpectedDelivery
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Window
@@ -43,30 +42,10 @@ class Table:
     corner: Said
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
-    gauge: str = "gauge"
-    """The drawing that shows a level: the dial of a reservoir, or the slide of a portable that hangs."""
+    container: str = ""
+    """Whose gauge is drawn in the heads."""
     divisions: int = 4
     """How many equal parts that gauge has."""
-
-
-def store_name(store: Store, made: Plan, locale: Locale) -> Said:
-    """Return what the guide calls a container, with its place where there are several of a kind."""
-    names = {
-        "reservoir": locale.say("Reservoir"),
-        "portable": locale.say("Portable"),
-        "cylinder": locale.say("Cylinder"),
-    }
-    alike = [other for other in made.stores if other.kind == store.kind]
-    if len(alike) == 1:
-        return names[store.kind]
-    return locale.say("{name} {number}", name=names[store.kind], number=isolated(alike.index(store) + 1))
-
-
-def demand_words(found: Demand, locale: Locale) -> Said:
-    """Return the flow or the setting, never one for the other."""
-    if found.flow is None:
-        return locale.say("number {setting}", setting=isolated(found.setting))
-    return locale.flow(found.flow)
 
 
 def answer(kind: str, minutes: int, locale: Locale) -> Said:
@@ -88,7 +67,10 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
         return [_reservoir_days(line, made, locale) for line in made.supply]
     return [
         _durations_of(
-            store, made.windows, locale.say("{name}: it lasts at least", name=store_name(store, made, locale)), locale
+            store,
+            made.windows,
+            locale.say("{name}: it lasts at least", name=store_name(store, made.stores, locale)),
+            locale,
         )
         for store in made.stores
         if store.kind == kind
@@ -110,7 +92,7 @@ def steady(made: Plan, locale: Locale) -> list[Table]:
         _durations_of(
             store,
             made.steady_windows,
-            locale.say("{name}, if the pulses stop: it lasts at least", name=store_name(store, made, locale)),
+            locale.say("{name}, if the pulses stop: it lasts at least", name=store_name(store, made.stores, locale)),
             locale,
         )
         for store in made.stores
@@ -134,9 +116,11 @@ def _alike(asked: list[Demand]) -> bool:
 
 
 def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
+    if len(groups) == 1:
+        return (Column(locale.say("Lasts at least, at {use}", use=demand_words(groups[0][0], locale))),)
     return tuple(
         Column(
-            activity_words(group[0].activity, locale) if len(group) == 1 else locale.say("At all times"),
+            activity_words(group[0].activity, locale),
             demand_words(group[0], locale),
         )
         for group in groups
@@ -146,7 +130,7 @@ def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
 def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
     store = made.liquid_store(line.container)
     return Table(
-        caption=locale.say("{name}: it lasts at least", name=store_name(store, made, locale)),
+        caption=locale.say("{name}: it lasts at least", name=store_name(store, made.stores, locale)),
         corner=locale.say("Gauge shows"),
         columns=(Column(locale.say("With all that you use in a day")),),
         rows=tuple(
@@ -157,17 +141,9 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
             )
             for level, minutes in line.safe_min.items()
         ),
+        container=store.id,
         divisions=store.divisions,
     )
-
-
-def gauge_rows(made: Plan, locale: Locale) -> list[tuple[int, list[tuple[Fraction, Said]]]]:
-    """Return for each unlike gauge of the reservoirs its divisions and a few readings, full to empty, in words."""
-    gauges = dict.fromkeys(made.liquid_store(line.container).divisions for line in made.supply)
-    return [
-        (divisions, [(level, level_words(level, locale)) for level in (*marks(divisions, SHARED_ROWS), Fraction(0))])
-        for divisions in gauges
-    ]
 
 
 def _durations_of(store: Store, windows: Sequence[Window], caption: Said, locale: Locale) -> Table:
@@ -187,7 +163,7 @@ def _durations_of(store: Store, windows: Sequence[Window], caption: Said, locale
     return replace(
         table,
         rows=tuple(row(level, level_words(level, locale), level) for level in store.levels),
-        gauge="gauge_slide" if store.hanging_gauge else "gauge",
+        container=store.id,
         divisions=store.divisions,
     )
 
@@ -197,21 +173,35 @@ def pressure(reading: Decimal, store: GasStore, locale: Locale) -> Said:
     return locale.alone(isolated(f"{locale.number(reading, 6)} {store.pressure_unit}"))
 
 
-def stop_readings(case: Case, made: Plan, locale: Locale) -> Table:
-    """Return the reading at which to change each kind of cylinder, with the name that the clinic gave it."""
-    cylinders = [store for store in made.stores if isinstance(store, GasStore)]
+def awake(made: Plan) -> Plan:
+    """Return a plan without the times asleep on a portable, where no sleep on one is ordered: nobody should try it."""
+    if any(night.kind == "portable" and night.asleep_min for night in made.nights):
+        return made
+    others = {window.demand.activity for window in made.windows_of("portable")} - {"sleep"}
+    if not others:
+        return made
+
+    def told(windows: Sequence[Window]) -> tuple[Window, ...]:
+        return tuple(found for found in windows if found.kind != "portable" or found.demand.activity != "sleep")
+
+    return replace(made, windows=told(made.windows), steady_windows=told(made.steady_windows))
+
+
+def stop_readings(made: Plan, locale: Locale) -> Table:
+    """Return the reading at which to change each kind of cylinder."""
     return Table(
         caption=None,
         corner=locale.say("Cylinder"),
         columns=(Column(locale.say("Change it when the gauge shows")),),
         rows=tuple(
             Row(
-                head=lines(store_name(store, made, locale), *([locale.alone(typed(item.name))] if item.name else [])),
+                head=store_name(store, made.stores, locale),
                 level=None,
                 # Translators: {pressure} is a reading of a pressure gauge, such as 200 psi
                 cells=(locale.say("{pressure} or less", pressure=pressure(store.stop_reading, store, locale)),),
             )
-            for store, item in zip(cylinders, case.cylinder, strict=True)
+            for store in made.stores
+            if isinstance(store, GasStore)
         ),
     )
 
@@ -224,7 +214,9 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
         groups = _grouped(store, made.windows)
         found.append(
             Table(
-                caption=locale.say("{name}, filled and not used: it still lasts", name=store_name(store, made, locale)),
+                caption=locale.say(
+                    "{name}, filled and not used: it still lasts", name=store_name(store, made.stores, locale)
+                ),
                 corner=locale.say("It waited"),
                 columns=_columns(groups, locale),
                 rows=tuple(
@@ -377,7 +369,7 @@ def flows(made: Plan, locale: Locale) -> list[Table]:
     def head(alike: list[Store]) -> Said:
         if len(shown) == 1:
             return locale.say("Set it to")
-        return lines(*(store_name(store, made, locale) for store in alike))
+        return lines(*(store_name(store, made.stores, locale) for store in alike))
 
     return [
         Table(

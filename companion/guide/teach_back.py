@@ -10,7 +10,8 @@ from fractions import Fraction
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.guide import tables
-from companion.guide.values import Values, level_words, values
+from companion.guide.naming import level_words, store_name
+from companion.guide.values import Values, values
 from companion.language.locale import Locale
 from companion.language.said import Said
 from companion.reckoning import choices
@@ -142,4 +143,4 @@ def _troubles(v: Values, locale: Locale) -> tuple[Question, ...]:
 
 
 def _name(container: str, made: Plan, locale: Locale) -> Said:
-    return tables.store_name(next(store for store in made.stores if store.id == container), made, locale)
+    return store_name(next(store for store in made.stores if store.id == container), made.stores, locale)

@@ -1,8 +1,8 @@
 """The tables for going out: how long one may stay away, by the way, and when to start for home."""
 
 from companion.guide.document import Column
-from companion.guide.tables import Row, Table, store_name
-from companion.guide.values import level_words
+from companion.guide.naming import level_words, store_name
+from companion.guide.tables import Row, Table
 from companion.language.locale import Locale
 from companion.language.said import Said
 from companion.reckoning.plan import Plan
@@ -19,9 +19,9 @@ def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
     apart = line.use.as_set.get("rest", line.use.most) < line.use.most
     stays = [locale.say("You only sit there"), _busy_stay(line, locale)] if apart else [locale.say("Stay at most")]
     return Table(
-        caption=locale.say("{name}, just filled: how long you may stay", name=store_name(store, plan, locale)),
-        corner=locale.say("The way takes, one way"),
-        columns=tuple(Column(head) for head in (*stays, locale.say("Start for home at this mark"))),
+        caption=locale.say("{name}, just filled: how long you may stay", name=store_name(store, plan.stores, locale)),
+        corner=locale.say("One way takes"),
+        columns=tuple(Column(head) for head in (*stays, locale.say("Start for home at"))),
         rows=tuple(
             Row(
                 head=locale.duration(trip.way_min),

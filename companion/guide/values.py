@@ -4,24 +4,23 @@ Nothing is computed here. A value that the case does not have is None, and the s
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
-from fractions import Fraction
 from typing import Any
 
 from companion.case.clinic import WEEKDAYS, Round
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts import oxygen
-from companion.facts.region import Region
 from companion.facts.units import Amount
+from companion.guide.naming import demand_words, distance, level_words, store_name, temperature, water, when_words
 from companion.language.locale import Locale
-from companion.language.said import Run, Said, Value, isolated, typed
+from companion.language.said import Said, Value, isolated, joined, typed
 from companion.reckoning import choices
+from companion.reckoning.containers import GasStore
+from companion.reckoning.demand import Demand
 from companion.reckoning.nights import Night
 from companion.reckoning.plan import Plan
-
-METRES_PER_FOOT = 0.3048
 
 
 def _help(text: str) -> Any:
@@ -38,12 +37,27 @@ class Values:
     phone_night: Value | None = _help("phone number at night")
     emergency_number: Value | None = _help("number of the ambulance")
     fire_number: Value | None = _help("number of the fire service")
+    ordered_now: Said = _help("what is ordered, by activity, such as 2 L/min at rest, 3 L/min walking")
+    steady_set: Said | None = _help("the steady flow, by activity, for when the pulses stop")
+    cylinder_set: Said | None = _help(
+        "what to set a cylinder to, by activity, such as 2 L/min at rest, 3 L/min walking"
+    )
+    off_oxygen: Value | None = _help("hours a day without oxygen that were ordered, such as 6 hours")
+    night_flow: Said | None = _help("the flow for a short walk at night, such as 2 L/min")
+    example_way: Value | None = _help("a way, one way, from the table for going out, such as 30 minutes")
+    example_stay: Value | None = _help("how long one may stay then, such as 4 hours 30 minutes")
+    example_mark: Value | None = _help("the mark of the gauge at which to start for home then, such as one half")
+    fill_only_from: Said | None = _help("whole sentences that say which reservoir fills which portable")
+    fill_time: Value | None = _help("how long filling takes, such as 3 minutes")
+    fill_valve_closed: Said = _help("whole sentences that say how to see that the fill valve is closed")
+    while_filling: Said | None = _help("whole sentences that say what to breathe from while filling")
+    supplier_night: Value | None = _help("phone number of the supplier at night and on weekends")
     portable_full_time: Value | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
     portable_full_activity: Value | None = _help("the activity that goes with that time: when you walk")
+    portable_empty_by: Value | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     portable_reserve: Value = _help("time held back for delays on the way home, such as 30 minutes")
     walk_time: Value | None = _help("time after which to turn back on a walk without a stop, such as 1 hour")
     portable_sleep_time: Value | None = _help("how long a full portable lasts asleep, such as 6 hours")
-    portable_empty_by: Value | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     call_rule: Said = _help("whole sentences that say when to ask for a delivery")
     call_mark: Value | None = _help("mark of the reservoir's gauge: one half, five eighths, 3 of 5 parts")
     round: Said | None = _help("a whole sentence that says on which days the supplier comes without a call")
@@ -63,7 +77,11 @@ class Values:
     water_temperature: Value = _help("temperature of lukewarm water, such as 37 to 39 °C")
     water_max: Value = _help("highest temperature of that water, such as 40 °C")
     boiling_point: Value = _help("how cold the liquid is, such as −183 °C")
+    pressure_unit: Value | None = _help("the unit of a cylinder's gauge: psi, bar, kPa or MPa")
     saturation_target: Value | None = _help("range of saturation, such as 88 to 92 %")
+    saturation_high: Value | None = _help("upper end of that range, such as 92 %")
+    meter_call: Value | None = _help("saturation below which to call the clinic, such as 88 %")
+    meter_emergency: Value | None = _help("saturation below which to call an ambulance, such as 80 %")
     issue_date: Value = _help("date of the guide")
     review_date: Value = _help("date by which the order is reviewed")
 
@@ -94,7 +112,16 @@ class Has:
     call_mark: bool
     round: bool
     subdivision: bool
+    example: bool
     walk: bool
+    top_fill: bool
+    """Whether every portable joins its reservoir from above; side_fill: from the side."""
+    side_fill: bool
+    two_reservoirs: bool
+    unlike_night: bool
+    """Whether walking and sleep are set unlike, so that a walk at night needs an answer."""
+    backup_short: bool
+    """Whether the back-up runs out before a delivery must have come."""
     night_advice: bool
     """Whether sleep is ordered, and nobody may take it for granted that a portable lasts it."""
     short_night_on_portable: bool
@@ -116,7 +143,7 @@ def has(case: Case, made: Plan) -> Has:
     return Has(
         portable=bool(case.portable),
         cylinder=bool(case.cylinder),
-        one_cylinder_stop=_cylinder_stop(case) is not None,
+        one_cylinder_stop=cylinder_stop(case) is not None,
         humidifier=case.prescription.humidifier,
         water_bottle=any(item.water_bottle for item in case.reservoir),
         pulse=pulses and any(order.pulse_setting for order in orders.values()),
@@ -132,6 +159,12 @@ def has(case: Case, made: Plan) -> Has:
         call_mark=made.call.mark is not None,
         round=case.clinic.delivery.round is not None,
         subdivision=case.clinic.subdivision is not None,
+        example=choices.example_trip(made.trips) is not None,
+        top_fill=couplings(case) == {"top fill"},
+        side_fill=couplings(case) == {"side fill"},
+        two_reservoirs=len(case.reservoir) > 1,
+        unlike_night="sleep" in orders and len(set(_at_home(made).values())) > 1,
+        backup_short=bool(made.backup_min) and min(made.backup_min.values()) < made.wait_min,
         walk=bool(made.trips) and all(line.walk_min for line in made.trips),
         night_advice=bool(on_portable)
         and (
@@ -146,7 +179,17 @@ def has(case: Case, made: Plan) -> Has:
     )
 
 
-def _cylinder_stop(case: Case) -> Amount | None:
+def couplings(case: Case) -> set[str]:
+    """Return the families of couplings in the home."""
+    return {item.coupling.casefold() for item in (*case.reservoir, *case.portable)}
+
+
+def _at_home(made: Plan) -> dict[Activity, Demand]:
+    """Return what the reservoir is set to, by activity."""
+    return {found.demand.activity: found.demand for found in made.windows_of("reservoir")}
+
+
+def cylinder_stop(case: Case) -> Amount | None:
     """Return the reading at which to change cylinders where it is the same for every kind."""
     stops = {item.reserve for item in case.cylinder}
     return stops.pop() if len(stops) == 1 else None
@@ -161,108 +204,45 @@ def _shortest(nights: list[Night]) -> int:
     return min((night.lasts_min for night in nights), default=0)
 
 
-def level_words(level: Fraction, locale: Locale) -> Said:
-    """Return a gauge reading in words; figures such as 3/4 turn round in some scripts."""
-    words = {
-        Fraction(1): locale.say("full"),
-        Fraction(7, 8): locale.say("seven eighths"),
-        Fraction(3, 4): locale.say("three quarters"),
-        Fraction(5, 8): locale.say("five eighths"),
-        Fraction(1, 2): locale.say("one half"),
-        Fraction(3, 8): locale.say("three eighths"),
-        Fraction(1, 4): locale.say("one quarter"),
-        Fraction(1, 8): locale.say("one eighth"),
-        Fraction(0): locale.say("empty"),
-    }
-    if level in words:
-        return words[level]
-    # Translators: what a gauge shows that has other marks than quarters or eighths, such as "4 of 5 parts"
-    return locale.say("{count} of {parts} parts", count=isolated(level.numerator), parts=isolated(level.denominator))
-
-
-def activity_words(activity: Activity, locale: Locale) -> Said:
-    """Return an activity as the head of a column."""
-    words = {
-        "rest": locale.say("At rest"),
-        "exertion": locale.say("Walking"),
-        "sleep": locale.say("Asleep"),
-    }
-    return words[activity]
-
-
-def _when(activity: Activity, locale: Locale) -> Said:
-    words = {
-        "rest": locale.say("when you rest"),
-        "exertion": locale.say("when you walk"),
-        "sleep": locale.say("when you sleep"),
-    }
-    return words[activity]
-
-
-def distance(metres: float, locale: Locale, *, metric: bool) -> Said:
-    """Spell a least distance in whole feet and half metres, rounded up, the region's unit first.
-
-    5 cm and a twentieth of a foot are let go, so that 10 feet and 3 metres are the same distance.
-    """
-    feet = math.ceil(round(metres / METRES_PER_FOOT, 1))
-    half_metres = math.ceil(round(metres - 0.05, 2) * 2) / 2
-    in_metres = locale.amount(half_metres, "length-meter", 1)
-    in_feet = locale.amount(feet, "length-foot")
-    first, second = (in_metres, in_feet) if metric else (in_feet, in_metres)
-    # Translators: a distance in two systems, such as "10 feet (3 metres)"
-    return locale.say("{first} ({second})", first=first, second=second)
-
-
-def temperature(celsius: float, locale: Locale, *, metric: bool, whole: Callable[[float], int] = round) -> Said:
-    """Spell a temperature in whole degrees of both scales, the region's first."""
-    both = [isolated(f"{degrees} {unit}".replace("-", "−")) for unit, degrees in _both_scales(celsius, whole).items()]
-    first, second = both if metric else reversed(both)
-    return locale.alone(first, Run(" ("), second, Run(")"))
-
-
-def _both_scales(celsius: float, whole: Callable[[float], int]) -> dict[str, int]:
-    # The last digits are noise of the conversion, which would cut 105 °F to 104.
-    return {"°C": whole(round(celsius, 6)), "°F": whole(round(celsius * 9 / 5 + 32, 6))}
-
-
-def _water(region: Region, locale: Locale) -> Said:
-    """Spell the range of the water for frostbite in both scales, its upper end cut so that none is too hot.
-
-    "to" and no dash, which turns round.
-    """
-    low, high = region.water_c
-    lows, highs = _both_scales(low, round), _both_scales(high, math.floor)
-    both = [
-        locale.say("{low} to {high}", low=isolated(lows[unit]), high=isolated(f"{highs[unit]} {unit}"))
-        for unit in ("°C", "°F")
-    ]
-    first, second = both if region.metric else reversed(both)
-    return locale.say("{first} ({second})", first=first, second=second)
-
-
 def values(case: Case, made: Plan, locale: Locale) -> Values:
     """Choose and spell every value."""
     settings = case.clinic.settings()
     metric = settings.metric
-    example = choices.example_window(made.windows)
+    example = choices.example_trip(made.trips)
+    full = choices.example_window(made.windows)
     empty_after_hours = choices.empty_after_hours(made.standing)
     low_time = choices.low_time(made.supply)
     backup_min = choices.backup_min(made.backup_min)
     walk = choices.walk_min(made.trips)
     target = case.prescription.target_saturation
-    night = case.clinic.phone_night
+    night = case.clinic.supplier.phone_night if case.clinic.supplier else case.clinic.phone_night
+    meter = case.prescription.finger_meter
+    at_night = case.prescription.at_night
     return Values(
         clinic_name=typed(case.clinic.name),
         phone_day=isolated(case.clinic.phone_day),
-        phone_night=isolated(night) if night else None,
+        phone_night=isolated(case.clinic.phone_night) if case.clinic.phone_night else None,
         emergency_number=isolated(settings.emergency_number) if settings.emergency_number else None,
         fire_number=isolated(settings.fire_number) if settings.fire_number else None,
-        portable_full_time=locale.duration(example.safe_min) if example else None,
-        portable_full_activity=_when(example.demand.activity, locale) if example else None,
+        ordered_now=_by_activity(list(_at_home(made).values()), locale),
+        steady_set=_steady(made, locale),
+        cylinder_set=_on_cylinders(made, locale),
+        off_oxygen=locale.duration(off) if (off := int(case.prescription.hours_off_oxygen.to("time"))) else None,
+        night_flow=demand_words(_at_home(made)[at_night], locale) if at_night else None,
+        example_way=locale.duration(example.way_min) if example else None,
+        example_stay=locale.duration(example.stay_min) if example and example.stay_min else None,
+        example_mark=level_words(example.home_mark, locale) if example and example.home_mark else None,
+        fill_only_from=_fill_only_from(case, made, locale),
+        fill_time=_fill_time(case, locale),
+        fill_valve_closed=_fill_valve_closed(case, locale),
+        while_filling=_while_filling(case, locale),
+        supplier_night=isolated(night) if night else None,
+        portable_full_time=locale.duration(full.safe_min) if full else None,
+        portable_full_activity=when_words(full.demand.activity, locale) if full else None,
+        portable_empty_by=None if empty_after_hours is None else locale.hours(empty_after_hours),
         portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),
         walk_time=locale.duration(walk) if walk else None,
         portable_sleep_time=_asleep(made, "portable", locale),
-        portable_empty_by=None if empty_after_hours is None else locale.hours(empty_after_hours),
         call_rule=_call_rule(case, made, locale),
         call_mark=None if made.call.mark is None else level_words(made.call.mark, locale),
         round=_round(case.clinic.delivery.round, locale),
@@ -274,20 +254,115 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         cylinder_one_time=locale.duration(made.backup_one_min) if made.backup_one_min else None,
         cylinder_sleep_time=_asleep(made, "cylinder", locale),
         cylinder_changes=isolated(made.backup_changes),
-        cylinder_stop=isolated(stop) if (stop := _cylinder_stop(case)) else None,
+        cylinder_stop=isolated(stop) if (stop := cylinder_stop(case)) else None,
         flame_distance=distance(settings.flame_distance_m, locale, metric=metric),
         heat_distance=distance(settings.heat_distance_m, locale, metric=metric),
         airing_time=locale.duration(settings.airing_min),
         splash_airing_time=locale.duration(settings.splash_airing_min),
-        water_temperature=_water(settings, locale),
+        water_temperature=water(settings, locale),
         water_max=temperature(settings.water_max_c, locale, metric=metric, whole=math.floor),
         boiling_point=temperature(oxygen.BOILING_POINT_C, locale, metric=metric),
         saturation_target=(
             locale.say("{low} to {high} %", low=isolated(target.low), high=isolated(target.high)) if target else None
         ),
+        pressure_unit=_pressure_unit(made),
+        saturation_high=_per_cent(target.high if target else None),
+        meter_call=_per_cent(meter.call_below if meter else None),
+        meter_emergency=_per_cent(meter.emergency_below if meter else None),
         issue_date=locale.date(case.issued),
         review_date=locale.date(case.prescription.review_date),
     )
+
+
+def _by_activity(asked: Sequence[Demand], locale: Locale) -> Said:
+    """Return what is set, once where it is the same for all, else by activity."""
+    if len({found.set_to for found in asked}) == 1:
+        return locale.say("{use} at all times", use=demand_words(asked[0], locale))
+    told = [
+        # Translators: a flow or number and an activity, such as "2 L/min when you rest"
+        locale.say("{use} {when}", use=demand_words(found, locale), when=when_words(found.activity, locale))
+        for found in asked
+    ]
+    so_far = told[0]
+    for more in told[1:]:
+        # Translators: two parts of a list, such as "2 L/min when you rest, 3 L/min when you walk"
+        so_far = locale.say("{first}, {more}", first=so_far, more=more)
+    return so_far
+
+
+def _steady(made: Plan, locale: Locale) -> Said | None:
+    asked = {found.demand.activity: found.demand for found in made.steady_windows}
+    return _by_activity(list(asked.values()), locale) if asked else None
+
+
+def _on_cylinders(made: Plan, locale: Locale) -> Said | None:
+    """Return what every cylinder is set to; None where they are set unlike."""
+    by_cylinder: dict[str, dict[Activity, Demand]] = {}
+    for found in made.windows_of("cylinder"):
+        by_cylinder.setdefault(found.container, {})[found.demand.activity] = found.demand
+    settings = {tuple(demand.set_to for demand in asked.values()) for asked in by_cylinder.values()}
+    if len(settings) != 1:
+        return None
+    return _by_activity(list(next(iter(by_cylinder.values())).values()), locale)
+
+
+def _fill_time(case: Case, locale: Locale) -> Said | None:
+    """Return how long filling takes: of several portables the longest time, where all are known."""
+    times = [item.fill_time for item in case.portable]
+    if not times or None in times:
+        return None
+    return locale.duration(max(1, math.ceil(max(time.to("time") for time in times if time is not None))))
+
+
+def _fill_only_from(case: Case, made: Plan, locale: Locale) -> Said | None:
+    """Return which reservoir fills which portable, where their couplings are unlike; None where each fits each."""
+    if len(couplings(case)) == 1:
+        return None
+    named = {store.id: store_name(store, made.stores, locale) for store in made.stores}
+    told = [
+        # Translators: {portable} and {reservoir} are names of containers
+        locale.say(
+            "Fill this portable: {portable}, only from this reservoir: {reservoir}.",
+            portable=named[f"portable-{place}"],
+            reservoir=named[f"reservoir-{beside}"],
+        )
+        for place, portable in enumerate(case.portable, start=1)
+        for beside, reservoir in enumerate(case.reservoir, start=1)
+        if portable.coupling.casefold() == reservoir.coupling.casefold()
+    ]
+    return joined(*told)
+
+
+def _fill_valve_closed(case: Case, locale: Locale) -> Said:
+    ways = {item.fill_valve for item in case.portable}
+    told = {
+        "lever across": locale.say("Check that the fill valve is closed. Its lever must lie across."),
+        "lever along": locale.say("Check that the fill valve is closed. Its lever must lie along the portable."),
+        "clockwise": locale.say("Check that the fill valve is closed. Turn it to the right until it stops."),
+        "counter-clockwise": locale.say("Check that the fill valve is closed. Turn it to the left until it stops."),
+    }
+    way = ways.pop() if len(ways) == 1 else None
+    return told[way] if way else locale.say("Check that the fill valve is closed, as the supplier showed you.")
+
+
+def _while_filling(case: Case, locale: Locale) -> Said | None:
+    told = {
+        "reservoir": locale.say("While you fill, keep breathing from the reservoir."),
+        "cylinder": locale.say("While you fill, breathe from a cylinder."),
+        "other portable": locale.say("While you fill one portable, breathe from the other one."),
+        "pause": locale.say("While you fill, you may be without oxygen for these few minutes, as ordered."),
+    }
+    way = case.prescription.while_filling
+    return told[way] if way else None
+
+
+def _pressure_unit(made: Plan) -> Value | None:
+    units = {store.pressure_unit for store in made.stores if isinstance(store, GasStore)}
+    return isolated(units.pop()) if len(units) == 1 else None
+
+
+def _per_cent(share: int | None) -> Value | None:
+    return None if share is None else isolated(f"{share} %")
 
 
 def _asleep(made: Plan, kind: str, locale: Locale) -> Said | None:

@@ -19,7 +19,6 @@ from companion.errors import SettingError
 from companion.facts.units import SPELLED, Amount
 from companion.language.catalogue import PSEUDO, SOURCE, is_reviewed, settings, translation
 from companion.language.said import (
-    NEW_LINE,
     PLACEHOLDER,
     Direction,
     Run,
@@ -155,14 +154,12 @@ class Locale:
         return self._each(lambda language: (whole(_date(language, day)),))
 
     def weekday_date(self, day: dt.date) -> Said:
-        """Spell a date under its weekday."""
-        return self._each(
-            lambda language: (
-                Run(dates.format_date(day, "cccc", locale=language.cldr)),
-                NEW_LINE,
-                whole(_date(language, day)),
-            )
-        )
+        """Spell a weekday with its date, without the year: of a day in the next weeks."""
+        return self._each(lambda language: (whole(_weekday_date(language, day)),))
+
+    def clock(self, time: dt.time) -> Said:
+        """Spell a time of day, such as "8:00 AM" or "17:00"."""
+        return self._each(lambda language: (isolated(_clock(language, time)),))
 
     def _unit(self, count: int | Decimal, unit: str) -> Said:
         return self._each(lambda language: (_spelled(language, count, unit),))
@@ -192,6 +189,17 @@ class Bilingual(Locale):
 def _weekdays(locale: Locale, days: list[int]) -> str:
     names = dates.get_day_names("wide", "stand-alone", locale=locale.cldr)
     return str(lists.format_list([names[day] for day in sorted(set(days))], locale=locale.cldr))
+
+
+def _weekday_date(locale: Locale, day: dt.date) -> str:
+    words = dates.format_skeleton("MMMMEEEEd", day, locale=locale.cldr)
+    if locale.cldr.language == "fr" and day.day == 1:
+        return str(words).replace("1", "1er", 1)
+    return str(words)
+
+
+def _clock(locale: Locale, time: dt.time) -> str:
+    return dates.format_time(time, "short", locale=locale.cldr)
 
 
 def _date(locale: Locale, day: dt.date) -> str:

@@ -16,7 +16,7 @@ from companion.case.prescription import Activity
 from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store, marks
 from companion.reckoning.duration import Window, round_down
 from companion.reckoning.supply import ReservoirSupply, Standing
-from companion.reckoning.trips import Trips
+from companion.reckoning.trips import Trip, Trips
 
 Time = TypeVar("Time", int, float)
 
@@ -64,6 +64,22 @@ def example_window(windows: Iterable[Window]) -> Window | None:
     return min(awake or full, key=lambda window: (window.safe_min, window.demand.activity != "exertion"), default=None)
 
 
+EXAMPLE_WAY_MIN = 30
+"""The way, one way, that the guide reads aloud from its table [min]."""
+
+
+def example_trip(trips: Iterable[Trips]) -> Trip | None:
+    """Return the trip that the guide gives as an example; None where its table has none that is possible.
+
+    Of several portables it is the first's: the example reads a line of the table just above.
+    """
+    first = next(iter(trips), None)
+    if first is None:
+        return None
+    told = [trip for trip in first.trips if trip.way_min <= EXAMPLE_WAY_MIN and trip.stay_min and trip.home_mark]
+    return max(told, key=lambda trip: trip.way_min, default=None)
+
+
 def walk_min(trips: Iterable[Trips]) -> int:
     """Return the minute at which to turn back on a walk, whichever portable was taken [min]; 0 without a portable."""
     return min((line.walk_min for line in trips), default=0)
@@ -101,6 +117,13 @@ def days_to_call(supply: Iterable[ReservoirSupply]) -> int:
 def low_mark(supply: Iterable[ReservoirSupply]) -> Fraction:
     """Return the mark at which a reservoir is low: on each gauge the lowest that is not below a quarter of full."""
     return max(min(level for level in line.safe_min if level >= LOW) for line in supply)
+
+
+def reservoir_rows(line: ReservoirSupply, divisions: int, call: Fraction | None) -> tuple[Fraction, ...]:
+    """Return the marks of one reservoir's table, highest first: a few, with the one to call at and the low one."""
+    few = marks(divisions, SHARED_ROWS)
+    wanted = {*few, low_mark([line]), *([] if call is None else [mark_not_above(list(line.safe_min), call)])}
+    return tuple(sorted(wanted & line.safe_min.keys(), reverse=True))
 
 
 def low_time(supply: Sequence[ReservoirSupply]) -> int:

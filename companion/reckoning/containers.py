@@ -5,7 +5,7 @@ Contents are litres of gas at 70 °F and 1 atm for liquid and gas alike, so that
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
@@ -64,6 +64,8 @@ class LiquidStore:
     hanging_gauge: bool
     """Whether its level is read while it hangs from its strap."""
     conserver: bool
+    name: str | None = field(compare=False)
+    """What the clinic calls it; it changes no figure, so plans are equal without it."""
 
     @property
     def division(self) -> float:
@@ -134,6 +136,8 @@ class GasStore:
     reserve_psi: float
     division_psi: float
     conserver: bool
+    name: str | None = field(compare=False)
+    """What the clinic calls it; it changes no figure, so plans are equal without it."""
 
     @property
     def levels(self) -> tuple[Fraction, ...]:
@@ -201,6 +205,7 @@ def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
         divisions=item.gauge.divisions,
         hanging_gauge=item.gauge.kind == "hanging",
         conserver=isinstance(item, Portable) and item.conserver,
+        name=item.name,
     )
 
 
@@ -225,4 +230,5 @@ def _gas(place: int, item: Cylinder) -> GasStore:
         reserve_psi=item.reserve.to("pressure"),
         division_psi=item.gauge_division.to("pressure"),
         conserver=item.conserver,
+        name=item.name,
     )

@@ -9,6 +9,7 @@ from functools import singledispatch
 from companion.errors import SettingError
 from companion.guide.document import (
     Answers,
+    Beside,
     Block,
     Box,
     Card,
@@ -18,7 +19,6 @@ from companion.guide.document import (
     Document,
     Drawing,
     Form,
-    Gauges,
     Grid,
     Heading,
     Items,
@@ -68,7 +68,7 @@ def _(block: Paragraph) -> Iterator[str]:
 
 @_lines.register
 def _(block: Items) -> Iterator[str]:
-    for number, item in enumerate(block.items, start=1):
+    for number, item in enumerate(block.items, start=block.start):
         mark = f"{number}. " if block.numbered else "- "
         for speech in item.speeches:
             yield f"{mark}{speech}"
@@ -78,17 +78,24 @@ def _(block: Items) -> Iterator[str]:
 
 @_lines.register
 def _(block: Box) -> Iterator[str]:
-    yield from (*_said(block.word, "{}:".format), *_all(block.blocks))
+    yield from (*_said(block.picture.alt, "{}:".format), *_all(block.blocks))
+
+
+@_lines.register
+def _(block: Beside) -> Iterator[str]:
+    yield from (*_all(block.blocks), *_lines(block.picture))
 
 
 @_lines.register
 def _(block: Step) -> Iterator[str]:
-    yield from (*_said(block.title), *_all(block.blocks), *_all([block.picture] if block.picture else []))
+    numbered = _all(block.blocks)
+    yield f"{block.number}. {next(numbered)}"
+    yield from (*numbered, *_all([block.picture] if block.picture else []))
 
 
 @_lines.register
 def _(block: Drawing) -> Iterator[str]:
-    yield from (*_said(block.alt, "({})".format), "")
+    yield from (*_said(block.alt, "({})".format), *(_said(block.caption) if block.caption else ()), "")
 
 
 @_lines.register
@@ -128,13 +135,6 @@ def _(block: Phones) -> Iterator[str]:
 @_lines.register
 def _(block: Pairs) -> Iterator[str]:
     yield from _pairs(block.rows)
-
-
-@_lines.register
-def _(block: Gauges) -> Iterator[str]:
-    for gauge, words in block.levels:
-        yield from _said(words, f"{{}}: {gauge.alt}".format)
-    yield ""
 
 
 @_lines.register

@@ -16,12 +16,13 @@ from companion.case.model import Case
 from companion.case.prescription import ACTIVITIES
 from companion.guide import tables, trip_tables
 from companion.guide.compose import Composer
+from companion.guide.naming import level_words, store_name
 from companion.guide.outing_words import outing_words
 from companion.guide.pictures import picture
 from companion.guide.sections import title
 from companion.guide.sheets import document
-from companion.guide.tables import KINDS, Table, store_name
-from companion.guide.values import level_words, values
+from companion.guide.tables import KINDS, Table
+from companion.guide.values import values
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.language.said import Run, Said
@@ -136,7 +137,7 @@ def _container(store: Store, table: Table, made: Plan, locale: Locale) -> Contai
     return Container(
         id=store.id,
         kind=store.kind,
-        name=store_name(store, made, locale),
+        name=store_name(store, made.stores, locale),
         table=table,
         levels=tuple(
             Level(
@@ -215,7 +216,7 @@ def outing_form(asked: Asked, case: Case, made: Plan, locale: Locale) -> OutingF
     ready = asked.outing and portable is not None and level is not None and not any(part.fault for part in parts)
     found = outing(case, portable, level, stretches, made.margins) if ready and portable and level else None
     return OutingForm(
-        portables=tuple((store.id, store_name(store, made, locale)) for store in portables),
+        portables=tuple((store.id, store_name(store, made.stores, locale)) for store in portables),
         levels=tuple((level_name(level), level_words(level, locale)) for level in levels),
         activities=activities,
         parts=tuple(parts),

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from companion.facts.region import REGIONS
 from companion.facts.units import Amount, parse_amount, units_of
-from companion.guide.values import level_words
+from companion.guide.naming import level_words
 from companion.language.catalogue import available
 from companion.language.locale import Bilingual, Locale
 from companion.language.said import filled

@@ -1,0 +1,179 @@
+"""Which drawing stands beside which words, with this home's own equipment in it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from companion.case.model import Case
+from companion.guide.document import Drawing
+from companion.guide.naming import demand_words
+from companion.guide.pictures import picture
+from companion.guide.values import Values, couplings
+from companion.language.locale import Locale
+from companion.language.said import Value, marked, plain
+from companion.reckoning.plan import Plan
+
+
+@dataclass(frozen=True)
+class Home:
+    """What the drawings of one home show of it; each property is a parameter of some drawings."""
+
+    case: Case
+    plan: Plan
+    values: Values
+    locale: Locale
+
+    @property
+    def interface(self) -> str:
+        """What the patient breathes through."""
+        return self.case.prescription.interface
+
+    @property
+    def number(self) -> str:
+        """What the flow control of the reservoir shows in use: what is ordered at rest, or first of all."""
+        return plain(demand_words(self.plan.windows[0].demand, self.locale))
+
+    @property
+    def portable_number(self) -> str:
+        """What the flow control of the portable shows in use."""
+        return plain(demand_words(self.plan.windows_of("portable")[0].demand, self.locale))
+
+    @property
+    def gauge(self) -> str:
+        """The kind of the portable's gauge."""
+        return self.case.portable[0].gauge.kind
+
+    @property
+    def kind(self) -> str:
+        """The kind of the reservoir's gauge."""
+        return self.case.reservoir[0].gauge.kind
+
+    @property
+    def divisions(self) -> int:
+        """The parts of the reservoir's gauge."""
+        return self.case.reservoir[0].gauge.divisions
+
+    @property
+    def coupling(self) -> str:
+        """The family of couplings, of which a home whose filling is drawn has one."""
+        return next(iter(couplings(self.case)))
+
+    @property
+    def carrier(self) -> str:
+        """How the portable is carried."""
+        return self.case.portable[0].carrier
+
+    @property
+    def valve(self) -> str | None:
+        """Which way the fill valve closes; None where that is not known of every portable."""
+        ways = {item.fill_valve for item in self.case.portable}
+        return ways.pop() if len(ways) == 1 else None
+
+    @property
+    def stop(self) -> str:
+        """The pressure at which to change cylinders; nothing where it is not the same for all."""
+        return self._words(self.values.cylinder_stop)
+
+    @property
+    def distance(self) -> str:
+        """How far to stay from a flame."""
+        return self._words(self.values.flame_distance)
+
+    @property
+    def range(self) -> str:
+        """The temperatures of the water for frozen skin."""
+        return self._words(self.values.water_temperature)
+
+    def _words(self, value: Value | None) -> str:
+        return "" if value is None else plain(value)
+
+
+ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
+    "burning-tube": ("interface",),
+    "car": ("interface", "number"),
+    "change-source": ("number",),
+    "cloud-puff-jet": (),
+    "cold-water": ("range",),
+    "creams": ("interface",),
+    "cylinder-open": ("stop",),
+    "eye-rinse": (),
+    "fill-step": ("coupling", "gauge", "carrier", "valve"),
+    "flame-distance": ("interface", "number", "distance"),
+    "flow-dial": ("number",),
+    "flow-zero": (),
+    "frozen-coupling": (),
+    "gauge-between": ("kind", "divisions"),
+    "hot-car": (),
+    "humidifier": (),
+    "night-walk": ("interface",),
+    "no-smoking": (),
+    "not-here": (),
+    "read-portable": ("gauge",),
+    "skin-stuck": (),
+    "spill-leave": ("interface",),
+    "tubing": ("interface", "number"),
+    "upright": (),
+    "wet-clothes": (),
+    "wipe-dry": (),
+}
+"""What ``::: beside NAME`` asks for, by the name of the drawing: what it shows of the home."""
+
+
+def illustration(name: str, home: Home, **more: int) -> Drawing | None:
+    """Return a drawing; None where nothing of this home can be drawn truthfully.
+
+    Filling is drawn for couplings on top or at the side alone.
+
+    Args:
+        more: what the words beside it say of it, such as the number of a step.
+    """
+    if name == "fill-step" and couplings(home.case) not in ({"top fill"}, {"side fill"}):
+        return None
+    shown = {parameter: getattr(home, parameter) for parameter in ILLUSTRATIONS[name]}
+    return picture(home.locale, name.replace("-", "_"), **shown, **more)
+
+
+def _reservoir_parts(case: Case, locale: Locale) -> tuple[Drawing, list[str]]:
+    humidifier, bottle = case.prescription.humidifier, any(item.water_bottle for item in case.reservoir)
+    shown = picture(locale, "reservoir", callouts=True, humidifier=humidifier, water_bottle=bottle)
+    return shown, [
+        marked("Contents gauge"),
+        marked("Fill coupling"),
+        marked("Release for the coupling"),
+        marked("Flow control"),
+        marked("Oxygen outlet"),
+        *([marked("Humidifier")] if humidifier else []),
+        *([marked("Water bottle")] if bottle else []),
+        marked("Handles"),
+        marked("Roller base"),
+    ]
+
+
+def _portable_parts(case: Case, locale: Locale) -> tuple[Drawing, list[str]]:
+    trolley = any(item.carrier == "trolley" for item in case.portable)
+    return picture(locale, "portable", callouts=True, carrier="trolley" if trolley else "bag"), [
+        marked("Strap"),
+        marked("Contents gauge"),
+        marked("Flow control"),
+        marked("Fill valve"),
+        marked("Fill coupling"),
+        marked("Trolley") if trolley else marked("Carrying bag"),
+        marked("Oxygen outlet"),
+    ]
+
+
+def _cylinder_parts(_case: Case, locale: Locale) -> tuple[Drawing, list[str]]:
+    return picture(locale, "cylinder", callouts=True), [
+        marked("Pressure gauge"),
+        marked("Flow control"),
+        marked("Valve"),
+        marked("Stand"),
+        marked("Oxygen outlet"),
+    ]
+
+
+PARTS: dict[str, Callable[[Case, Locale], tuple[Drawing, list[str]]]] = {
+    "reservoir": _reservoir_parts,
+    "portable": _portable_parts,
+    "cylinder": _cylinder_parts,
+}
+"""What ``@parts KIND`` asks for: the drawing of a container, and the names of its numbered parts."""

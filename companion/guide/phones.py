@@ -1,0 +1,57 @@
+"""Whom to call, and the number: the number for life and death first, then by what they help with and when."""
+
+from companion.case.clinic import WEEKDAYS, OfficeHours
+from companion.case.model import Case
+from companion.language.locale import Locale
+from companion.language.said import Said, isolated, typed
+
+
+def phone_rows(case: Case, locale: Locale) -> tuple[tuple[Said, Said], ...]:
+    """Return each number of the home with who answers it."""
+
+    def row(who: Said, number: str) -> tuple[Said, Said]:
+        return who, locale.alone(isolated(number))
+
+    clinic, settings = case.clinic, case.clinic.settings()
+    rows = []
+    if settings.emergency_number is not None:
+        both = settings.emergency_number == settings.fire_number
+        who = locale.say("Ambulance and fire department") if both else locale.say("Ambulance")
+        rows.append(row(who, settings.emergency_number))
+    if settings.fire_number is not None and settings.fire_number != settings.emergency_number:
+        rows.append(row(locale.say("Fire department"), settings.fire_number))
+    if clinic.supplier is not None:
+        name = locale.alone(typed(clinic.supplier.name))
+        rows.append(row(locale.say("Supplier: {name}", name=name), clinic.supplier.phone_day))
+        if clinic.supplier.phone_night is not None:
+            rows.append(row(locale.say("Supplier at night and on weekends"), clinic.supplier.phone_night))
+    whose = locale.say("Clinic") if clinic.supplier is not None else locale.say("Clinic and supplier")
+    rows.append(row(_by_day(whose, case, locale), clinic.phone_day))
+    if clinic.phone_night is not None:
+        # Translators: {whose} is who answers, such as "Clinic and supplier"
+        rows.append(row(locale.say("{whose}, at other times", whose=whose), clinic.phone_night))
+    return tuple(rows)
+
+
+def _by_day(whose: Said, case: Case, locale: Locale) -> Said:
+    """Return who answers the number of the day, with the hours where they are known."""
+    hours = case.clinic.office_hours
+    if hours is not None:
+        # Translators: who answers, and when, such as "Clinic, Monday and Tuesday, 8:00 to 17:00"
+        return locale.say("{whose}, {days}, {hours}", whose=whose, **_open(hours, locale))
+    return locale.say("{whose}, in office hours", whose=whose) if case.clinic.phone_night is not None else whose
+
+
+def _open(hours: OfficeHours, locale: Locale) -> dict[str, Said]:
+    places = sorted(WEEKDAYS.index(day) for day in hours.weekdays)
+    if len(places) > 2 and places == list(range(places[0], places[-1] + 1)):
+        first, last = (locale.weekdays([place]) for place in (places[0], places[-1]))
+        # Translators: a span of weekdays, such as "Monday to Friday"
+        days = locale.say("{first} to {last}", first=first, last=last)
+    else:
+        days = locale.weekdays(places)
+    # Translators: a span of hours, such as "8:00 AM to 5:00 PM"
+    return {
+        "days": days,
+        "hours": locale.say("{opens} to {closes}", opens=locale.clock(hours.from_), closes=locale.clock(hours.to)),
+    }
