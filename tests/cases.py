@@ -120,6 +120,20 @@ OWN_FIGURES: dict[str, Any] = {
 }
 """A policy that sets every figure of which a region holds one."""
 
+KNOWN: dict[str, Any] = {
+    "patient.next_of_kin": {"name": "Jonas Lindqvist", "phone": "555-0171"},
+    "patient.allergies": "Penicillin",
+    "prescription.diagnosis": "COPD",
+    "prescription.finger_meter": {"call_below": 88, "emergency_below": 80},
+    "prescription.while_filling": "cylinder",
+    "prescription.at_night": "exertion",
+    "portable[1].fill_valve": "lever across",
+    "portable[1].fill_time": "90 s",
+    "clinic.office_hours": {"weekdays": ["monday", "thursday"], "from": "08:00", "to": "17:30"},
+    "clinic.supplier": {"name": "Harbour Oxygen Supply", "phone_day": "555-0150", "phone_night": "555-0151"},
+}
+"""Changes that enter each fact that is printed as it was entered and changes no figure. None travels in a code."""
+
 UNLIKE_FLOWS: dict[str, Any] = {"prescription.exertion.flow": "3 L/min", "prescription.sleep.flow": "1.5 L/min"}
 """Changes that order another flow in each activity."""
 
@@ -382,6 +396,9 @@ def _rounds(draw: st.DrawFn) -> dict[str, Any]:
     }
 
 
+_KNOWN_OF_EVERY_HOME = tuple(path for path in KNOWN if path.startswith(("patient", "clinic", "prescription.diag")))
+
+
 @st.composite
 def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
     """Draw a valid case from the whole range of equipment, orders and policies that the model takes."""
@@ -432,5 +449,6 @@ def valid_cases(draw: st.DrawFn) -> dict[str, Any]:
                 }
                 | {name: OWN_FIGURES[name] for name in draw(st.sets(st.sampled_from(sorted(OWN_FIGURES))))},
             }
+            | {path: KNOWN[path] for path in draw(st.sets(st.sampled_from(_KNOWN_OF_EVERY_HOME)))}
         )
     )

@@ -29,8 +29,8 @@ def imported_by(module: str) -> Iterator[tuple[str, str]]:
 
 
 def ours_from(module: str) -> set[str]:
-    """Return our modules that a module names."""
-    return {name for name, _ in imported_by(module) if name in MODULES}
+    """Return our modules that a module names. The front door is none: it loads a room only for who asks for it."""
+    return {name for name, _ in imported_by(module) if name in MODULES and name != "companion"}
 
 
 def ours_below(module: str) -> set[str]:

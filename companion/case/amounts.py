@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Annotated, Any
 from unicodedata import category, name
 
-from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
+from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints, WithJsonSchema
 from pydantic_core import core_schema
 
 from companion.facts.units import COMPUTED_IN, SPELLED, Amount, parse_amount
@@ -95,6 +95,8 @@ MassLoss = Annotated[
 ]
 Dose = Annotated[Amount, Within("dose", 1, 200, "a bolus lies between 1 and 200 mL")]
 HoursOfDay = Annotated[Amount, Within("time", 0, 1440, "a day has 24 hours")]
+# A portable takes a minute or two; the bounds only tell seconds, minutes and hours apart. Common practice, no source.
+FillTime = Annotated[Amount, Within("time", 1 / 6, 30, "filling a portable takes 10 s to 30 min")]
 ShortTime = Annotated[Amount, Within("time", 0, 240, "more than 4 hours")]
 # The highest town in which people live all year lies at 5,100 m (from memory).
 Altitude = Annotated[Amount, Within("distance", 0, 5500, "no home lies so high: 0 to 5,500 m (18,000 ft)")]
@@ -178,3 +180,19 @@ def _day(value: object) -> object:
 
 
 Day = Annotated[dt.date, BeforeValidator(_day)]
+
+_CLOCK = r"(?:[01][0-9]|2[0-3]):[0-5][0-9](?::00)?"
+
+
+def _clock_time(value: object) -> dt.time:
+    """Read a time of day as a file, a cell or a form give it."""
+    if isinstance(value, dt.time):  # TOML has times of its own
+        value = value.isoformat()
+    if not isinstance(value, str) or not re.fullmatch(_CLOCK, value):
+        raise ValueError("not a time of the 24-hour clock: two digits, a colon, two digits")
+    return dt.time.fromisoformat(value)
+
+
+ClockTime = Annotated[
+    dt.time, BeforeValidator(_clock_time), WithJsonSchema({"type": "string", "pattern": f"^{_CLOCK}$"})
+]

@@ -11,6 +11,7 @@ from pydantic import model_validator
 from companion.case.amounts import (
     AiringTime,
     Altitude,
+    ClockTime,
     Distance,
     Flow,
     HoursOfDay,
@@ -260,6 +261,43 @@ class Policy(Part):
     )
 
 
+class OfficeHours(Part):
+    """When somebody answers the clinic's number of the day."""
+
+    weekdays: list[Weekday] = asked(
+        "the weekdays on which the clinic is open, such as ['monday', 'tuesday']",
+        CLINIC,
+        ["monday", "tuesday"],
+        in_link=False,
+        min_length=1,
+        max_length=7,
+    )
+    from_: ClockTime = asked(
+        "when the clinic opens, by the 24-hour clock, such as '08:00'", CLINIC, "08:00", in_link=False, alias="from"
+    )
+    to: ClockTime = asked(
+        "when the clinic closes, by the 24-hour clock, such as '17:00'", CLINIC, "17:00", in_link=False
+    )
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.from_ >= self.to:
+            raise ValueError(
+                f"'from' is {self.from_:%H:%M} and 'to' is {self.to:%H:%M}; 'to' must be later on the same day"
+            )
+        return self
+
+
+class Supplier(Part):
+    """Who brings the oxygen, where it is another house than the clinic."""
+
+    name: Line = asked("the supplier's name to print", CLINIC, "Harbour Oxygen Supply", in_link=False)
+    phone_day: Phone = asked("the supplier's number by day", CLINIC, "555-0150", in_link=False)
+    phone_night: Phone | None = asked(
+        "the supplier's number at night, if it is another one", CLINIC, "555-0151", in_link=False, default=None
+    )
+
+
 def _minutes_at_least(time: Amount) -> int:
     """Return a time that must not be shortened in whole minutes [min]."""
     return math.ceil(round(time.to("time"), 9))
@@ -272,6 +310,22 @@ class Clinic(Part):
     phone_day: Phone = asked("the number to call by day", CLINIC, "555-0142")
     phone_night: Phone | None = asked(
         "the number to call at night, if it is another one", CLINIC, "555-0143", default=None
+    )
+    office_hours: OfficeHours | None = asked(
+        "when somebody answers 'phone_day': { weekdays = ['monday', 'tuesday'], from = '08:00', to = '17:00' }; left "
+        "out, no hours are printed",
+        CLINIC,
+        {"weekdays": ["monday", "tuesday"], "from": "08:00", "to": "17:00"},
+        in_link=False,
+        default=None,
+    )
+    supplier: Supplier | None = asked(
+        "the supplier, where it is another house than the clinic: "
+        "{ name = 'Harbour Oxygen Supply', phone_day = '555-0150' }",
+        CLINIC,
+        {"name": "Harbour Oxygen Supply", "phone_day": "555-0150"},
+        in_link=False,
+        default=None,
     )
     region: str = asked(
         f"two letters of the country where the patient lives, one of {', '.join(sorted(REGIONS))}",

@@ -7,6 +7,7 @@ from pydantic import Field, model_validator
 from companion.case.amounts import (
     CylinderPressure,
     Dose,
+    FillTime,
     Flow,
     GasVolume,
     GaugeDivision,
@@ -149,6 +150,17 @@ class Portable(_LiquidContainer):
         "how many times a day it is filled while still cold from the last fill", CLINICIAN, 1, ge=0, le=12
     )
     warm_fills_per_day: int = asked("how many times a day it is filled when warm", CLINICIAN, 0, ge=0, le=12)
+    fill_valve: Literal["lever across", "lever along", "clockwise", "counter-clockwise"] | None = asked(
+        "which way the fill valve closes: 'lever across' or 'lever along' the line of flow, 'clockwise' or "
+        "'counter-clockwise'",
+        SUPPLIER,
+        "lever across",
+        in_link=False,
+        default=None,
+    )
+    fill_time: FillTime | None = asked(
+        "how long filling it takes, such as '3 min'", SUPPLIER, "3 min", in_link=False, default=None
+    )
 
     @model_validator(mode="after")
     def _can_be_carried(self) -> Self:

@@ -2,22 +2,20 @@
 
 FHIR has no agreed words for an oxygen order by activity, or for a reservoir. So the fields of a case are the
 codes of ``FIELDS``, in ``DeviceRequest.parameter`` and ``Device.property``; everything else is read from where FHIR
-itself puts it. The bundle is checked with the R4B models of ``fhir.resources`` (FHIR 4.3.0), in which the resources
-read here have the elements of R4 (4.0.1).
+itself puts it.
 """
 
 import datetime as dt
-import json
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pydantic import ValidationError
-
+from companion.case.bundle import bundle_of
+from companion.case.clinic import WEEKDAYS
 from companion.case.fields import CLINIC, CLINICIAN, PRESCRIBER, SUPPLIER
 from companion.case.read import case_from_dict
-from companion.errors import CaseError, Fault, SettingError
+from companion.errors import CaseError, Fault
 
 if TYPE_CHECKING:
     from fhir.resources.R4B.bundle import Bundle
@@ -29,6 +27,7 @@ KINDS = "urn:x-companion:equipment"
 """The code system of ``Device.type``: reservoir, portable, cylinder, conserver."""
 
 UCUM = "http://unitsofmeasure.org"
+CONTACT_ROLES = "http://terminology.hl7.org/CodeSystem/v2-0131"
 
 UNITS = {
     # UCUM code -> our spelling
@@ -49,6 +48,7 @@ UNITS = {
     "kPa": "kPa",
     "MPa": "MPa",
     "min": "min",
+    "s": "s",
     "h": "h",
     "d": "days",
     "kg/d": "kg/day",
@@ -73,12 +73,6 @@ UNITS = {
 
 _KINDS = ("reservoir", "portable", "cylinder", "conserver")
 
-LARGEST_BUNDLE = 4 * 1024 * 1024
-"""Bytes. A bundle of one patient's order and equipment is some 20 kB."""
-
-_LONGEST_NUMBER = 20
-"""Characters of a number before its exponent of at most two digits. Written out, 1e99999999 fills a gigabyte."""
-
 _DEEPEST = 4  # points in the name of a field; a code that nests deeper is none of ours
 
 _ORDERS = ("order", "original-order", "instance-order", "filler-order")
@@ -91,65 +85,13 @@ def read_bundle(path: Path, day: dt.date | None = None) -> tuple[dict[str, Any],
         CaseError: it cannot be read, or is no FHIR R4 bundle.
         SettingError: the FHIR library is not installed.
     """
-    reader = _Reader(_validated(path))
+    reader = _Reader(bundle_of(path))
     try:
         case_from_dict(reader.raw, str(path), day)
     except CaseError as error:
         told = {fault.where for fault in reader.faults}
         return reader.raw, reader.faults + [fault for fault in error.faults if fault.where not in told]
     return reader.raw, reader.faults
-
-
-def _validated(path: Path) -> "Bundle":
-    try:
-        from fhir.resources.R4B.bundle import Bundle
-    except ImportError as error:
-        raise SettingError("Reading FHIR needs the package 'fhir.resources': install companion[fhir].") from error
-
-    def unreadable(where: str, read: str, problem: str) -> Fault:
-        return Fault(where, read, problem, "a FHIR R4 Bundle as JSON", CLINICIAN)
-
-    try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST_BUNDLE + 1)
-    except OSError as error:
-        raise CaseError(
-            str(path), [unreadable("the file", str(path), f"it cannot be read: {error.strerror}")]
-        ) from error
-    if len(data) > LARGEST_BUNDLE:
-        raise CaseError(str(path), [unreadable("the file", f"more than {LARGEST_BUNDLE} bytes", "it is too large")])
-    try:
-        raw = json.loads(data.decode("utf-8-sig"), parse_float=_decimal, parse_int=_whole)
-        return Bundle.model_validate(raw)
-    except ValidationError as error:
-        faults = [
-            unreadable(".".join(map(str, detail["loc"])) or "the bundle", str(detail["input"])[:60], detail["msg"])
-            for detail in error.errors(include_url=False)
-        ]
-        raise CaseError(str(path), faults) from error
-    except _TooLongError as error:
-        problem = "that number is too long for any amount"
-        raise CaseError(str(path), [unreadable("the file", str(error)[:60], problem)]) from error
-    except (ValueError, RecursionError) as error:
-        problem = "it is no JSON text in UTF-8" if isinstance(error, ValueError) else "brackets nested too deep"
-        raise CaseError(str(path), [unreadable("the file", "text that is no JSON", problem)]) from error
-
-
-class _TooLongError(ValueError):
-    pass
-
-
-def _decimal(text: str) -> Decimal:
-    number, _, exponent = text.casefold().partition("e")
-    if len(number) > _LONGEST_NUMBER or len(exponent.lstrip("+-")) > 2:
-        raise _TooLongError(text)
-    return Decimal(text)
-
-
-def _whole(text: str) -> int:
-    if len(text) > _LONGEST_NUMBER:
-        raise _TooLongError(text)
-    return int(text)
 
 
 class _Reader:
@@ -170,6 +112,8 @@ class _Reader:
         self._orders()
         self._devices()
         self._organization()
+        self._supplier()
+        self._office_hours()
 
     def _all(self, kind: str) -> list[Any]:
         return [
@@ -204,8 +148,7 @@ class _Reader:
         for patient in patients:
             name = next((name for name in patient.name or [] if name.use in (None, "official", "usual")), None)
             if name is not None:
-                told = name.text or " ".join([*(name.given or []), *([name.family] if name.family else [])])
-                self._put("patient.name", told, CLINICIAN)
+                self._put("patient.name", _full_name(name), CLINICIAN)
             languages = [
                 coding.code
                 for found in patient.communication or []
@@ -218,11 +161,24 @@ class _Reader:
             for address in patient.address or []:
                 if address.use in (None, "home") and address.country and len(address.country) == 2:
                     self._put("clinic.region", address.country.upper(), CLINIC)
+            for contact in patient.contact or []:
+                if any("N" in _codes(relation, CONTACT_ROLES) for relation in contact.relationship or []):
+                    if contact.name is not None:
+                        self._put("patient.next_of_kin.name", _full_name(contact.name), CLINICIAN)
+                    for number in _phones(contact.telecom):
+                        self._put("patient.next_of_kin.phone", number, CLINICIAN)
+                        break
+        allergies = [words for one in self._all("AllergyIntolerance") if _stands(one) for words in _words(one.code)]
+        if allergies:
+            self._put("patient.allergies", ", ".join(allergies), CLINICIAN)
 
     def _organization(self) -> None:
         performers = {request.performer.reference for request in self._active("DeviceRequest") if request.performer}
         found = [self._by_address[address] for address in performers if address in self._by_address]
-        found = [one for one in found if one.get_resource_type() == "Organization"] or self._all("Organization")
+        found = [one for one in found if one.get_resource_type() == "Organization"]
+        if not found:
+            every, owners = self._all("Organization"), self._owners()
+            found = [one for one in every if one not in owners] or every
         if len(found) > 1:
             read = ", ".join(str(one.name) for one in found)
             right = "one Organization, or the one that performs the order"
@@ -238,6 +194,28 @@ class _Reader:
                 if "phone_night" in _codes(contact.purpose, FIELDS):
                     for number in _phones(contact.telecom):
                         self._put("clinic.phone_night", number, CLINIC)
+
+    def _owners(self) -> list[Any]:
+        """Return the houses to which the devices belong."""
+        addresses = {device.owner.reference for device in self._all("Device") if device.owner is not None}
+        return [self._by_address[address] for address in sorted(addresses) if address in self._by_address]
+
+    def _supplier(self) -> None:
+        for owner in self._owners():
+            if owner.get_resource_type() == "Organization" and owner.name != self.raw.get("clinic", {}).get("name"):
+                self._put("clinic.supplier.name", owner.name, CLINIC)
+                for number in _phones(owner.telecom):
+                    self._put("clinic.supplier.phone_day", number, CLINIC)
+                    break
+
+    def _office_hours(self) -> None:
+        for service in self._all("HealthcareService"):
+            for open_ in service.availableTime or []:
+                days = [day for day in WEEKDAYS if day[:3] in (open_.daysOfWeek or [])]
+                self._put("clinic.office_hours.weekdays", days, CLINIC)
+                for name, time in (("from", open_.availableStartTime), ("to", open_.availableEndTime)):
+                    if time is not None:
+                        self._put(f"clinic.office_hours.{name}", f"{time:%H:%M}", CLINIC)
 
     # ── what was ordered ────────────────────────────────────────────────────────────────────────
 
@@ -259,6 +237,9 @@ class _Reader:
         name = self._requester(request.requester)
         if name:
             self._put("prescription.prescriber", name, CLINICIAN)
+        reasons = [words for reason in request.reasonCode or [] for words in _words(reason)]
+        if reasons:
+            self._put("prescription.diagnosis", ", ".join(reasons), PRESCRIBER)
         period = request.occurrencePeriod
         if period is not None and period.end is not None:
             end: dt.datetime | dt.date = period.end
@@ -269,7 +250,7 @@ class _Reader:
             return None
         who = self._by_address.get(reference.reference)
         for name in getattr(who, "name", None) or []:
-            return name.text or " ".join([*(name.prefix or []), *(name.given or []), name.family or ""]).strip()
+            return _full_name(name, *(name.prefix or []))
         shown: str | None = reference.display
         return shown
 
@@ -362,6 +343,26 @@ def _codes(concept: Any, system: str) -> Iterator[str]:
 
 def _phones(telecom: Any) -> Iterator[str]:
     return (point.value for point in telecom or [] if point.system == "phone" and point.value)
+
+
+def _stands(allergy: Any) -> bool:
+    codes = {
+        coding.code
+        for status in (allergy.clinicalStatus, allergy.verificationStatus)
+        for coding in (status.coding if status is not None else None) or []
+    }
+    return not codes & {"inactive", "resolved", "refuted", "entered-in-error"}
+
+
+def _full_name(name: Any, *before: str) -> str:
+    return name.text or " ".join([*before, *(name.given or []), *([name.family] if name.family else [])])
+
+
+def _words(concept: Any) -> list[str]:
+    """Return what a concept says to people: its text, or what its codes are called."""
+    if concept is None:
+        return []
+    return [concept.text] if concept.text else [one.display for one in concept.coding or [] if one.display][:1]
 
 
 def _speaks_of_oxygen(concept: Any) -> bool:

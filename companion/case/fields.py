@@ -6,6 +6,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
+from pydantic.fields import FieldInfo
 
 SUPPLIER = "the equipment supplier (it stands on the container's data sheet)"
 CONSERVER_SUPPLIER = "the supplier of the conserver (its data sheet gives mL per pulse for each setting)"
@@ -49,3 +50,8 @@ def typed(text: str, kind: Any) -> Any:
 class Part(BaseModel):
     # Strict: false is no number of days, and "0" no answer to yes or no.
     model_config = ConfigDict(extra="forbid", frozen=True, validate_default=False, strict=True)
+
+
+def fields_of(model: type[BaseModel]) -> dict[str, FieldInfo]:
+    """Return the fields of a part by their names in a case file, where a word of Python such as ``from`` may stand."""
+    return {field.alias or name: field for name, field in model.model_fields.items()}

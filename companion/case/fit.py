@@ -31,6 +31,9 @@ def misfits(parts: dict[str, Any]) -> list[Fault]:
         faults += _pulses_without_data(prescription, containers, parts.get("conserver"), "conserver" in parts)
         faults += _dates(prescription, parts.get("issued"))
         faults += _hours_on_a_portable(prescription, parts.get("portable"))
+        faults += _filling(prescription, parts.get("portable"), parts.get("cylinder"))
+        faults += _at_night(prescription)
+        faults += _finger_meter(prescription)
     faults += _units_of_a_gauge(containers)
     faults += _couplings(containers, parts.get("reservoir"))
     return faults
@@ -148,4 +151,52 @@ def _hours_on_a_portable(prescription: Prescription, portables: list[Any] | None
                 "no portable is in the case",
                 "a [[portable]], or leave 'on_portable' out",
                 CLINICIAN,
+            )
+
+
+def _filling(prescription: Prescription, portables: list[Any] | None, cylinders: list[Any] | None) -> Iterator[Fault]:
+    """Refuse a way to get oxygen during a fill for which the equipment is not there."""
+    way = prescription.while_filling
+    problem = None
+    if way is not None and portables == []:
+        problem = "no portable is in the case, so nothing is filled"
+    elif way == "cylinder" and cylinders == []:
+        problem = "no cylinder is in the case"
+    elif way == "other portable" and len(portables or ()) == 1:
+        problem = "only one portable is in the case"
+    if problem:
+        yield Fault(
+            "prescription.while_filling",
+            repr(way),
+            problem,
+            "a way for which the equipment is in the case, or leave 'while_filling' out",
+            PRESCRIBER,
+        )
+
+
+def _at_night(prescription: Prescription) -> Iterator[Fault]:
+    activity = prescription.at_night
+    if activity is not None and activity not in prescription.orders():
+        yield Fault(
+            "prescription.at_night",
+            repr(activity),
+            f"nothing is ordered for {activity}",
+            "an activity that is ordered, or leave 'at_night' out",
+            PRESCRIBER,
+        )
+
+
+def _finger_meter(prescription: Prescription) -> Iterator[Fault]:
+    """Refuse a mark above the range that is wanted: the patient would call while all is as ordered."""
+    marks, target = prescription.finger_meter, prescription.target_saturation
+    if marks is None or target is None:
+        return
+    for name, mark in (("call_below", marks.call_below), ("emergency_below", marks.emergency_below)):
+        if mark is not None and mark > target.low:
+            yield Fault(
+                f"prescription.finger_meter.{name}",
+                str(mark),
+                f"'target_saturation' begins at {target.low}, so readings that are wanted would count as too low",
+                f"{target.low} or less, as the prescriber says",
+                PRESCRIBER,
             )

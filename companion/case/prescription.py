@@ -4,11 +4,18 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from companion.case.amounts import Day, Flow, HoursOfDay, LanguageTag, Line
+from companion.case.amounts import Day, Flow, HoursOfDay, LanguageTag, Line, Phone
 from companion.case.fields import CLINICIAN, PRESCRIBER, Part, asked
 
 ACTIVITIES = ("rest", "exertion", "sleep")
 Activity = Literal["rest", "exertion", "sleep"]
+
+
+class NextOfKin(Part):
+    """Who is told when the patient cannot speak."""
+
+    name: Line = asked("the name to print on the card", CLINICIAN, "Jonas Lindqvist", in_link=False)
+    phone: Phone = asked("the number at which they can be reached", CLINICIAN, "555-0171", in_link=False)
 
 
 class Patient(Part):
@@ -29,6 +36,20 @@ class Patient(Part):
         default=None,
         min_length=1,
         max_length=6,
+    )
+    next_of_kin: NextOfKin | None = asked(
+        "for the card that an ambulance crew reads: { name = 'Jonas Lindqvist', phone = '555-0171' }",
+        CLINICIAN,
+        {"name": "Jonas Lindqvist", "phone": "555-0171"},
+        in_link=False,
+        default=None,
+    )
+    allergies: Line | None = asked(
+        "the allergies, or 'none known', for the card that an ambulance crew reads",
+        CLINICIAN,
+        "Penicillin",
+        in_link=False,
+        default=None,
     )
 
 
@@ -84,10 +105,54 @@ class SaturationTarget(Part):
         return self
 
 
+# Finger meters are tested from 70 to 100 % (ISO 80601-2-61, from memory): below that none can be gone by.
+_LEAST_SHOWN = 70
+
+
+class FingerMeter(Part):
+    """The readings of the patient's own finger meter at which something must be done, in per cent."""
+
+    call_below: int | None = asked(
+        "the reading below which the patient calls the clinic, in per cent",
+        PRESCRIBER,
+        88,
+        in_link=False,
+        default=None,
+        ge=_LEAST_SHOWN,
+        le=100,
+    )
+    emergency_below: int | None = asked(
+        "the reading below which the patient calls the ambulance, in per cent",
+        PRESCRIBER,
+        80,
+        in_link=False,
+        default=None,
+        ge=_LEAST_SHOWN,
+        le=100,
+    )
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.call_below is None and self.emergency_below is None:
+            raise ValueError("no reading is given; give 'call_below', 'emergency_below' or both")
+        if self.call_below is not None and self.emergency_below is not None and self.emergency_below >= self.call_below:
+            raise ValueError(
+                f"'emergency_below' is {self.emergency_below}; it must be less than 'call_below', {self.call_below}"
+            )
+        return self
+
+
 class Prescription(Part):
     """What the prescriber ordered."""
 
     prescriber: Line | None = asked("who ordered the oxygen", CLINICIAN, "Dr Amara Osei", in_link=False, default=None)
+    diagnosis: Line | None = asked(
+        "why the oxygen is ordered, in a few words, for the card that an ambulance crew reads",
+        PRESCRIBER,
+        "COPD with chronic respiratory failure",
+        in_link=False,
+        default=None,
+    )
     review_date: Day = asked("the day by which the order is reviewed, such as 2027-03-01", PRESCRIBER, "2027-03-01")
     interface: Literal["nasal cannula", "mask", "transtracheal catheter"] = asked(
         "'nasal cannula', 'mask' or 'transtracheal catheter'", PRESCRIBER, "nasal cannula"
@@ -96,6 +161,14 @@ class Prescription(Part):
         "only if the prescriber gave one: { low = 88, high = 92 }",
         PRESCRIBER,
         {"low": 88, "high": 92},
+        default=None,
+    )
+    finger_meter: FingerMeter | None = asked(
+        "only if the patient has a finger meter and the prescriber said what to do: "
+        "{ call_below = 88, emergency_below = 80 }",
+        PRESCRIBER,
+        {"call_below": 88, "emergency_below": 80},
+        in_link=False,
         default=None,
     )
     humidifier: bool = asked("true or false", PRESCRIBER, False)
@@ -107,6 +180,22 @@ class Prescription(Part):
     rest: ActivityOrder | None = asked("what is ordered at rest", PRESCRIBER, {}, default=None)
     exertion: ActivityOrder | None = asked("what is ordered when walking or working", PRESCRIBER, {}, default=None)
     sleep: ActivityOrder | None = asked("what is ordered asleep", PRESCRIBER, {}, default=None)
+
+    while_filling: Literal["reservoir", "cylinder", "other portable", "pause"] | None = asked(
+        "how the patient gets oxygen while the portable is filled: 'reservoir', 'cylinder', 'other portable', or "
+        "'pause' where the minutes without oxygen are allowed",
+        PRESCRIBER,
+        "reservoir",
+        in_link=False,
+        default=None,
+    )
+    at_night: Literal["sleep", "exertion"] | None = asked(
+        "which ordered flow is used for a short walk at night, as to the toilet: 'sleep' or 'exertion'",
+        PRESCRIBER,
+        "sleep",
+        in_link=False,
+        default=None,
+    )
 
     def orders(self) -> dict[Activity, ActivityOrder]:
         """Return what is ordered, by activity, only the activities that are ordered."""

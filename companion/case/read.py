@@ -10,7 +10,7 @@ from typing import Annotated, Any, get_args, get_origin
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
-from companion.case.fields import CLINICIAN
+from companion.case.fields import CLINICIAN, fields_of
 from companion.case.fit import misfits
 from companion.case.model import Case
 from companion.case.slips import idle, slips
@@ -260,7 +260,7 @@ def _missing(path: tuple[str | int, ...]) -> Fault:
 
 def _unknown(path: tuple[str | int, ...], value: Any) -> Fault:
     owner = _model_at(path[:-1])
-    known = ", ".join(owner.model_fields) if owner else "nothing"
+    known = ", ".join(fields_of(owner)) if owner else "nothing"
     return Fault(_spelled(path), _shown(value), "there is no such field here", f"one of: {known}", CLINICIAN)
 
 
@@ -301,9 +301,8 @@ def _model_at(path: tuple[str | int, ...]) -> type[BaseModel] | None:
     for step in path:
         if isinstance(step, int):
             continue
-        if step not in model.model_fields:
-            return None
-        inner = _models_in(model.model_fields[step].annotation)
+        field = fields_of(model).get(step)
+        inner = _models_in(field.annotation) if field else []
         if not inner:
             return None
         model = inner[0]
@@ -316,9 +315,9 @@ def _told(path: tuple[str | int, ...]) -> tuple[str, str]:
     model: type[BaseModel] = Case
     right, ask = "fields as in the examples folder", CLINICIAN
     for step in steps:
-        if step not in model.model_fields:
+        field = fields_of(model).get(step)
+        if field is None:
             break
-        field = model.model_fields[step]
         right = field.description or right
         ask = str(field.json_schema_extra["x-ask"]) if isinstance(field.json_schema_extra, dict) else ask
         inner = _models_in(field.annotation)

@@ -17,7 +17,7 @@ from typing import IO, Any, Self, get_args, get_origin
 
 from pydantic import BaseModel
 
-from companion.case.fields import CLINICIAN, typed
+from companion.case.fields import CLINICIAN, fields_of, typed
 from companion.case.model import Case
 from companion.case.read import LARGEST_FILE
 from companion.errors import CaseError, Fault
@@ -203,9 +203,10 @@ def _put(table: dict[str, Any], path: str, cell: str, model: type[BaseModel]) ->
 
 def _kinds(model: type[BaseModel], name: str) -> list[Any]:
     """Return the types that a field may have, a list or a table of free keys by its kind."""
-    if name not in model.model_fields:
+    field = fields_of(model).get(name)
+    if field is None:
         return []
-    annotation = model.model_fields[name].annotation
+    annotation = field.annotation
     return [get_origin(kind) or kind for kind in (annotation, *get_args(annotation))]
 
 

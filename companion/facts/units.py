@@ -62,6 +62,7 @@ SPELLED = {
     "meter ** 3": "m³",
     "degree_Celsius": "°C",
     "degree_Fahrenheit": "°F",
+    "second": "s",
 }
 
 LONGEST_AMOUNT = 40

@@ -141,7 +141,7 @@ def _part(title: str, rows: Iterator[tuple[str, ...]]) -> Grid:
 def _fields(model: BaseModel, within: str = "") -> Iterator[tuple[str, ...]]:
     for name, field in type(model).model_fields.items():
         value = getattr(model, name)
-        label = f"{within}{name.replace('_', ' ')}"
+        label = f"{within}{(field.alias or name).replace('_', ' ')}"
         if isinstance(value, BaseModel):
             yield from _fields(value, f"{label}: ")
             continue
@@ -160,6 +160,8 @@ def _spelled(value: object) -> str:
         return ", ".join(str(item) for item in value)
     if isinstance(value, dt.date):
         return value.isoformat()
+    if isinstance(value, dt.time):
+        return value.isoformat("minutes")
     if isinstance(value, Decimal):
         return f"{value:f}"
     return str(value)

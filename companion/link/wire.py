@@ -47,6 +47,7 @@ _UNITS = (
     "meter ** 3",
     "degree_Celsius",
     "degree_Fahrenheit",
+    "second",
 )
 
 

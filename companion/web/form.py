@@ -17,7 +17,7 @@ from annotated_types import MaxLen
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from companion.case.fields import typed
+from companion.case.fields import fields_of, typed
 from companion.case.model import Case
 from companion.errors import Fault
 from companion.language.catalogue import available
@@ -161,9 +161,7 @@ def _group(
         name=path,
         id=_id(path),
         title=title,
-        parts=tuple(
-            _part(f"{path}.{name}", name, field, entries, faults) for name, field in model.model_fields.items()
-        ),
+        parts=tuple(_part(f"{path}.{name}", name, field, entries, faults) for name, field in fields_of(model).items()),
         faults=_at(path, faults),
         optional=optional,
         container=container,
@@ -248,7 +246,7 @@ def case_values(entries: Entries) -> dict[str, Any]:
 
 def _values(model: type[BaseModel], within: str, entries: Entries) -> dict[str, Any]:
     found: dict[str, Any] = {}
-    for name, field in model.model_fields.items():
+    for name, field in fields_of(model).items():
         path, kind = f"{within}{name}", _kind(field)
         item = _item(kind)
         value: Any

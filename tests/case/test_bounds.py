@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from companion.case.fhir import FIELDS, KINDS, LARGEST_BUNDLE, read_bundle
+from companion.case.bundle import LARGEST_BUNDLE
+from companion.case.fhir import FIELDS, KINDS, read_bundle
 from companion.case.read import LARGEST_FILE, MOST_VALUES, case_from_dict, read_case, toml_values
 from companion.case.rows import read_rows
 from companion.errors import CaseError

@@ -4,7 +4,6 @@ import copy
 import datetime as dt
 import json
 import tomllib
-from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -16,22 +15,11 @@ from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.errors import CaseError, Fault
 from companion.facts.units import SPELLED
+from tests.case.conftest import Write
 from tests.tools import ROOT
 
 EXAMPLE = ROOT / "examples" / "river-terrace.fhir.json"
 BUNDLE = json.loads(EXAMPLE.read_text(encoding="utf-8"))
-
-Write = Callable[[Any], Path]
-
-
-@pytest.fixture
-def write(tmp_path: Path) -> Write:
-    def written(bundle: Any) -> Path:
-        path = tmp_path / "bundle.json"
-        path.write_text(json.dumps(bundle), encoding="utf-8")
-        return path
-
-    return written
 
 
 def resource(bundle: Any, kind: str, place: int = 0) -> Any:

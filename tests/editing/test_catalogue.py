@@ -207,14 +207,14 @@ def test_a_changed_message_keeps_its_translation(copied: Path, english: str, exp
     path.write_text(path.read_text(encoding="utf-8") + entry("You must call today.", "Llame hoy."), encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(resources, "folder", {"locales": copied, "templates": section}.__getitem__)
-        for remembered in (sections.section, sections._source, translations):
+        for remembered in (sections.section, sections._source, translations, catalogue.messages):
             remembered.cache_clear()
         catalogue.update("es")
         once = path.read_bytes()
         catalogue.update("es")
         assert path.read_bytes() == once
         after = {str(found.id): found for found in read_po(io.BytesIO(path.read_bytes())) if found.id}
-    for remembered in (sections.section, sections._source, translations):
+    for remembered in (sections.section, sections._source, translations, catalogue.messages):
         remembered.cache_clear()
     assert (after[english].string, after[english].fuzzy) == expected
     assert ('#| msgid "You must call today."' in path.read_text(encoding="utf-8")) == expected[1]

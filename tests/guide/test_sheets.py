@@ -206,7 +206,7 @@ def leaves(value: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...],
     """Yield each field of a part with its value as it was typed."""
     if isinstance(value, BaseModel):
         for name in type(value).model_fields:
-            yield from leaves(getattr(value, name), (*path, name.replace("_", " ")))
+            yield from leaves(getattr(value, name), (*path, name.rstrip("_").replace("_", " ")))
     elif isinstance(value, bool):
         yield path, "yes" if value else "no"
     elif value is None:
@@ -215,6 +215,8 @@ def leaves(value: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...],
         yield path, ", ".join(f"setting {setting}: {bolus}" for setting, bolus in value.items())
     elif isinstance(value, list):
         yield path, ", ".join(value)
+    elif isinstance(value, dt.time):
+        yield path, f"{value:%H:%M}"
     else:
         yield path, str(value)
 

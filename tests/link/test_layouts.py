@@ -36,6 +36,23 @@ STAYS = {
     "portable.name",
     "cylinder.name",
     "clinic.link_base",
+    "patient.next_of_kin.name",
+    "patient.next_of_kin.phone",
+    "patient.allergies",
+    "prescription.diagnosis",
+    # what is printed as it was entered, and changes no figure
+    "prescription.finger_meter.call_below",
+    "prescription.finger_meter.emergency_below",
+    "prescription.while_filling",
+    "prescription.at_night",
+    "portable.fill_valve",
+    "portable.fill_time",
+    "clinic.office_hours.weekdays",
+    "clinic.office_hours.from_",
+    "clinic.office_hours.to",
+    "clinic.supplier.name",
+    "clinic.supplier.phone_day",
+    "clinic.supplier.phone_night",
     # a code is made from what was accepted, and is not asked again
     "confirmed",
 }
@@ -183,7 +200,9 @@ def test_what_is_decoded_equals_what_was_encoded(raw: dict[str, Any], divisions:
     case = case_from_dict(raw, "the test")
     back = decode(encode(case, KEYS), KEYS)
     assert as_typed(back.clinic.policy) == as_typed(case.clinic.policy)
-    assert as_typed(back.prescription) == as_typed(case.prescription.model_copy(update={"prescriber": None}))
+    assert as_typed(back.prescription) == as_typed(
+        case.prescription.model_copy(update=dict.fromkeys(("prescriber", "diagnosis")))
+    )
     for name in ("reservoir", "portable", "cylinder"):
         before = [item.model_copy(update={"name": None}) for item in getattr(case, name)]
         assert [as_typed(item) for item in getattr(back, name)] == [as_typed(item) for item in before]
