@@ -25,7 +25,11 @@ _BREATHES = _all(interface=_INTERFACES)
 
 SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     "gauge": (
-        *_all(kind=_GAUGES, level=(Fraction(1), Fraction(3, 4), Fraction(1, 2), Fraction(1, 4), Fraction(0)), divisions=(4,)),
+        *_all(
+            kind=_GAUGES,
+            level=(Fraction(1), Fraction(3, 4), Fraction(1, 2), Fraction(1, 4), Fraction(0)),
+            divisions=(4,),
+        ),
         *_all(kind=_GAUGES, level=(Fraction(5, 8),), divisions=(8,)),
         *_all(kind=_GAUGES, level=(Fraction(2, 3),), divisions=(3,)),
     ),

@@ -129,7 +129,8 @@ class Composer:
                 yield self.box(sign, self.blocks(group.parts))
             case "step", (number,):
                 shown = illustration("fill-step", self._home, step=int(number))
-                yield Step(int(number), self.blocks(group.parts), shown)
+                # The words of the step say what its caption would.
+                yield Step(int(number), self.blocks(group.parts), replace(shown, caption=None) if shown else None)
             case "beside", (name,) if name in ILLUSTRATIONS:
                 shown, blocks = illustration(name, self._home), self.blocks(group.parts)
                 yield from (Beside(blocks, shown),) if shown else blocks

@@ -108,6 +108,7 @@ class Row:
     head: Said
     cells: tuple[Said, ...]
     gauge: Drawing | None = None
+    """The gauge that shows the head."""
 
 
 @dataclass(frozen=True)

@@ -43,24 +43,14 @@ class Home:
         return self.case.portable[0].gauge.kind
 
     @property
-    def kind(self) -> str:
-        """The kind of the reservoir's gauge."""
-        return self.case.reservoir[0].gauge.kind
-
-    @property
     def divisions(self) -> int:
-        """The parts of the reservoir's gauge."""
-        return self.case.reservoir[0].gauge.divisions
+        """The parts of the portable's gauge."""
+        return self.case.portable[0].gauge.divisions
 
     @property
     def coupling(self) -> str:
         """The family of couplings, of which a home whose filling is drawn has one."""
         return next(iter(couplings(self.case)))
-
-    @property
-    def carrier(self) -> str:
-        """How the portable is carried."""
-        return self.case.portable[0].carrier
 
     @property
     def valve(self) -> str | None:
@@ -96,12 +86,11 @@ ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
     "creams": ("interface",),
     "cylinder-open": ("stop",),
     "eye-rinse": (),
-    "fill-step": ("coupling", "gauge", "carrier", "valve"),
+    "fill-step": ("coupling", "gauge", "divisions", "interface", "valve"),
     "flame-distance": ("interface", "number", "distance"),
     "flow-dial": ("number",),
     "flow-zero": (),
     "frozen-coupling": (),
-    "gauge-between": ("kind", "divisions"),
     "hot-car": (),
     "humidifier": (),
     "night-walk": ("interface",),

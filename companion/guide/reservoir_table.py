@@ -37,16 +37,35 @@ def _table(
         caption=None,
         corner=locale.say("Gauge shows"),
         columns=(*heads, Column(locale.say("Do this"), kind="words")),
-        rows=tuple(
-            Row(
-                level_words(level, locale),
-                level,
-                (*(_time(line.safe_min[level], locale) for line in group), _to_do(level, case, plan, locale)),
-            )
-            for level in rows
+        rows=(
+            *(
+                Row(
+                    level_words(level, locale),
+                    level,
+                    (*(_time(line.safe_min[level], locale) for line in group), _to_do(level, case, plan, locale)),
+                )
+                for level in rows
+            ),
+            *_between(group, case, plan, locale),
         ),
         container=group[0].container,
     )
+
+
+def _between(group: Sequence[ReservoirSupply], case: Case, plan: Plan, locale: Locale) -> list[Row]:
+    """Return the row of a needle between two marks; none for lamps, of which each is lit or not."""
+    store = plan.liquid_store(group[0].container)
+    if case.reservoir[plan.supply.index(group[0])].gauge.kind == "electronic":
+        return []
+    middle = Fraction((store.divisions + 1) // 2, store.divisions)
+    times = (locale.say("As at the lower mark") for _ in group)
+    return [
+        Row(
+            locale.say("between two marks"),
+            middle + Fraction(1, 2 * store.divisions),
+            (*times, locale.say("Go by the lower mark.")),
+        )
+    ]
 
 
 def _time(minutes: int, locale: Locale) -> Said:

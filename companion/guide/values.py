@@ -52,8 +52,6 @@ class Values:
     fill_valve_closed: Said = _help("whole sentences that say how to see that the fill valve is closed")
     while_filling: Said | None = _help("whole sentences that say what to breathe from while filling")
     supplier_night: Value | None = _help("phone number of the supplier at night and on weekends")
-    portable_full_time: Value | None = _help("how long a full portable lasts, such as 3 hours 15 minutes")
-    portable_full_activity: Value | None = _help("the activity that goes with that time: when you walk")
     portable_empty_by: Value | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     portable_reserve: Value = _help("time held back for delays on the way home, such as 30 minutes")
     walk_time: Value | None = _help("time after which to turn back on a walk without a stop, such as 1 hour")
@@ -209,7 +207,6 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     settings = case.clinic.settings()
     metric = settings.metric
     example = choices.example_trip(made.trips)
-    full = choices.example_window(made.windows)
     empty_after_hours = choices.empty_after_hours(made.standing)
     low_time = choices.low_time(made.supply)
     backup_min = choices.backup_min(made.backup_min)
@@ -237,8 +234,6 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         fill_valve_closed=_fill_valve_closed(case, locale),
         while_filling=_while_filling(case, locale),
         supplier_night=isolated(night) if night else None,
-        portable_full_time=locale.duration(full.safe_min) if full else None,
-        portable_full_activity=when_words(full.demand.activity, locale) if full else None,
         portable_empty_by=None if empty_after_hours is None else locale.hours(empty_after_hours),
         portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),
         walk_time=locale.duration(walk) if walk else None,
