@@ -75,7 +75,8 @@ REGIONS = {
     "EG": _region("123", "180", _EU, metric=True),
     "ES": _region("112", "112", _EU, metric=True),
     "FR": _region("112", "112", _EU, metric=True),
-    "GB": _region("112", "112", _UK, metric=True),
+    # Both sources hold 112 and 999; 999 is the one that people there know.
+    "GB": _region("999", "999", _UK, metric=True),
     "HT": _region(None, None, _EU, metric=True),
     "IE": _region("112", "112", _EU, metric=True),
     "IN": _region("112", "112", _EU, metric=True),

@@ -132,8 +132,7 @@ class Composer:
                 # The words of the step say what its caption would.
                 yield Step(int(number), self.blocks(group.parts), replace(shown, caption=None) if shown else None)
             case "beside", (name,) if name in ILLUSTRATIONS:
-                shown, blocks = illustration(name, self._home), self.blocks(group.parts)
-                yield from (Beside(blocks, shown),) if shown else blocks
+                yield from _beside(self.blocks(group.parts), illustration(name, self._home))
             case "columns", ():
                 yield Columns(tuple(self.blocks(column) for column in _cut(group.parts)))
             case _:
@@ -242,6 +241,14 @@ def _goes_on(last: Items, more: Items) -> bool:
     if last.numbered != more.numbered:
         return False
     return not more.numbered or more.start == last.start + len(last.items)
+
+
+def _beside(blocks: tuple[Block, ...], shown: Drawing | None) -> Iterator[Block]:
+    """Yield blocks with the drawing at their side; a table of several columns needs the whole width for itself."""
+    wide = [block for block in blocks if isinstance(block, Answers) and len(block.columns) > 1]
+    yield from wide
+    rest = tuple(block for block in blocks if block not in wide)
+    yield from (Beside(rest, shown),) if shown else rest
 
 
 def _cut(parts: tuple[Part, ...]) -> Iterator[tuple[Part, ...]]:

@@ -8,7 +8,7 @@ from companion.guide.document import Column
 from companion.guide.naming import level_words, store_name
 from companion.guide.tables import Row, Table
 from companion.language.locale import Locale
-from companion.language.said import Said, joined
+from companion.language.said import Said, joined, typed
 from companion.reckoning import choices
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
@@ -30,7 +30,10 @@ def reservoirs(case: Case, plan: Plan, locale: Locale) -> list[Table]:
 def _table(
     group: Sequence[ReservoirSupply], rows: tuple[Fraction, ...], case: Case, plan: Plan, locale: Locale
 ) -> Table:
-    named = [store_name(plan.liquid_store(line.container), plan.stores, locale) for line in group]
+    stores = [plan.liquid_store(line.container) for line in group]
+    named = [
+        locale.alone(typed(store.name)) if store.name else store_name(store, plan.stores, locale) for store in stores
+    ]
     lasts = locale.say("Lasts at least")
     heads = [Column(name, lasts) for name in named] if len(plan.supply) > 1 else [Column(lasts)]
     return Table(

@@ -1,5 +1,7 @@
 """The tables for going out: how long one may stay away, by the way, and when to start for home."""
 
+from collections.abc import Sequence
+
 from companion.guide.document import Column
 from companion.guide.naming import level_words, store_name
 from companion.guide.tables import Row, Table
@@ -17,14 +19,16 @@ def trips(plan: Plan, locale: Locale) -> list[Table]:
 def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
     store = plan.liquid_store(line.container)
     apart = line.use.as_set.get("rest", line.use.most) < line.use.most
-    stays = [locale.say("You only sit there"), _busy_stay(line, locale)] if apart else [locale.say("Stay at most")]
+    stays = (
+        [locale.say("You only sit there"), _busy_stay(line, plan, locale)] if apart else [locale.say("Stay at most")]
+    )
     return Table(
         caption=locale.say("{name}, just filled: how long you may stay", name=store_name(store, plan.stores, locale)),
         corner=locale.say("One way takes"),
         columns=tuple(Column(head) for head in (*stays, locale.say("Start for home at"))),
         rows=tuple(
             Row(
-                head=locale.duration(trip.way_min),
+                head=_way(trip, locale),
                 level=None,
                 cells=(
                     *((_stay(trip.resting_stay_min, locale),) if apart else ()),
@@ -32,13 +36,26 @@ def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
                     _home_mark(trip, locale),
                 ),
             )
-            for trip in line.trips
+            for trip in _told(line.trips)
         ),
     )
 
 
-def _busy_stay(line: Trips, locale: Locale) -> Said:
-    if "sleep" not in line.use.as_set:
+def _told(trips: Sequence[Trip]) -> list[Trip]:
+    """Return the trips to tell: of those that are too far, the shortest stands for all."""
+    possible = [trip for trip in trips if trip.stay_min is not None]
+    return [*possible, *trips[len(possible) : len(possible) + 1]]
+
+
+def _way(trip: Trip, locale: Locale) -> Said:
+    way = locale.duration(trip.way_min)
+    return way if trip.stay_min is not None else locale.say("{time} or more", time=way)
+
+
+def _busy_stay(line: Trips, plan: Plan, locale: Locale) -> Said:
+    """Return what a stay is like in which more than sitting is done; sleep only where it is ordered on a portable."""
+    asleep = any(night.container == line.container and night.asleep_min for night in plan.nights)
+    if "exertion" in line.use.as_set and not asleep:
         return locale.say("You also walk there")
     if "exertion" not in line.use.as_set:
         return locale.say("You also sleep there")

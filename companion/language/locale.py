@@ -18,6 +18,7 @@ from babel import dates, lists, numbers, units
 from companion.errors import SettingError
 from companion.facts.units import SPELLED, Amount
 from companion.language.catalogue import PSEUDO, SOURCE, is_reviewed, settings, translation
+from companion.language.english import english
 from companion.language.said import (
     PLACEHOLDER,
     Direction,
@@ -80,7 +81,9 @@ class Locale:
         """Return the translation of one message, placeholders and all; the English where it is missing."""
         if self.tag == PSEUDO:
             return _longer(message)
-        return translation(self.tag, message) or message
+        if self.tag == SOURCE:
+            return english(message, self.region)
+        return translation(self.tag, message) or english(message, self.region)
 
     def say(self, message: str, **values: Value) -> Said:
         """Return a message in each language, with its named placeholders filled."""
