@@ -67,7 +67,9 @@ def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | 
     if sheet == "clinician":
         return _clinician(case, plan, locale, code)
     composer = Composer(case, plan, locale, code)
-    running = _running(composer) if sheet in ("guide", "log", "table") else _draft_line(composer)
+    running = _running(composer) if sheet in ("guide", "log", "table") else beside.draft_line(composer)
+    if sheet == "fridge":
+        running = []  # every line of that page is needed
     return _document(sheet, _BLOCKS[sheet](composer), running, composer, locale.languages)
 
 
@@ -112,13 +114,7 @@ def _running(composer: Composer) -> list[Said]:
     line = joined(*parts, between=" · ")
     if numbers.phone_night is not None:
         line = joined(line, say("at other times {number}", number=numbers.phone_night), between=" · ")
-    return [line, say("Page {page} of {pages}", page="#", pages="##"), *_draft_line(composer)]
-
-
-def _draft_line(composer: Composer) -> list[Said]:
-    if composer.locale.reviewed:
-        return []
-    return [composer.locale.languages[0].say("Draft: no qualified translator has checked it yet")]
+    return [line, say("Page {page} of {pages}", page="#", pages="##"), *beside.draft_line(composer)]
 
 
 # ── the guide ───────────────────────────────────────────────────────────────────────────────────

@@ -111,7 +111,13 @@ class _Writer:
         if isinstance(value, Drawing):
             file = f"{value.name}.svg"
             self.files[file] = value.svg.encode()
-            return {"kind": "drawing", "file": file, "alt": str(value.alt), "width": value.width}
+            return {
+                "kind": "drawing",
+                "file": file,
+                "alt": str(value.alt),
+                "width": value.width,
+                "height": value.height,
+            }
         if isinstance(value, Code):
             drawing = qr_drawing(value.content, value.label)
             return {"kind": "code", "picture": self.value(drawing), "address": self.value(value.address)}
