@@ -223,7 +223,8 @@ class GridColumn:
 class Grid:
     """A table for professionals."""
 
-    caption: Said
+    caption: Said | None
+    """None where the heading above says it."""
     columns: tuple[GridColumn, ...]
     rows: tuple[tuple[Said, ...], ...]
 

@@ -195,7 +195,8 @@ def _(block: Form) -> Iterator[str]:
 
 @_lines.register
 def _(block: Grid) -> Iterator[str]:
-    yield from _said(block.caption, "{}:".format)
+    if block.caption is not None:
+        yield from _said(block.caption, "{}:".format)
     for row in block.rows:
         yield "; ".join(f"{column.head}: {cell}" for column, cell in zip(block.columns, row, strict=True))
     yield ""
