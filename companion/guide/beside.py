@@ -1,29 +1,30 @@
 """What goes beside the guide: it hangs, is carried, or is written on."""
 
-from companion.guide import tables
+from collections.abc import Iterator
+
+from companion.guide import beside_tables
 from companion.guide.compose import Composer
-from companion.guide.document import Block, Card, Columns, Form, Heading, Pairs, Paragraph, Section
+from companion.guide.document import (
+    Block,
+    Card,
+    Code,
+    Columns,
+    Form,
+    Heading,
+    Items,
+    Pairs,
+    Paragraph,
+    Section,
+)
 from companion.guide.pictures import picture
-from companion.language.said import Said, joined, typed
+from companion.language.said import Said, joined, typed, whole
 
-
-def fridge(composer: Composer) -> list[Block]:
-    locale = composer.locale
-    rules = (
-        [composer.values.call_rule]
-        if composer.values.round is None
-        else [composer.values.round, composer.values.call_rule]
-    )
-    call = joined(*(composer.said(rule) for rule in rules))
-    phones = Pairs(tuple(_without_fire(composer)))
-    return [
-        Heading(1, locale.say("Your oxygen lasts at least")),
-        composer.answers(tables.side_by_side(composer.plan, locale)),
-        Columns(((Paragraph(call, "bold"), Paragraph(made_on(composer))), (phones,))),
-    ]
+WEEKS = 4
+"""How many weeks the log is for, a page each."""
 
 
 def made_on(composer: Composer) -> Said:
+    """Return when a sheet with times was made, and until when it may be used."""
     return composer.locale.say(
         "Made on {issue_date}. Ask for a new table before {review_date}.",
         issue_date=composer.values.issue_date,
@@ -31,84 +32,198 @@ def made_on(composer: Composer) -> Said:
     )
 
 
-def _without_fire(composer: Composer) -> list[tuple[Said, Said]]:
-    numbers = composer.values
-    rows = [(composer.day_label(), composer.said(numbers.phone_day))]
-    if numbers.phone_night is not None:
-        rows.append((composer.night_label(), composer.said(numbers.phone_night)))
-    if numbers.emergency_number is not None:
-        rows.append((composer.locale.say("Ambulance"), composer.said(numbers.emergency_number)))
-    return rows
+def draft_line(composer: Composer) -> list[Said]:
+    """Return the line that says of a language that nobody qualified has checked it."""
+    if composer.locale.reviewed:
+        return []
+    return [composer.locale.languages[0].say("Draft: no qualified translator has checked it yet")]
+
+
+def phones(composer: Composer) -> Pairs:
+    """Return whom to call, the emergency number first."""
+    rows = composer.phone_table().rows
+    emergency = composer.values.emergency_number
+    return Pairs(tuple(sorted(rows, key=lambda row: emergency is None or str(row[1]) != str(emergency))))
+
+
+# ── on the fridge ───────────────────────────────────────────────────────────────────────────────
+
+
+def fridge(composer: Composer) -> list[Block]:
+    """Return the one page that hangs where everybody sees it: how long, and what to do."""
+    case, plan, locale = composer.case, composer.plan, composer.locale
+    title = (
+        locale.say("{name}: your oxygen lasts at least", name=typed(case.patient.name))
+        if case.patient.name
+        else locale.say("Your oxygen lasts at least")
+    )
+    liquid = [beside_tables.reservoirs(case, plan, locale)]
+    if case.portable:
+        liquid.append(beside_tables.portables(case, plan, locale))
+    below: list[tuple[Block, ...]] = [(phones(composer),)]
+    if case.cylinder:
+        below.insert(0, (composer.answers(beside_tables.cylinders(plan, locale)),))
+    # A code without an address holds the same few times that stand here.
+    if composer.code is not None and composer.code.base is not None:
+        below.append((Code(composer.code.content, locale.say("A code for the camera of a phone."), None),))
+    return [
+        Heading(1, title),
+        Paragraph(joined(*_rules(composer)), "bold"),
+        Columns(tuple((composer.answers(table),) for table in liquid)),
+        Columns(tuple(below)),
+        Paragraph(joined(made_on(composer), *draft_line(composer))),
+    ]
+
+
+def _rules(composer: Composer) -> Iterator[Said]:
+    """Yield how to read the tables, and what of the rule for calling does not go by the gauge."""
+    locale, values = composer.locale, composer.values
+    yield locale.say("Plan for these times and for no more.")
+    yield locale.say("Between two marks, take the lower.")
+    if values.round is not None:
+        yield values.round
+    if not composer.has.call_mark:
+        yield values.call_rule
+
+
+# ── in the pocket ───────────────────────────────────────────────────────────────────────────────
 
 
 def wallet(composer: Composer) -> list[Block]:
-    case, locale, numbers = composer.case, composer.locale, composer.values
-    name = [Paragraph(locale.alone(typed(case.patient.name)))] if case.patient.name else []
-    uses = list(tables.ordered(case, locale))
-    if numbers.saturation_target is not None:
-        uses.append((locale.say("Finger meter"), composer.said(numbers.saturation_target)))
-    phones = _without_fire(composer)
-    phones.sort(key=lambda row: str(row[0]) != str(locale.say("Ambulance")))
-    made_on = locale.say(
-        "Made on {issue_date}. Ask for a new card before {review_date}.",
-        issue_date=numbers.issue_date,
-        review_date=numbers.review_date,
-    )
-    patient: tuple[Block, ...] = (
-        Heading(2, locale.say("I use oxygen")),
-        *name,
-        Paragraph(locale.say("My container holds liquid oxygen. Keep it upright. No smoking and no flames.")),
-        Pairs(tuple(uses)),
-    )
-    helpers: tuple[Block, ...] = (
-        Heading(2, locale.say("Whom to call")),
-        Pairs(tuple(phones)),
-        Paragraph(composer.said(numbers.clinic_name)),
-        Paragraph(made_on),
+    """Return the card for the pocket: what an ambulance crew has to know."""
+    locale = composer.locale
+    how = (
+        locale.say("Cut along the dashed line."),
+        locale.say("Fold it back along dotted line 1, so that the words are outside."),
+        locale.say("Then fold it along dotted line 2, so that “I use oxygen” is in front."),
+        # 86 × 54 mm: ID-1 of ISO/IEC 7810
+        locale.say("It is now as large as a bank card. That is why its letters are small."),
+        locale.say("Write on the empty lines with a pen."),
     )
     return [
         Heading(1, locale.say("Card to carry")),
-        Paragraph(locale.say("Cut along the line. Fold the card twice. Keep it with you.")),
-        Card((patient, helpers)),
+        Items(how, numbered=True),
+        Card(
+            tuple(_for_the_crew(composer)),
+            (tuple(_what_is_ordered(composer)), tuple(_whom_to_call(composer))),
+            tuple(_who_i_am(composer)),
+        ),
     ]
+
+
+def _for_the_crew(composer: Composer) -> Iterator[Block]:
+    case, locale, target = composer.case, composer.locale, composer.values.saturation_target
+    yield Heading(2, locale.say("I use oxygen"))
+    if case.patient.name:
+        yield Paragraph(locale.alone(typed(case.patient.name)), "bold")
+    if target is None:
+        # Nobody has set one, and none is guessed.
+        yield Pairs(((locale.say("Target SpO₂"), None),))
+    else:
+        yield Paragraph(
+            # Translators: for an ambulance crew, in the words of medicine; {target} is a range such as 88 to 92 %
+            locale.say(
+                "**Titrate oxygen to an SpO₂ of {target}.** Give more only where life-saving care needs it.",
+                target=whole(target),
+            )
+        )
+    yield Paragraph(locale.say("Inside: the flow that is ordered, and whom to call."))
+
+
+def _what_is_ordered(composer: Composer) -> Iterator[Block]:
+    case, locale = composer.case, composer.locale
+    yield Heading(2, locale.say("My oxygen"))
+    yield Pairs(tuple(beside_tables.ordered(case, locale)))
+    if composer.has.portable:
+        yield Paragraph(locale.say("My portable holds liquid oxygen. Keep it upright, and away from flames."))
+    else:
+        yield Paragraph(locale.say("My reservoir holds liquid oxygen. Keep it upright, and away from flames."))
+
+
+def _whom_to_call(composer: Composer) -> Iterator[Block]:
+    locale = composer.locale
+    yield Heading(2, locale.say("Whom to call"))
+    yield phones(composer)
+    kin = composer.case.patient.next_of_kin
+    yield Pairs(((locale.say("Next of kin"), locale.alone(typed(f"{kin.name}, {kin.phone}")) if kin else None),))
+
+
+def _who_i_am(composer: Composer) -> Iterator[Block]:
+    case, locale, values = composer.case, composer.locale, composer.values
+    told = (
+        (locale.say("Diagnosis"), case.prescription.diagnosis),
+        (locale.say("Allergies"), case.patient.allergies),
+        (locale.say("Prescriber"), case.prescription.prescriber),
+    )
+    # What nobody has entered is a line to write on.
+    yield Pairs(tuple((who, locale.alone(typed(said)) if said else None) for who, said in told))
+    yield Paragraph(composer.said(values.clinic_name))
+    yield Paragraph(
+        locale.say(
+            "Made on {issue_date}. Ask for a new card before {review_date}.",
+            issue_date=values.issue_date,
+            review_date=values.review_date,
+        )
+    )
+
+
+# ── at the door ─────────────────────────────────────────────────────────────────────────────────
 
 
 def door(composer: Composer) -> list[Block]:
-    locale = composer.locale
+    """Return the sign for the door."""
+    locale, values = composer.locale, composer.values
 
     def forbidden(symbol: str, words: Said) -> tuple[Block, ...]:
-        return picture(locale, "sign", kind="prohibition", symbol=symbol, size=230), Heading(2, words)
+        return picture(locale, "sign", kind="prohibition", symbol=symbol, size=190), Heading(2, words)
 
-    far = locale.say("Keep every flame at least {flame_distance} away.", flame_distance=composer.values.flame_distance)
+    calls = [locale.say("Supplier: {number}", number=values.phone_day)]
+    if values.emergency_number is not None:
+        calls.insert(0, locale.say("In an emergency: {number}", number=values.emergency_number))
     return [
-        picture(locale, "sign", kind="warning", symbol="fire", size=150),
+        picture(locale, "sign", kind="warning", symbol="oxidizer", size=170),
         Heading(1, locale.say("Oxygen in use")),
+        Paragraph(locale.say("Liquid oxygen is in this home."), "large"),
         Columns(
             (forbidden("smoking", locale.say("No smoking")), forbidden("flame", locale.say("No open flame"))),
         ),
-        Paragraph(far, "large"),
-        Paragraph(locale.say("Liquid oxygen is in this home."), "large"),
+        Paragraph(
+            locale.say("Keep every flame at least {flame_distance} away.", flame_distance=values.flame_distance),
+            "large",
+        ),
+        *(Paragraph(call, "large") for call in calls),
     ]
+
+
+# ── to write on ─────────────────────────────────────────────────────────────────────────────────
 
 
 def log(composer: Composer) -> list[Block]:
+    """Return the daily log, a page for each week."""
     locale = composer.locale
-    heads = [locale.say("Date"), locale.say("Reservoir gauge in the morning")]
-    if composer.has.portable:
-        heads.append(locale.say("Times you filled the portable"))
-    heads += [locale.say("Flow changed, by whom"), locale.say("Anything unusual")]
-
-    def week(caption: Said) -> Form:
-        return Form(caption, tuple(heads), ((),) * 7, "week")
-
-    read = joined(locale.say("Read the reservoir gauge each morning."), composer.values.call_rule)
-    second = (
-        Paragraph(locale.say("Bring this log when you see the clinic.")),
-        week(locale.say("Second week")),
+    first = (
+        locale.say("Read the reservoir gauge each morning."),
+        composer.values.call_rule,
+        locale.say("Bring this log when you see the clinic. You may copy it."),
     )
     return [
         Heading(1, locale.say("Daily log")),
-        Paragraph(read),
-        week(locale.say("First week")),
-        Section(second, manner="page"),
+        Paragraph(joined(*first)),
+        *(_week(number, composer) for number in range(1, WEEKS + 1)),
     ]
+
+
+def _week(number: int, composer: Composer) -> Section:
+    has, locale = composer.has, composer.locale
+    heads = [
+        locale.say("Date"),
+        locale.say("Reservoir gauge in the morning"),
+        locale.say("Delivery"),
+        *([locale.say("Portable filled at")] if has.portable else []),
+        *([locale.say("Finger meter")] if has.saturation_target else []),
+        *([locale.say("Cylinder used")] if has.cylinder else []),
+        locale.say("Flow changed, by whom"),
+        locale.say("Anything unusual"),
+    ]
+    caption = locale.say("Week {number}", number=number)
+    return Section((Form(caption, tuple(heads), ((),) * 7, "week"),), manner="plain" if number == 1 else "page")

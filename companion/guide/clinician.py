@@ -11,18 +11,19 @@ from typing import Literal
 from pydantic import BaseModel
 
 from companion.case.model import Case
+from companion.case.prescription import Activity, ActivityOrder
 from companion.export.json import basis
 from companion.facts import oxygen
 from companion.facts.region import REGIONS, SOURCES
 from companion.guide.deductions import backup, nights, windows
-from companion.guide.document import Block, Form, Grid, Heading, Items, Paragraph, Section
-from companion.guide.grids import container_words, grid, in_english
+from companion.guide.document import Block, Columns, Form, Grid, Heading, Items, Paragraph, Section
+from companion.guide.grids import Words, container_words, grid, in_english, time_words
 from companion.guide.notice_words import notice_words
 from companion.guide.teach_back import teach_back
 from companion.guide.values import values
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
-from companion.language.said import Run, Said, Value, runs_of, typed
+from companion.language.said import Run, Said, Value, joined, runs_of, typed
 from companion.reckoning.containers import GasStore, LiquidStore, level_name
 from companion.reckoning.plan import Plan
 
@@ -41,40 +42,50 @@ SHOW_ME = (
 def clinician_copy(case: Case, made: Plan, locale: Locale) -> list[Block]:
     """Return the clinician's copy of a case whose guide is in the language ``locale``."""
     english = Locale(SOURCE, locale.region)
+    beside: list[Block] = (
+        [backup(made)] if made.backup_min else [Paragraph(in_english("There is no back-up cylinder."))]
+    )
+    if made.nights:
+        beside.append(nights(made))
     return [
         *_head(case, locale),
         _section("Before you hand it over", *_notices(made)),
+        _section("What was ordered", _ordered(case), _also_ordered(case, english)),
         _section(
-            "What was entered",
-            'Check each line against the order and the data sheets. "Default" is a margin of the program that the '
-            "clinic has not set itself.",
-            *_inputs(case),
+            "What there is, and how long it lasts",
+            _contents(case, made),
+            _supply(made),
+            _daily_use(made),
+            _what_if(made),
+            *_standing(made),
+            Columns(tuple((block,) for block in beside)),
         ),
         _section(
-            "How long each container lasts",
-            "In minutes, from each gauge reading: the nominal time is content divided by use; then each margin is "
-            "taken off in the order of the columns. Vapour: cold gas that stays when the liquid is gone. Real gas: a "
-            "cylinder holds less at low pressure than in proportion to it. Warm: a warm cylinder shows too much. "
-            "Gauge: it may be misread. Accuracy: the gauge itself may be wrong; beside the misreading, the greater "
-            "counts. Stays in: what must stay in a cylinder. Boil-off: it may be more than on the data sheet. Flow: "
-            "more may run than is set. Pulse: each may be larger. Breaths: they may come faster. A column in which "
-            "nothing is taken off is left out. Home: held back to get home. Rounded: down, to what a person would "
-            "say.",
-            "Only the safe time is on the patient's copy. For a reservoir that copy gives the days under all of a "
-            "day's use instead, further below, because a reservoir also fills portables.",
-            *windows(made, english),
+            "What was taken off each time",
+            "In minutes, by gauge reading: content divided by use, then each margin in the order of the columns. "
+            "Vapour: cold gas that stays when the liquid is gone. Real gas: a cylinder holds less at low pressure than "
+            "in proportion to it. Warm: a warm cylinder shows too much. Misread, gauge: the gauge may be misread, or be "
+            "wrong itself; the greater of the two counts. Stays in: what must stay in a cylinder. Boil-off, "
+            "flow, pulse: there may be more. Breaths: they may come faster. Home: held back to get home. Round: "
+            "down. For a reservoir the patient's copy gives the days of daily use above instead.",
+            *windows(made),
         ),
-        *(
-            [_section("What a full portable still gives after it stood unused", *_standing(made, english))]
-            if made.standing
-            else []
-        ),
-        _section("Supply and delivery", _daily_use(made), _supply(made, english), _what_if(made)),
-        _section("Back-up", backup(made, english) if made.backup_min else "There is no back-up cylinder."),
-        *([_section("Nights", nights(made, english))] if made.nights else []),
-        _section("What the figures rest on", _contents(made), _facts(case, made), _settings(case, made, english)),
         Section(tuple(_teach_back(case, made, locale, english)), manner="page"),
+        Section(tuple(_annex(case, made, english)), manner="page"),
     ]
+
+
+def _annex(case: Case, made: Plan, english: Locale) -> Iterator[Block]:
+    yield Heading(2, in_english("Annex: every input, every constant"))
+    yield Paragraph(
+        in_english(
+            'Check each line against the order and the data sheets. "Default" is a margin of the program that the '
+            "clinic has not set itself."
+        )
+    )
+    yield from _inputs(case)
+    yield _facts(case, made)
+    yield _settings(case, made, english)
 
 
 def _section(heading: str, *blocks: Block | str) -> Section:
@@ -98,14 +109,11 @@ def _head(case: Case, locale: Locale) -> Iterator[Block]:
             typed(case.clinic.name),
             Run(f". The order is reviewed by {case.prescription.review_date}. The guide is in "),
             typed(locale.native_name),
-            Run(f"{'' if locale.reviewed else unreviewed}."),
-        )
-    )
-    yield Paragraph(
-        in_english(
-            "The patient's copy shows one safe figure for each reading. This copy shows where each figure comes from. "
-            "Neither replaces the prescriber's order, the instructions of the supplier and of the equipment, or local "
-            "codes; where they differ, they hold."
+            Run(
+                f"{'' if locale.reviewed else unreviewed}. The patient's copy shows one safe figure for each reading; "
+            ),
+            Run("this copy shows where each comes from. Neither replaces the prescriber's order, the instructions of "),
+            Run("the supplier and of the equipment, or local codes; where they differ, they hold."),
         )
     )
 
@@ -117,25 +125,98 @@ def _notices(made: Plan) -> Iterator[Block | str]:
         yield "Nothing in this case needs a warning."
 
 
+# ── what was ordered ────────────────────────────────────────────────────────────────────────────
+
+
+def _ordered(case: Case) -> Grid:
+    def row(activity: Activity, order: ActivityOrder) -> tuple[str, ...]:
+        asked = (order.flow, order.pulse_setting, order.breaths_per_minute, order.hours_per_day, order.on_portable)
+        return activity, *("" if value is None else str(value) for value in asked)
+
+    return grid(
+        None,
+        ("Activity", "Flow", "Pulse setting", "Breaths a minute", "Hours a day", "Of these on a portable"),
+        tuple(row(activity, order) for activity, order in case.prescription.orders().items()),
+        "wwwwww",
+    )
+
+
+def _also_ordered(case: Case, english: Locale) -> Paragraph:
+    order = case.prescription
+    target = order.target_saturation
+    return Paragraph(
+        english.alone(
+            Run("Prescriber: "),
+            typed(order.prescriber or "not given"),
+            Run(f". Target SpO₂: {f'{target.low} to {target.high} %' if target else 'none given'}. "),
+            Run(f"Worn: {order.interface}. Humidifier: {_spelled(order.humidifier)}. "),
+            Run(f"Hours off oxygen: {order.hours_off_oxygen} a day."),
+        )
+    )
+
+
 # ── what was entered ────────────────────────────────────────────────────────────────────────────
 
 
-def _inputs(case: Case) -> Iterator[Grid]:
+def _inputs(case: Case) -> Iterator[Block]:
     """Yield every field of a case, part by part, by walking the model, so that none is left out."""
+    parts: list[tuple[str, list[tuple[str, ...]]]] = []
+    alone: list[tuple[str, ...]] = []
     for name, field in Case.model_fields.items():
         value = getattr(case, name)
         title = name.capitalize()
         if isinstance(value, BaseModel):
-            yield _part(title, _fields(value))
+            parts.append((title, list(_fields(value))))
         elif isinstance(value, list) and value and isinstance(value[0], BaseModel):
-            yield from (_part(f"{title} {place}", _fields(item)) for place, item in enumerate(value, start=1))
+            parts += [(f"{title} {place}", list(_fields(item))) for place, item in enumerate(value, start=1)]
         else:
-            origin = "entered" if value else "not given"
-            yield _part(title, iter([(name, _spelled(value), origin, field.description or "")]))
+            alone.append((name, _spelled(value), "entered" if value else "not given", field.description or ""))
+    # The margins say what they rest on; what a field of an order or a data sheet means, its name says.
+    every = [("Case", alone), *parts]
+    policy = [row for _, rows in every for row in rows if row[0].startswith(_POLICY)]
+    short = [(title, [row for row in rows if not row[0].startswith(_POLICY)]) for title, rows in every]
+    yield Columns(tuple(tuple(_part(*part) for part in column) for column in _levelled(short)))
+    yield grid(
+        "Margins and settings of the clinic",
+        ("Field", "Value", "From", "What it is, and what the default rests on"),
+        tuple((name.removeprefix(_POLICY), *rest) for name, *rest in policy if "not given" not in rest),
+        "wwwn",
+    )
+    yield grid(
+        "Not given",
+        ("Part", "Fields"),
+        tuple((title, told) for title, rows in every if (told := "; ".join(_not_given(rows)))),
+        "ww",
+    )
 
 
-def _part(title: str, rows: Iterator[tuple[str, ...]]) -> Grid:
-    return grid(title, ("Field", "Value", "From", "What it is"), tuple(rows), "wwwn")
+_POLICY = "policy: "
+
+_Part = tuple[str, list[tuple[str, ...]]]
+
+
+def _part(title: str, rows: list[tuple[str, ...]]) -> Grid:
+    given = tuple(
+        (name, f"{value} (default)" if origin == "default" else value)
+        for name, value, origin, _ in rows
+        if origin != "not given"
+    )
+    return grid(title, ("Field", "Value"), given, "ww")
+
+
+def _not_given(rows: list[tuple[str, ...]]) -> list[str]:
+    return [name for name, _, origin, _ in rows if origin == "not given"]
+
+
+def _levelled(parts: list[_Part]) -> list[list[_Part]]:
+    """Return parts in two columns of about the same height, their order kept."""
+    heights = [len(rows) + 2 for _, rows in parts]
+    columns: list[list[_Part]] = [[], []]
+    above = 0
+    for part, height in zip(parts, heights, strict=True):
+        columns[min(1, 2 * (above + height // 2) // sum(heights))].append(part)
+        above += height
+    return columns
 
 
 def _fields(model: BaseModel, within: str = "") -> Iterator[tuple[str, ...]]:
@@ -170,17 +251,18 @@ def _spelled(value: object) -> str:
 # ── what was computed ───────────────────────────────────────────────────────────────────────────
 
 
-def _standing(made: Plan, locale: Locale) -> Iterator[Grid]:
+def _standing(made: Plan) -> Iterator[Grid]:
     for line in made.standing:
         activities = tuple(line.rows[0].safe_min)
         yield grid(
-            f"{container_words(line.container)}: nothing can be relied on after {line.empty_after_hours} hours",
+            f"{container_words(line.container)}, full and unused: nothing can be relied on after "
+            f"{line.empty_after_hours} hours",
             ("Waited", "Oxygen left, nominal", *(f"Safe, {activity}" for activity in activities)),
             tuple(
                 (
-                    locale.hours(row.hours),
+                    f"{row.hours} h",
                     f"{row.left_kg:.3f} kg",
-                    *(locale.duration(row.safe_min[activity]) for activity in activities),
+                    *(time_words(row.safe_min[activity]) for activity in activities),
                 )
                 for row in line.rows
             ),
@@ -191,7 +273,7 @@ def _standing(made: Plan, locale: Locale) -> Iterator[Grid]:
 def _daily_use(made: Plan) -> Grid:
     return grid(
         "Daily use of each reservoir, in litres of gas",
-        ("Reservoir", "Figure", "Breathed from it", "Cold fills", "Warm fills", "Boiled off", "Total"),
+        ("Reservoir", "Figure", "Breathed", "Cold fills", "Warm fills", "Boil-off", "Total"),
         tuple(
             (
                 container_words(line.container),
@@ -209,9 +291,9 @@ def _daily_use(made: Plan) -> Grid:
     )
 
 
-def _supply(made: Plan, locale: Locale) -> Grid:
+def _supply(made: Plan) -> Grid:
     return grid(
-        f"How long each lasts alone; the wait for a delivery with what is kept is {made.bridge_days:g} days",
+        f"How long each reservoir lasts alone; the wait for a delivery with what is kept is {made.bridge_days:g} days",
         ("Reservoir", "Days, nominal", "Days, worst", "Call at", "Days to it", "Safe, by gauge", "Bridges a delivery"),
         tuple(
             (
@@ -220,7 +302,7 @@ def _supply(made: Plan, locale: Locale) -> Grid:
                 str(line.days_to_empty),
                 line.call_at,
                 "none" if line.days_to_mark is None else str(line.days_to_mark),
-                "; ".join(f"{level_name(level)}: {locale.duration(time)}" for level, time in line.safe_min.items()),
+                "; ".join(f"{level_name(level)}: {time_words(time)}" for level, time in line.safe_min.items()),
                 "yes" if line.covers_delivery else "no",
             )
             for line in made.supply
@@ -250,32 +332,51 @@ def _what_if(made: Plan) -> Grid:
 # ── what the figures rest on ────────────────────────────────────────────────────────────────────
 
 
-def _contents(made: Plan) -> Grid:
-    def row(store: LiquidStore | GasStore) -> tuple[str, ...]:
+def _contents(case: Case, made: Plan) -> Grid:
+    def row(store: LiquidStore | GasStore, name: str | None) -> tuple[Words, ...]:
+        called = in_english(container_words(store.id))
+        if name:
+            called = joined(called, Locale(SOURCE, "US").alone(typed(name)), between=": ")
         if isinstance(store, LiquidStore):
             rule = "the greater of flow and boil-off" if store.economiser else "flow and boil-off together"
             return (
-                container_words(store.id),
+                called,
                 f"{store.full_kg:.2f} kg = {store.full_litres:.0f} L; "
                 f"{store.vapour_share:.1%} of it stays as vapour; filled, at most {store.most_kg:.2f} kg",
                 f"{store.boil_off_l_min:.3f} L/min",
                 rule,
                 f"{store.division:.3f} of full",
+                _filled(store, case),
             )
         return (
-            f"{container_words(store.id)} (each of {store.count})",
-            f"{store.full_litres:.0f} L at {store.full_psi:.0f} psi",
+            called,
+            f"{store.full_litres:.0f} L at {store.full_psi:.0f} psi; each of {store.count}",
             "none",
             f"the flow; {store.reserve_psi:.0f} psi stay in",
             f"{store.division_psi:.0f} psi",
+            "",
         )
 
     return grid(
         "What each container holds and loses",
-        ("Container", "Oxygen when full", "Boil-off", "Lost in a minute of use", "One division"),
-        tuple(row(store) for store in made.stores),
-        "wwwww",
+        ("Container", "Oxygen when full", "Boil-off", "Lost in a minute of use", "One division", "Filled"),
+        tuple(row(store, store.name) for store in made.stores),
+        "wwwwww",
     )
+
+
+def _filled(store: LiquidStore, case: Case) -> str:
+    """Say by which coupling a container is filled; of a portable, from which reservoirs."""
+    place = int(store.id.rpartition("-")[2]) - 1
+    if store.kind == "reservoir":
+        return f"by the supplier; {case.reservoir[place].coupling}"
+    coupling = case.portable[place].coupling
+    from_there = [
+        f"Reservoir {number}"
+        for number, item in enumerate(case.reservoir, start=1)
+        if item.coupling.casefold() == coupling.casefold()
+    ]
+    return f"from {' or '.join(from_there)}; {coupling}"
 
 
 def _facts(case: Case, made: Plan) -> Grid:
@@ -284,7 +385,7 @@ def _facts(case: Case, made: Plan) -> Grid:
         ("Constant", "Value", "Source"),
         (
             *((fact.name, f"{fact.value} {fact.unit}".strip(), fact.source) for fact in oxygen.FACTS),
-            ("Rounding of times", basis(made, case)["rounding"], "choice: a time is never overstated"),
+            ("Rounding of times", "down", f"{basis(made, case)['rounding']}: a time is never overstated"),
         ),
         "wwn",
     )
@@ -335,27 +436,18 @@ def _teach_back(case: Case, made: Plan, locale: Locale, english: Locale) -> Iter
             "show it, and ask again."
         )
     )
-    yield _form(
-        "record",
-        "Who was there",
-        ("What", "Write in"),
-        (
-            "Date and place",
-            "Who was present",
-            "Language, and interpreter's name or number",
-            "Follow-up call, within 2 to 3 days, on",
-        ),
-    )
+    record = ("Date and place", "Who was present", "Language, interpreter", "Follow-up call, in 2 to 3 days")
+    yield Form(in_english("Who was there"), tuple(map(in_english, record)), ((),), "record")
     both = [locale] if locale.tag == SOURCE else [locale, english]
-    chunks = zip(*(teach_back(case, made, language) for language in both), strict=True)
-    for same in chunks:
-        questions = zip(*(chunk.questions for chunk in same), strict=True)
-        yield Form(
-            in_english(same[0].title),
-            tuple(map(in_english, ("Ask", "The guide's answer", "Said it", "Showed it", "Taught again"))),
-            tuple((_beside(*(q.ask for q in asked)), _beside(*(q.expect for q in asked))) for asked in questions),
-            "ask",
-        )
+    yield Form(
+        in_english("Questions"),
+        tuple(map(in_english, ("Ask", "The guide's answer", "Said it", "Showed it", "Taught again"))),
+        tuple(
+            (_beside(*(q.ask for q in asked)), _beside(*(q.expect for q in asked)))
+            for asked in zip(*(teach_back(case, made, language) for language in both), strict=True)
+        ),
+        "ask",
+    )
     show = tuple(words for words, kind in SHOW_ME if kind in kinds)
     yield _form("show", "Show me", ("Asked to show", "Showed it", "Taught again"), show)
     who = ("Clinician", "Patient or caregiver", "Interpreter")
@@ -367,9 +459,7 @@ def _beside(*texts: Said) -> Said:
     return Said(tuple(text.first for text in texts))
 
 
-def _form(
-    manner: Literal["record", "show", "signatures"], caption: str, heads: Sequence[str], rows: Sequence[str]
-) -> Form:
+def _form(manner: Literal["show", "signatures"], caption: str, heads: Sequence[str], rows: Sequence[str]) -> Form:
     return Form(
         in_english(caption), tuple(map(in_english, heads)), tuple((in_english(words),) for words in rows), manner
     )

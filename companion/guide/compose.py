@@ -199,16 +199,6 @@ class Composer:
         """Return whom to call and the number, as the home has them."""
         return Phones(self.locale.say("Whom to call"), phone_rows(self.case, self.locale))
 
-    def day_label(self) -> Said:
-        """Return who answers the number by day."""
-        if self.has.night_phone:
-            return self.locale.say("Clinic and supplier: office hours")
-        return self.locale.say("Clinic and supplier")
-
-    def night_label(self) -> Said:
-        """Return who answers the number at night."""
-        return self.locale.say("Clinic and supplier: other times")
-
     def said(self, value: Value) -> Said:
         """Return a value as a text of its own."""
         return value if isinstance(value, Said) else self.locale.alone(*runs_of(value))
@@ -223,17 +213,15 @@ class Composer:
                 Row(
                     row.head,
                     row.cells,
-                    None if row.level is None else self.gauge(table.container, row.level),
+                    None if row.level is None else self.gauge(table.gauge, row.level, table.divisions),
                 )
                 for row in table.rows
             ),
         )
 
-    def gauge(self, container: str, level: Fraction) -> Drawing:
-        """Return the drawing of a container's own gauge that shows a level, as a share of full."""
-        kind, _, place = container.partition("-")
-        item = (self.case.portable if kind == "portable" else self.case.reservoir)[int(place) - 1]
-        return picture(self.locale, "gauge", kind=item.gauge.kind, level=level, divisions=item.gauge.divisions)
+    def gauge(self, kind: str, level: Fraction, divisions: int) -> Drawing:
+        """Return the drawing of a kind of gauge that shows a level, as a share of full."""
+        return picture(self.locale, "gauge", kind=kind, level=level, divisions=divisions)
 
 
 def _goes_on(last: Items, more: Items) -> bool:

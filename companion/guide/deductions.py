@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 
 from companion.guide.document import Grid
-from companion.guide.grids import Words, container_words, grid
-from companion.language.locale import Locale
-from companion.reckoning.containers import level_name
+from companion.guide.grids import Words, container_words, grid, time_words
+from companion.reckoning.choices import SHARED_ROWS
+from companion.reckoning.containers import LiquidStore, level_name, marks
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Cause, Window
 from companion.reckoning.nights import Night
@@ -15,33 +15,43 @@ CAUSES: dict[Cause, str] = {
     "vapour": "vapour",
     "gas curve": "real gas",
     "warm cylinder": "warm",
-    "gauge reading": "gauge",
-    "gauge accuracy": "accuracy",
+    "gauge reading": "misread",
+    "gauge accuracy": "gauge",
     "residual": "stays in",
     "boil-off": "boil-off",
     "flow tolerance": "flow",
     "bolus tolerance": "pulse",
     "faster breathing": "breaths",
     "reserve": "home",
-    "rounding down": "rounded",
+    "rounding down": "round",
 }
 """Each cause of a deduction as the head of a column."""
 
 
-def windows(made: Plan, locale: Locale) -> Iterator[Grid]:
+def windows(made: Plan) -> Iterator[Grid]:
     """Yield a table for each container: nominal time, each deduction and the safe time, in minutes.
 
-    A container with pulses has a second one, for the steady flow on which it goes on when they fail.
+    A container with pulses has a second one, for the steady flow on which it goes on when they fail. Of a reservoir, of
+    which the patient's copy gives other times, a few readings do.
     """
     for store in made.stores:
         name = container_words(store.id)
-        yield _window_grid(f"{name}, in minutes", [one for one in made.windows if one.container == store.id], locale)
+        levels = (
+            marks(store.divisions, SHARED_ROWS)
+            if isinstance(store, LiquidStore) and store.kind == "reservoir"
+            else store.levels
+        )
+        yield _window_grid(
+            f"{name}, in minutes",
+            [one for one in made.windows if one.container == store.id and one.level in levels],
+        )
         steady = [one for one in made.steady_windows if one.container == store.id]
         if steady:
-            yield _window_grid(f"{name} on the steady flow, when its pulses fail, in minutes", steady, locale)
+            yield _window_grid(f"{name} on the steady flow, when its pulses fail, in minutes", steady)
 
 
-def _window_grid(caption: str, windows: list[Window], locale: Locale) -> Grid:
+def _window_grid(caption: str, windows: list[Window]) -> Grid:
+    activities = len({window.demand.activity for window in windows})
     alike: dict[tuple[object, ...], list[Window]] = {}
     for window in windows:
         used = window.demand
@@ -51,8 +61,8 @@ def _window_grid(caption: str, windows: list[Window], locale: Locale) -> Grid:
     causes = tuple(cause for cause in CAUSES if cause in taken)
     return grid(
         caption,
-        ("Gauge", "Activity", "Use", "Nominal", *(CAUSES[cause] for cause in causes), "Safe", "Safe, in words"),
-        tuple(_window_row(group, causes, locale) for group in groups),
+        ("Gauge", "Activity", "Use", "Nominal", *(CAUSES[cause] for cause in causes), "Safe", "h:min"),
+        tuple(_window_row(group, causes, activities) for group in groups),
         "www" + "f" * (len(causes) + 2) + "w",
     )
 
@@ -61,17 +71,17 @@ def _deductions(window: Window) -> dict[Cause, float]:
     return {deduction.cause: deduction.minutes for deduction in window.deductions}
 
 
-def _window_row(alike: list[Window], causes: tuple[Cause, ...], locale: Locale) -> tuple[Words, ...]:
+def _window_row(alike: list[Window], causes: tuple[Cause, ...], activities: int) -> tuple[Words, ...]:
     window = alike[0]
     taken = _deductions(window)
     return (
         level_name(window.level),
-        ", ".join(one.demand.activity for one in alike),
+        "all" if len(alike) == activities else ", ".join(one.demand.activity for one in alike),
         _use_words(window.demand),
         _minutes(window.nominal_min),
         *(f"−{_minutes(max(0.0, taken[cause]))}" if cause in taken else "" for cause in causes),
         str(window.safe_min),
-        locale.duration(window.safe_min),
+        f"{window.safe_min // 60}:{window.safe_min % 60:02d}",
     )
 
 
@@ -81,34 +91,34 @@ def _minutes(minutes: float) -> str:
 
 def _use_words(asked: Demand) -> str:
     if asked.flow is None:
-        return f"setting {asked.setting}, {asked.flow_l_min * 1000:.0f} mL/min"
+        return f"no. {asked.setting}, {asked.flow_l_min * 1000:.0f} mL/min"
     return str(asked.flow)
 
 
-def backup(made: Plan, locale: Locale) -> Grid:
+def backup(made: Plan) -> Grid:
     """Return how long the back-up lasts, and how often somebody must change the cylinder."""
     needed = "; ".join(f"{container_words(name)}: {count}" for name, count in made.backup_needed.items())
     return grid(
-        f"All full cylinders, one after another; where most is used one lasts {locale.duration(made.backup_one_min)}",
+        f"All full cylinders, one after another; where most is used one lasts {time_words(made.backup_one_min)}",
         (
             "Activity",
             "Safe, together",
-            "Changes of cylinder",
-            "Full cylinders that alone cover the wait for a delivery, where most is used",
+            "Changes",
+            "Full ones that alone cover a wait",
         ),
         tuple(
-            (activity, locale.duration(minutes), str(made.backup_changes), needed or "none")
+            (activity, time_words(minutes), str(made.backup_changes), needed or "none")
             for activity, minutes in made.backup_min.items()
         ),
         "wwfw",
     )
 
 
-def nights(made: Plan, locale: Locale) -> Grid:
+def nights(made: Plan) -> Grid:
     """Return whether one full container lasts the ordered sleep."""
 
-    def ordered(night: Night) -> Words:
-        return "none on it" if night.asleep_min is None else locale.duration(round(night.asleep_min))
+    def ordered(night: Night) -> str:
+        return "none on it" if night.asleep_min is None else time_words(round(night.asleep_min))
 
     return grid(
         "One unbroken sleep on one full container",
@@ -117,7 +127,7 @@ def nights(made: Plan, locale: Locale) -> Grid:
             (
                 container_words(night.container),
                 ordered(night),
-                locale.duration(night.lasts_min),
+                time_words(night.lasts_min),
                 "" if night.changes is None else str(night.changes),
             )
             for night in made.nights

@@ -134,7 +134,8 @@ class Phones:
 class Pairs:
     """Words, and at the end of the line their figure."""
 
-    rows: tuple[tuple[Said, Said], ...]
+    rows: tuple[tuple[Said, Said | None], ...]
+    """None leaves a line to write on."""
 
 
 @dataclass(frozen=True)
@@ -196,9 +197,16 @@ class Columns:
 
 @dataclass(frozen=True)
 class Card:
-    """A card to cut out and fold, half by half."""
+    """A card to cut out and fold into four faces, as a booklet."""
 
-    halves: tuple[tuple["Block", ...], ...]
+    cover: tuple["Block", ...]
+    inside: tuple[tuple["Block", ...], tuple["Block", ...]]
+    back: tuple["Block", ...]
+
+    @property
+    def faces(self) -> tuple[tuple["Block", ...], ...]:
+        """Return its faces as they are read."""
+        return (self.cover, *self.inside, self.back)
 
 
 @dataclass(frozen=True)
@@ -224,7 +232,8 @@ class GridColumn:
 class Grid:
     """A table for professionals."""
 
-    caption: Said
+    caption: Said | None
+    """None where the heading above says it."""
     columns: tuple[GridColumn, ...]
     rows: tuple[tuple[Said, ...], ...]
 

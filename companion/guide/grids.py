@@ -14,10 +14,10 @@ Kind = Literal["words", "figure", "note"]
 _KINDS: dict[str, Kind] = {"w": "words", "f": "figure", "n": "note"}
 
 
-def grid(caption: str, heads: Sequence[Words], rows: Sequence[Sequence[Words]], kinds: str) -> Grid:
+def grid(caption: str | None, heads: Sequence[Words], rows: Sequence[Sequence[Words]], kinds: str) -> Grid:
     """Return one table; of each column its kind: ``w`` words, ``f`` figures, ``n`` a note in smaller type."""
     return Grid(
-        in_english(caption),
+        None if caption is None else in_english(caption),
         tuple(GridColumn(in_english(head), _KINDS[kind]) for head, kind in zip(heads, kinds, strict=True)),
         tuple(tuple(in_english(cell) for cell in row) for row in rows),
     )
@@ -26,6 +26,14 @@ def grid(caption: str, heads: Sequence[Words], rows: Sequence[Sequence[Words]], 
 def in_english(words: Words) -> Said:
     """Return a sentence that is in English alone."""
     return words if isinstance(words, Said) else Locale(SOURCE, "US").alone(Run(words))
+
+
+def time_words(minutes: int) -> str:
+    """Return a length of time as short as professionals write it: "5 h 55 min", "9 d"."""
+    if minutes >= 48 * 60 and minutes % 1440 == 0:
+        return f"{minutes // 1440} d"
+    hours, rest = divmod(minutes, 60)
+    return " ".join([*([f"{hours} h"] if hours else []), *([f"{rest} min"] if rest or not hours else [])])
 
 
 def container_words(container: str) -> str:

@@ -81,7 +81,7 @@ def _title(composer: Composer) -> list[Block]:
 
 def _living(composer: Composer, after: list[Block]) -> Section:
     """Return the pages to live by, the title on the first of them, with what begins a page after them."""
-    pages = []
+    pages: list[Block] = []
     for name in _present(LIVING, composer):
         blocks = composer.section(name)
         begin = _title(composer) if not pages else []

@@ -15,14 +15,15 @@ from companion.reckoning.supply import ReservoirSupply
 
 
 def reservoirs(case: Case, plan: Plan, locale: Locale) -> list[Table]:
-    """Return a table for all reservoirs whose gauges have the same marks, two at most, and one for each other."""
-    alike: dict[tuple[Fraction, ...], list[ReservoirSupply]] = {}
+    """Return a table for all reservoirs whose gauges look alike, two at most, and one for each other."""
+    alike: dict[tuple[str, tuple[Fraction, ...]], list[ReservoirSupply]] = {}
     for line in plan.supply:
-        divisions = plan.liquid_store(line.container).divisions
-        alike.setdefault(choices.reservoir_rows(line, divisions, plan.call.mark), []).append(line)
+        store = plan.liquid_store(line.container)
+        rows = choices.reservoir_rows(line, store.divisions, plan.call.mark)
+        alike.setdefault((store.gauge, rows), []).append(line)
     return [
         _table(group[place : place + 2], rows, case, plan, locale)
-        for rows, group in alike.items()
+        for (_, rows), group in alike.items()
         for place in range(0, len(group), 2)
     ]
 
@@ -45,20 +46,21 @@ def _table(
                 Row(
                     level_words(level, locale),
                     level,
-                    (*(_time(line.safe_min[level], locale) for line in group), _to_do(level, case, plan, locale)),
+                    (*(_time(line.safe_min[level], locale) for line in group), to_do(level, case, plan, locale)),
                 )
                 for level in rows
             ),
-            *_between(group, case, plan, locale),
+            *_between(group, plan, locale),
         ),
-        container=group[0].container,
+        gauge=stores[0].gauge,
+        divisions=stores[0].divisions,
     )
 
 
-def _between(group: Sequence[ReservoirSupply], case: Case, plan: Plan, locale: Locale) -> list[Row]:
+def _between(group: Sequence[ReservoirSupply], plan: Plan, locale: Locale) -> list[Row]:
     """Return the row of a needle between two marks; none for lamps, of which each is lit or not."""
     store = plan.liquid_store(group[0].container)
-    if case.reservoir[plan.supply.index(group[0])].gauge.kind == "electronic":
+    if store.gauge == "electronic":
         return []
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
     times = (locale.say("As at the lower mark") for _ in group)
@@ -75,7 +77,7 @@ def _time(minutes: int, locale: Locale) -> Said:
     return locale.duration(minutes) if minutes else locale.say("Plan as if empty")
 
 
-def _to_do(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
+def to_do(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
     """Return what to do at a mark: the same rule as on the first page, told mark by mark."""
     rule = plan.call
     if level <= choices.low_mark(plan.supply):
@@ -90,12 +92,17 @@ def _to_do(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
         return locale.say(
             "Call the supplier today, unless they come within {days}.", days=locale.days(rule.unless_within_days)
         )
-    return locale.say("Call the supplier today.")
+    return locale.say("**Call the supplier today.**")
 
 
 def _when_low(case: Case, locale: Locale) -> list[Said]:
     """Return the steps of a low reservoir."""
-    steps = [locale.say("Call the supplier now, by day or night.")]
+    at_night = (case.clinic.supplier or case.clinic).phone_night is not None
+    steps = [
+        locale.say("**Call the supplier now, by day or night.**")
+        if at_night
+        else locale.say("**Call the supplier now.**")
+    ]
     if case.portable:
         steps.append(locale.say("Do not fill the portable."))
     if len(case.reservoir) > 1:

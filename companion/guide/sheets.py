@@ -30,7 +30,9 @@ def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | 
         return _clinician(case, plan, locale, code)
     sections = guide.sections_of(sheet == "guide", has(case, plan))
     composer = Composer(case, plan, locale, code, sections)
-    running = _running(composer) if sheet in ("guide", "short", "log", "table") else _draft_line(composer)
+    running = _running(composer) if sheet in ("guide", "short", "log", "table") else beside.draft_line(composer)
+    if sheet == "fridge":
+        running = []  # every line of that page is needed
     return _document(sheet, _BLOCKS[sheet](composer), running, composer, locale.languages)
 
 
@@ -82,13 +84,7 @@ def _running(composer: Composer) -> list[Said]:
     if numbers.phone_night is not None:
         parts.append(say("night {number}", number=numbers.phone_night))
     parts.append(say("{page} of {pages}", page="#", pages="##"))
-    return [joined(*parts, between=" · "), *_draft_line(composer)]
-
-
-def _draft_line(composer: Composer) -> list[Said]:
-    if composer.locale.reviewed:
-        return []
-    return [composer.locale.languages[0].say("Draft: no qualified translator has checked it yet")]
+    return [joined(*parts, between=" · "), *beside.draft_line(composer)]
 
 
 def _table(composer: Composer) -> list[Block]:

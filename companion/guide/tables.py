@@ -5,8 +5,6 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
-from companion.case.model import Case
-from companion.case.prescription import Activity
 from companion.guide.document import Column
 from companion.guide.naming import activity_words, demand_words, level_words, store_name
 from companion.language.locale import Locale
@@ -42,8 +40,8 @@ class Table:
     corner: Said
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
-    container: str = ""
-    """Whose gauge is drawn in the heads."""
+    gauge: str = ""
+    """The kind of gauge that is drawn in the heads; none where none is."""
     divisions: int = 4
     """How many equal parts that gauge has."""
 
@@ -141,7 +139,7 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
             )
             for level, minutes in line.safe_min.items()
         ),
-        container=store.id,
+        gauge=store.gauge,
         divisions=store.divisions,
     )
 
@@ -163,7 +161,7 @@ def _durations_of(store: Store, windows: Sequence[Window], caption: Said, locale
     return replace(
         table,
         rows=tuple(row(level, level_words(level, locale), level) for level in store.levels),
-        container=store.id,
+        gauge=store.gauge,
         divisions=store.divisions,
     )
 
@@ -230,87 +228,6 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
             )
         )
     return found
-
-
-def ordered(case: Case, locale: Locale) -> list[tuple[Said, Said]]:
-    """Return each activity with what is ordered for it: the flow, the setting, or both."""
-    found = []
-    for activity, order in case.prescription.orders().items():
-        uses = [locale.flow(order.flow)] if order.flow else []
-        if order.pulse_setting:
-            uses.append(locale.say("pulses: number {setting}", setting=isolated(order.pulse_setting)))
-        found.append((activity_words(activity, locale), lines(*uses)))
-    return found
-
-
-def side_by_side(made: Plan, locale: Locale) -> Table:
-    """Return portables and reservoirs in one table, short enough for one page under a heading of its own.
-
-    Of several of a kind it gives the shortest time, which then holds for each of them.
-    """
-    portable = _portables_together(made, locale)
-    reservoirs = [line.safe_min for line in made.supply]
-    reservoir = Column(
-        locale.say("Each reservoir") if len(made.supply) > 1 else locale.say("Reservoir"),
-        locale.say("In daily use"),
-    )
-    return Table(
-        caption=None,
-        # A whole sentence on readings between two lines would need a second page.
-        corner=locale.say("Gauge shows at least"),
-        columns=(*(column for column, _ in portable), reservoir),
-        rows=tuple(
-            Row(
-                head=level_words(level, locale),
-                # No drawing: the gauges of a portable and of a reservoir look different.
-                level=None,
-                cells=(
-                    *(answer("portable", choices.shortest_at(times, level), locale) for _, times in portable),
-                    answer("reservoir", choices.shortest_at(reservoirs, level), locale),
-                ),
-            )
-            for level in choices.shared_levels(made.stores)
-        ),
-    )
-
-
-def _portables_together(made: Plan, locale: Locale) -> list[tuple[Column, list[dict[Fraction, int]]]]:
-    """Return the columns of all portables together, each with the times by reading of every window in it [min]."""
-    windows = made.windows_of("portable")
-    asked = [found.demand for found in windows if found.level == 1]
-    head = locale.say("Each portable") if len(made.standing) > 1 else locale.say("Portable")
-    groups = (
-        [(locale.say("At all times"), windows)]
-        if _alike(asked)
-        else [
-            (
-                activity_words(activity, locale),
-                [found for found in windows if found.demand.activity == activity],
-            )
-            for activity in dict.fromkeys(one.activity for one in asked)
-        ]
-    )
-    return [
-        (
-            Column(head, _with_use(words, group, locale)),
-            _times_by_reading(group),
-        )
-        for words, group in groups
-    ]
-
-
-def _times_by_reading(windows: list[Window]) -> list[dict[Fraction, int]]:
-    """Return the times of each container in each activity by gauge reading [min]."""
-    found: dict[tuple[str, Activity], dict[Fraction, int]] = {}
-    for window in windows:
-        found.setdefault((window.container, window.demand.activity), {})[window.level] = window.safe_min
-    return list(found.values())
-
-
-def _with_use(words: Said, group: list[Window], locale: Locale) -> Said:
-    """Add the flow or setting below the activity, where it is the same for every container."""
-    asked = [found.demand for found in group]
-    return lines(words, demand_words(asked[0], locale)) if _alike(asked) else words
 
 
 def deliveries(made: Plan, locale: Locale) -> list[Table]:

@@ -32,23 +32,10 @@ class Question:
     expect: Said
 
 
-@dataclass(frozen=True)
-class Chunk:
-    """Two or three questions that are asked together, before more is told."""
-
-    title: str
-    """For the clinician, in English."""
-    questions: tuple[Question, ...]
-
-
-def teach_back(case: Case, made: Plan, locale: Locale) -> tuple[Chunk, ...]:
-    """Return the six or seven questions of a case in one language."""
+def teach_back(case: Case, made: Plan, locale: Locale) -> tuple[Question, ...]:
+    """Return the six or seven questions of a case in one language, in the order in which they are asked."""
     v = values(case, made, locale)
-    return (
-        Chunk("The gauge and the time", _times(case, made, v, locale)),
-        Chunk("Danger", _dangers(v, locale)),
-        Chunk("When something goes wrong", _troubles(v, locale)),
-    )
+    return (*_times(case, made, v, locale), *_dangers(v, locale), *_troubles(v, locale))
 
 
 def asked_activity(case: Case) -> Activity:

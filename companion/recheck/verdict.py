@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from companion.case.model import Case
 from companion.errors import CaseError, LinkError, harmless
-from companion.guide import tables, trip_tables
+from companion.guide import beside_tables, tables, trip_tables
 from companion.guide.sheet_names import SHEETS
 from companion.guide.sheets import document
 from companion.language.catalogue import SOURCE, available
@@ -149,7 +149,7 @@ def _tables(case: Case, planned: Plan, locale: Locale) -> list[tuple[str, list[l
     )
     return [
         *((str(name.caption), _rows(table)) for name, table in zip(names, here, strict=True)),
-        ("Fridge sheet", _rows(tables.side_by_side(planned, locale))),
+        *(("Fridge sheet", _rows(table)) for table in beside_tables.all_of(case, planned, locale)),
     ]
 
 

@@ -61,8 +61,8 @@ class LiquidStore:
     """Whether the gas that boils off is breathed first. Where nobody has said so: False, which errs short."""
     divisions: int
     """How many equal parts its gauge has."""
-    hanging_gauge: bool
-    """Whether its level is read while it hangs from its strap."""
+    gauge: str
+    """The kind of its gauge, such as "hanging": read while it hangs from its strap."""
     conserver: bool
     name: str | None = field(compare=False)
     """What the clinic calls it; it changes no figure, so plans are equal without it."""
@@ -203,7 +203,7 @@ def _liquid(kind: Kind, place: int, item: Reservoir | Portable) -> LiquidStore:
         boil_off_l_min=item.boil_off.to("mass loss") * oxygen.GAS_LITRES_PER_KG / 1440,
         economiser=bool(item.economiser),
         divisions=item.gauge.divisions,
-        hanging_gauge=item.gauge.kind == "hanging",
+        gauge=item.gauge.kind,
         conserver=isinstance(item, Portable) and item.conserver,
         name=item.name,
     )

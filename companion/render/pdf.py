@@ -19,7 +19,6 @@ from companion.guide.document import (
     Column,
     Document,
     Drawing,
-    Grid,
     GridColumn,
     Link,
     Row,
@@ -117,13 +116,11 @@ class _Writer:
                 "alt": str(value.alt),
                 "width": value.width,
                 "caption": self.value(value.caption),
+                "height": value.height,
             }
         if isinstance(value, Code):
             drawing = qr_drawing(value.content, value.label)
             return {"kind": "code", "picture": self.value(drawing), "address": self.value(value.address)}
-        if isinstance(value, Grid):
-            widths = _widths(value)
-            return self._fields(value) | {"widths": widths, "crowded": sum(widths) > _LINE + 1}
         if isinstance(value, Section) and value.name is not None:
             file = f"{value.name}.json"
             self.files[file] = _packed(self._fields(value))
@@ -137,23 +134,6 @@ class _Writer:
     def _fields(self, value: Any) -> dict[str, Any]:
         parts = {item.name: self.value(getattr(value, item.name)) for item in fields(value)}
         return {"kind": type(value).__name__.lower(), **parts} if isinstance(value, BLOCKS) else parts
-
-
-_LINE = 92
-"""Letters that a line across the page of a grid holds."""
-
-
-def _widths(grid: Grid) -> list[float]:
-    """Return the share of each column: its longest word fits, and the rest goes by how much stands in the columns."""
-    least, more = [], []
-    for place, column in enumerate(grid.columns):
-        texts = [str(column.head), *(str(row[place]) for row in grid.rows)]
-        longest = max(len(text) for text in texts)
-        word = max(len(word) for text in texts for word in ([text] if len(text) < 11 else text.split()))
-        least.append(1.15 * word + 1.5)
-        more.append(max(0.01, min(longest, 46) - least[-1]))
-    rest = max(0.0, _LINE - sum(least))
-    return [round(width + rest * share / sum(more), 2) for width, share in zip(least, more, strict=True)]
 
 
 def _run(run: Run) -> Any:

@@ -34,6 +34,9 @@ from companion.guide.document import (
 )
 from companion.language.said import Said
 
+_BLANK = "____"
+"""Where somebody writes."""
+
 
 def text(document: Document) -> str:
     """Print a document as lines of plain text."""
@@ -120,10 +123,10 @@ def _spoken(said: Said, language: int) -> str:
     return str(said.speeches[min(language, len(said.speeches) - 1)])
 
 
-def _pairs(rows: Iterable[tuple[Said, Said]]) -> Iterator[str]:
+def _pairs(rows: Iterable[tuple[Said, Said | None]]) -> Iterator[str]:
     for words, figure in rows:
         for language, speech in enumerate(words.speeches):
-            yield f"{speech}: {_spoken(figure, language)}"
+            yield f"{speech}: {_BLANK if figure is None else _spoken(figure, language)}"
     yield ""
 
 
@@ -177,22 +180,23 @@ def _(block: Columns) -> Iterator[str]:
 
 @_lines.register
 def _(block: Card) -> Iterator[str]:
-    for half in block.halves:
-        yield from _all(half)
+    for face in block.faces:
+        yield from _all(face)
 
 
 @_lines.register
 def _(block: Form) -> Iterator[str]:
     yield from _said(block.caption, "{}:".format)
     for row in block.rows:
-        cells = [str(cell) for cell in row] + ["____"] * (len(block.heads) - len(row))
+        cells = [str(cell) for cell in row] + [_BLANK] * (len(block.heads) - len(row))
         yield "; ".join(f"{head}: {cell}" for head, cell in zip(block.heads, cells, strict=True))
     yield ""
 
 
 @_lines.register
 def _(block: Grid) -> Iterator[str]:
-    yield from _said(block.caption, "{}:".format)
+    if block.caption is not None:
+        yield from _said(block.caption, "{}:".format)
     for row in block.rows:
         yield "; ".join(f"{column.head}: {cell}" for column, cell in zip(block.columns, row, strict=True))
     yield ""

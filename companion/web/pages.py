@@ -342,7 +342,7 @@ def _style() -> Markup:
 
 
 Drawn = tuple[str, int, Fraction]
-"""A gauge that shows something: the drawing, its divisions, the share of full."""
+"""A gauge that shows something: its kind, its divisions, the share of full."""
 
 
 def _drawn(table: Table) -> list[Drawn]:
@@ -350,7 +350,7 @@ def _drawn(table: Table) -> list[Drawn]:
 
 
 def _gauge_id(name: str, divisions: int, level: Fraction) -> str:
-    return f"{name}-{divisions}-{level * divisions}"
+    return f"{name.replace(' ', '-')}-{divisions}-{level * divisions}"
 
 
 @cache
@@ -361,7 +361,7 @@ def _gauges(locale: Locale, gauges: tuple[Drawn, ...]) -> Markup:
         # A hundredth of a unit of the drawing cannot be seen, and the page has to stay small.
         svg = _DECIMALS.sub(
             lambda number: f"{round(float(number[0]), 2):g}",
-            picture(locale, name, level=level, divisions=divisions).svg,
+            picture(locale, "gauge", kind=name, level=level, divisions=divisions).svg,
         ).replace("\n", "")
         parts = _SVG.fullmatch(svg)
         assert parts is not None, name

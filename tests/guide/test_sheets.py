@@ -20,10 +20,10 @@ from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.guide.deductions import CAUSES
 from companion.guide.document import Sheet
+from companion.guide.naming import store_name
 from companion.guide.notice_words import NOTICES, notice_words
 from companion.guide.sheet_names import SHEETS
 from companion.guide.sheets import document
-from companion.guide.tables import store_name
 from companion.guide.teach_back import teach_back
 from companion.language.catalogue import PSEUDO, available
 from companion.language.locale import Locale
@@ -503,11 +503,7 @@ def test_kinds_that_stop_alike_need_one_sentence() -> None:
 def asked(case: Case, made: Plan, tag: str = "en") -> dict[str, str]:
     """Return the questions of a case with their answers."""
     locale = Locale(tag, case.clinic.region)
-    return {
-        str(question.ask): str(question.expect)
-        for chunk in teach_back(case, made, locale)
-        for question in chunk.questions
-    }
+    return {str(question.ask): str(question.expect) for question in teach_back(case, made, locale)}
 
 
 @HOME
@@ -519,7 +515,7 @@ def test_the_expected_answers_are_the_plan_s(name: str) -> None:
     assert 5 <= len(found) <= 7
     walking = made.window("portable-1", Fraction(1, 2), "exertion").safe_min
     waited = next(row for row in made.standing[0].rows if row.hours == 4).safe_min["exertion"]
-    called = str(store_name(made.liquid_store("portable-1"), made, locale))
+    called = str(store_name(made.liquid_store("portable-1"), made.stores, locale))
     level = f"{called}: the gauge shows one half. You are walking. How long do you plan for?"
     stood = f"{called}: you filled it 4 hours ago and did not use it. You walk now. How long do you plan for?"
     assert found[level] == str(locale.duration(walking))

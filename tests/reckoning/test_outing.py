@@ -45,8 +45,9 @@ def a_store(litres: float, *, conserver: bool = False) -> LiquidStore:
         boil_off_l_min=0.5,
         economiser=True,
         divisions=4,
-        hanging_gauge=False,
+        gauge="float",
         conserver=conserver,
+        name=None,
     )
 
 
