@@ -40,7 +40,7 @@ from companion.guide.pictures import picture
 from companion.guide.sections import Call, Group, Listing, Message, Part, When, headings, section, title
 from companion.guide.values import Has, Values, has, values
 from companion.language.locale import Locale
-from companion.language.said import Said, Value, isolated, runs_of
+from companion.language.said import Said, Value, isolated, marked, runs_of
 from companion.reckoning.plan import Plan
 
 
@@ -170,7 +170,7 @@ class Composer:
     @cached_property
     def _headings(self) -> dict[str, str]:
         """Return the headings of the document to which lines can lead, by the name of the section or their own."""
-        found = {}
+        found = {"contents": CONTENTS}
         for name in self.sections:
             found[name] = title(name)
             for part in self._said(section(name)):
@@ -188,7 +188,7 @@ class Composer:
 
     def _links(self, names: Sequence[str], where: str) -> Iterator[Link]:
         """Yield a line for each heading of the document among these, in the words of that heading."""
-        unknown = set(names) - headings()
+        unknown = set(names) - headings() - {"contents"}
         if unknown:
             raise SettingError(f"{where}: no heading has the name '{min(unknown)}'.")
         for name in names:
@@ -250,6 +250,9 @@ def _cut(parts: tuple[Part, ...]) -> Iterator[tuple[Part, ...]]:
             column.append(part)
     yield tuple(column)
 
+
+CONTENTS = marked("More about your oxygen")
+"""The heading of the list of everything else."""
 
 CONDITIONS = (*(item.name for item in (*fields(Has), *fields(Values))), "code")
 """What ``::: if`` can ask: whether the case has some equipment, or a value that a sentence may hold."""

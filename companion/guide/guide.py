@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
-from companion.guide.compose import Composer
+from companion.guide.compose import CONTENTS, Composer
 from companion.guide.document import Block, Box, Contents, Heading, Link, Paragraph, Section
 from companion.guide.sections import title
 from companion.guide.values import Has
@@ -52,7 +52,7 @@ def guide(composer: Composer) -> list[Block]:
     """Return the whole guide."""
     names = _present(REFERENCE, composer)
     return [
-        _living(composer, [_contents(composer, names)]),
+        _living(composer, [_contents(composer, _present(LIVING[2:] + REFERENCE, composer))]),
         *_draft(composer),
         *(Section(composer.section(name), name) for name in names),
     ]
@@ -91,7 +91,7 @@ def _living(composer: Composer, after: list[Block]) -> Section:
 
 def _contents(composer: Composer, names: Sequence[str]) -> Contents:
     links = tuple(Link(name, composer.locale.say(title(name))) for name in names)
-    return Contents(Heading(2, composer.locale.say("More about your oxygen"), ("contents",)), None, links)
+    return Contents(Heading(2, composer.locale.say(CONTENTS), ("contents",)), None, links)
 
 
 def _draft(composer: Composer) -> list[Box]:

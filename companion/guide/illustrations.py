@@ -131,7 +131,7 @@ def _reservoir_parts(case: Case, locale: Locale) -> tuple[Drawing, list[str]]:
         marked("Flow control"),
         marked("Oxygen outlet"),
         *([marked("Humidifier")] if humidifier else []),
-        *([marked("Water bottle")] if bottle else []),
+        *([marked("Drip bottle")] if bottle else []),
         marked("Handles"),
         marked("Roller base"),
     ]

@@ -25,11 +25,10 @@ def phone_rows(case: Case, locale: Locale) -> tuple[tuple[Said, Said], ...]:
         rows.append(row(locale.say("Supplier: {name}", name=name), clinic.supplier.phone_day))
         if clinic.supplier.phone_night is not None:
             rows.append(row(locale.say("Supplier at night and on weekends"), clinic.supplier.phone_night))
-    whose = locale.say("Clinic") if clinic.supplier is not None else locale.say("Clinic and supplier")
+    whose = locale.alone(typed(clinic.name))
     rows.append(row(_by_day(whose, case, locale), clinic.phone_day))
     if clinic.phone_night is not None:
-        # Translators: {whose} is who answers, such as "Clinic and supplier"
-        rows.append(row(locale.say("{whose}, at other times", whose=whose), clinic.phone_night))
+        rows.append(row(locale.say("Clinic at other times"), clinic.phone_night))
     return tuple(rows)
 
 

@@ -10,6 +10,7 @@ from companion.guide.tables import Row, Table
 from companion.language.locale import Locale
 from companion.language.said import Said, joined, typed
 from companion.reckoning import choices
+from companion.reckoning.deliveries import latest_hour_days, longest_round_gap
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
 
@@ -39,7 +40,7 @@ def _table(
     heads = [Column(name, lasts) for name in named] if len(plan.supply) > 1 else [Column(lasts)]
     return Table(
         caption=None,
-        corner=locale.say("Gauge shows"),
+        corner=locale.say("Reservoir shows"),
         columns=(*heads, Column(locale.say("Do this"), kind="words")),
         rows=(
             *(
@@ -50,26 +51,32 @@ def _table(
                 )
                 for level in rows
             ),
-            *_between(group, plan, locale),
+            *_between(group, rows, case, plan, locale),
         ),
         gauge=stores[0].gauge,
         divisions=stores[0].divisions,
     )
 
 
-def _between(group: Sequence[ReservoirSupply], plan: Plan, locale: Locale) -> list[Row]:
-    """Return the row of a needle between two marks; none for lamps, of which each is lit or not."""
+def _between(
+    group: Sequence[ReservoirSupply], rows: tuple[Fraction, ...], case: Case, plan: Plan, locale: Locale
+) -> list[Row]:
+    """Return the row of a gauge between two lines; none for lamps of which each has its line.
+
+    The time is that of the lower mark. What to do waits until that mark is reached, but on a round.
+    """
     store = plan.liquid_store(group[0].container)
-    if store.gauge == "electronic":
+    if store.gauge == "electronic" and len(rows) == store.divisions:
         return []
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
-    times = (locale.say("As at the lower mark") for _ in group)
+    lower = locale.say("Time of the lower mark")
+    act = (
+        locale.say("Do what stands at the higher mark.")
+        if case.clinic.delivery.round is None
+        else locale.say("Do what stands at the lower mark.")
+    )
     return [
-        Row(
-            locale.say("between two marks"),
-            middle + Fraction(1, 2 * store.divisions),
-            (*times, locale.say("Go by the lower mark.")),
-        )
+        Row(locale.say("between two marks"), middle + Fraction(1, 2 * store.divisions), (*(lower for _ in group), act))
     ]
 
 
@@ -82,16 +89,26 @@ def to_do(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
     rule = plan.call
     if level <= choices.low_mark(plan.supply):
         return joined(*_when_low(case, locale))
+    if case.clinic.delivery.round is not None:
+        return _on_a_round(level, case, plan, locale)
     if rule.mark is None:
-        if case.clinic.delivery.round is None:
-            return locale.say("Ask for the next delivery now.")
-        return locale.say("Wait for the round.")
+        return locale.say("If the next delivery is not arranged yet, call today.")
     if level > rule.mark:
         return locale.say("No call is needed yet.")
-    if level == rule.mark and rule.unless_within_days is not None:
-        return locale.say(
-            "Call the supplier today, unless they come within {days}.", days=locale.days(rule.unless_within_days)
-        )
+    return locale.say("**Call the supplier today**, if you have not called yet.")
+
+
+def _on_a_round(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
+    """Return what to do at a mark where the supplier comes unasked: a call, unless that mark lasts until they come.
+
+    A needle between two marks is told by the lower one.
+    """
+    assert case.clinic.delivery.round is not None
+    lasts = choices.days_from(plan.supply, level) - latest_hour_days(case)
+    if lasts >= longest_round_gap(case.clinic.delivery.round):
+        return locale.say("No call is needed yet.")
+    if lasts >= 1:
+        return locale.say("Call today, unless the supplier comes within {days}.", days=locale.days(int(lasts)))
     return locale.say("**Call the supplier today.**")
 
 
@@ -108,5 +125,5 @@ def _when_low(case: Case, locale: Locale) -> list[Said]:
     if len(case.reservoir) > 1:
         steps.append(locale.say("Change to the other reservoir."))
     elif case.cylinder:
-        steps.append(locale.say("Put a full cylinder ready."))
+        steps.append(locale.say("Get a full cylinder ready."))
     return steps

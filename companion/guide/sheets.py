@@ -12,7 +12,7 @@ from companion.guide.document import Block, Document, Heading, Paragraph, Sectio
 from companion.guide.values import has
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
-from companion.language.said import Run, Said, joined
+from companion.language.said import Run, Said, isolated, joined
 from companion.reckoning.plan import Plan
 
 
@@ -79,9 +79,12 @@ def _running(composer: Composer) -> list[Said]:
     """Return the foot of each page: every number that helps, in the same place; then the page."""
     say, numbers = composer.locale.languages[0].say, composer.values
     parts = [say("Clinic {number}", number=numbers.phone_day)]
+    supplier = composer.case.clinic.supplier
+    if supplier is not None:
+        parts.insert(0, say("Supplier {number}", number=isolated(supplier.phone_day)))
     if numbers.emergency_number is not None:
         parts.insert(0, say("Ambulance {number}", number=numbers.emergency_number))
-    if numbers.phone_night is not None:
+    elif numbers.phone_night is not None:
         parts.append(say("night {number}", number=numbers.phone_night))
     parts.append(say("{page} of {pages}", page="#", pages="##"))
     return [joined(*parts, between=" · "), *beside.draft_line(composer)]

@@ -50,7 +50,7 @@ def answer(kind: str, minutes: int, locale: Locale) -> Said:
     """Return what stands in a cell: the time, or what to do where no time can be promised."""
     too_low = {
         "reservoir": locale.say("Too low: call now"),
-        "portable": locale.say("Too low: fill it"),
+        "portable": locale.say("Too low to use"),
         "cylinder": locale.say("Too low: change it"),
     }
     return locale.duration(minutes) if minutes else too_low[kind]
@@ -129,7 +129,7 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
     store = made.liquid_store(line.container)
     return Table(
         caption=locale.say("{name}: it lasts at least", name=store_name(store, made.stores, locale)),
-        corner=locale.say("Gauge shows"),
+        corner=locale.say("Reservoir shows"),
         columns=(Column(locale.say("With all that you use in a day")),),
         rows=tuple(
             Row(
@@ -154,7 +154,12 @@ def _durations_of(store: Store, windows: Sequence[Window], caption: Said, locale
         times = (safe_min[level, group[0].activity] for group in groups)
         return Row(head, drawn, tuple(answer(store.kind, minutes, locale) for minutes in times))
 
-    table = Table(caption, locale.say("Gauge shows"), _columns(groups, locale), ())
+    corner = {
+        "reservoir": locale.say("Reservoir shows"),
+        "portable": locale.say("Portable shows"),
+        "cylinder": locale.say("Cylinder shows"),
+    }
+    table = Table(caption, corner[store.kind], _columns(groups, locale), ())
     if isinstance(store, GasStore):
         rows = choices.cylinder_rows(store)
         return replace(table, rows=tuple(row(line.level, pressure(line.reading, store, locale), None) for line in rows))
@@ -277,10 +282,12 @@ def flows(made: Plan, locale: Locale) -> list[Table]:
     asked = {
         store: [made.window(store.id, Fraction(1), activity).demand for activity in activities] for store in made.stores
     }
-    # Containers that are set alike share a column.
+    # Containers that are set alike share a column. On a portable nobody sleeps to whom it is not ordered.
+    not_asleep = awake(made) is not made
     columns: dict[tuple[object, ...], list[Store]] = {}
     for store, column in asked.items():
-        columns.setdefault(tuple(found.set_to for found in column), []).append(store)
+        wakes = not_asleep and store.kind == "portable"
+        columns.setdefault((wakes, *(found.set_to for found in column)), []).append(store)
     shown = [(alike, asked[alike[0]]) for alike in columns.values()]
 
     def head(alike: list[Store]) -> Said:
@@ -297,7 +304,12 @@ def flows(made: Plan, locale: Locale) -> list[Table]:
                 Row(
                     activity_words(activity, locale),
                     None,
-                    tuple(demand_words(column[place], locale) for _, column in shown),
+                    tuple(
+                        locale.say("not for sleep")
+                        if activity == "sleep" and not_asleep and alike[0].kind == "portable"
+                        else demand_words(column[place], locale)
+                        for alike, column in shown
+                    ),
                 )
                 for place, activity in enumerate(activities)
             ),

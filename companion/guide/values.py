@@ -36,17 +36,20 @@ class Values:
     phone_day: Value = _help("phone number by day")
     phone_night: Value | None = _help("phone number at night")
     emergency_number: Value | None = _help("number of the ambulance")
+    do_call_ambulance: Said = _help("begins a sentence: Call 911, or: Call an ambulance")
+    call_ambulance: Said = _help("goes on in a sentence: call 911, or: call an ambulance")
+    call_supplier_now: Said = _help("whole sentences: call the supplier now, by day or night if somebody answers then")
     fire_number: Value | None = _help("number of the fire service")
     ordered_now: Said = _help("what is ordered, by activity, such as 2 L/min at rest, 3 L/min walking")
     steady_set: Said | None = _help("the steady flow, by activity, for when the pulses stop")
     cylinder_set: Said | None = _help(
         "what to set a cylinder to, by activity, such as 2 L/min at rest, 3 L/min walking"
     )
+    portable_set: Said | None = _help("what to set a portable to, by activity, such as 2 L/min at rest")
     off_oxygen: Value | None = _help("hours a day without oxygen that were ordered, such as 6 hours")
     night_flow: Said | None = _help("the flow for a short walk at night, such as 2 L/min")
     example_way: Value | None = _help("a way, one way, from the table for going out, such as 30 minutes")
     example_stay: Value | None = _help("how long one may stay then, such as 4 hours 30 minutes")
-    example_mark: Value | None = _help("the mark of the gauge at which to start for home then, such as one half")
     fill_only_from: Said | None = _help("whole sentences that say which reservoir fills which portable")
     fill_time: Value | None = _help("how long filling takes, such as 3 minutes")
     fill_valve_closed: Said = _help("whole sentences that say how to see that the fill valve is closed")
@@ -61,12 +64,11 @@ class Values:
     round: Said | None = _help("a whole sentence that says on which days the supplier comes without a call")
     delivery_days: Value = _help("time from the call to the delivery, such as 2 days")
     low_mark: Value = _help("mark at which the reservoir is low: one quarter, three eighths, 2 of 5 parts")
-    reservoir_low_time: Value | None = _help("how long a reservoir lasts at that mark, such as 24 hours")
+    reservoir_full_time: Value = _help("how long a full reservoir lasts, such as 6 days")
     cylinder_count: Value | None = _help("number of back-up cylinders in the home, such as 2")
     cylinder_time: Value | None = _help("how long all full cylinders last together, such as 4 hours")
     cylinder_one_time: Value | None = _help("how long one full cylinder lasts where most is used, such as 3 hours")
-    cylinder_sleep_time: Value | None = _help("how long one full cylinder lasts asleep, such as 3 hours")
-    cylinder_changes: Value = _help("how often the cylinder must be changed until all are used, such as 13")
+    cylinder_nights: Said | None = _help("whole sentences that say which cylinders do not last through a night")
     cylinder_stop: Value | None = _help("pressure at which to change cylinders of every kind, such as 200 psi")
     flame_distance: Value = _help("least distance to a flame, such as 10 feet (3 metres)")
     heat_distance: Value = _help("least distance to heaters, such as 5 feet (1.5 metres)")
@@ -77,6 +79,7 @@ class Values:
     boiling_point: Value = _help("how cold the liquid is, such as −183 °C")
     pressure_unit: Value | None = _help("the unit of a cylinder's gauge: psi, bar, kPa or MPa")
     saturation_target: Value | None = _help("range of saturation, such as 88 to 92 %")
+    saturation_low: Value | None = _help("lower end of that range, such as 88 %")
     saturation_high: Value | None = _help("upper end of that range, such as 92 %")
     meter_call: Value | None = _help("saturation below which to call the clinic, such as 88 %")
     meter_emergency: Value | None = _help("saturation below which to call an ambulance, such as 80 %")
@@ -99,6 +102,11 @@ class Has:
     water_bottle: bool
     pulse: bool
     mask: bool
+    catheter: bool
+    other_source: bool
+    """Whether the home has anything to breathe from beside its one reservoir."""
+    spare_portable: bool
+    """Whether a portable is all that there is beside the reservoir."""
     exertion: bool
     sleep: bool
     emergency_number: bool
@@ -116,6 +124,8 @@ class Has:
     """Whether every portable joins its reservoir from above; side_fill: from the side."""
     side_fill: bool
     two_reservoirs: bool
+    meter_gap: bool
+    """Whether a call on the same day is enough, between the low end of the range and what needs a call at once."""
     unlike_night: bool
     """Whether walking and sleep are set unlike, so that a walk at night needs an answer."""
     backup_short: bool
@@ -127,7 +137,6 @@ class Has:
     portable_sleep_time: bool
     short_night_on_cylinder: bool
     """Whether sleep is ordered, and one full cylinder does not last it."""
-    cylinder_sleep_time: bool
     cylinder_changes: bool
     """Whether there is more than one cylinder, and a time that one lasts."""
 
@@ -137,6 +146,7 @@ def has(case: Case, made: Plan) -> Has:
     on_portable, on_cylinder = _nights(made, "portable"), _nights(made, "cylinder")
     orders = case.prescription.orders()
     settings = case.clinic.settings()
+    target, meter = case.prescription.target_saturation, case.prescription.finger_meter
     pulses = any(item.conserver for item in case.portable) or any(item.conserver for item in case.cylinder)
     return Has(
         portable=bool(case.portable),
@@ -146,6 +156,9 @@ def has(case: Case, made: Plan) -> Has:
         water_bottle=any(item.water_bottle for item in case.reservoir),
         pulse=pulses and any(order.pulse_setting for order in orders.values()),
         mask=case.prescription.interface == "mask",
+        catheter=case.prescription.interface == "transtracheal catheter",
+        other_source=len(made.stores) > 1,
+        spare_portable=bool(case.portable) and not case.cylinder,
         exertion="exertion" in orders,
         sleep="sleep" in orders,
         emergency_number=settings.emergency_number is not None,
@@ -161,6 +174,7 @@ def has(case: Case, made: Plan) -> Has:
         top_fill=couplings(case) == {"top fill"},
         side_fill=couplings(case) == {"side fill"},
         two_reservoirs=len(case.reservoir) > 1,
+        meter_gap=target is not None and meter is not None and (meter.call_below or target.low) < target.low,
         unlike_night="sleep" in orders and len(set(_at_home(made).values())) > 1,
         backup_short=bool(made.backup_min) and min(made.backup_min.values()) < made.wait_min,
         walk=bool(made.trips) and all(line.walk_min for line in made.trips),
@@ -172,7 +186,6 @@ def has(case: Case, made: Plan) -> Has:
         short_night_on_portable=any(night.asleep_min is not None and not night.lasts for night in on_portable),
         portable_sleep_time=bool(_shortest(on_portable)),
         short_night_on_cylinder=any(not night.lasts for night in on_cylinder),
-        cylinder_sleep_time=bool(_shortest(on_cylinder)),
         cylinder_changes=made.backup_changes > 0 and made.backup_one_min > 0,
     )
 
@@ -208,7 +221,6 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     metric = settings.metric
     example = choices.example_trip(made.trips)
     empty_after_hours = choices.empty_after_hours(made.standing)
-    low_time = choices.low_time(made.supply)
     backup_min = choices.backup_min(made.backup_min)
     walk = choices.walk_min(made.trips)
     target = case.prescription.target_saturation
@@ -220,15 +232,30 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         phone_day=isolated(case.clinic.phone_day),
         phone_night=isolated(case.clinic.phone_night) if case.clinic.phone_night else None,
         emergency_number=isolated(settings.emergency_number) if settings.emergency_number else None,
+        do_call_ambulance=(
+            locale.say("Call {number}", number=isolated(settings.emergency_number))
+            if settings.emergency_number
+            else locale.say("Call an ambulance")
+        ),
+        call_ambulance=(
+            locale.say("call {number}", number=isolated(settings.emergency_number))
+            if settings.emergency_number
+            else locale.say("call an ambulance")
+        ),
+        call_supplier_now=(
+            locale.say("Call the supplier now, by day or night.")
+            if night
+            else locale.say("Call the supplier now. If nobody answers, call again as soon as the office opens.")
+        ),
         fire_number=isolated(settings.fire_number) if settings.fire_number else None,
         ordered_now=_by_activity(list(_at_home(made).values()), locale),
         steady_set=_steady(made, locale),
-        cylinder_set=_on_cylinders(made, locale),
+        cylinder_set=_set_to(made, "cylinder", locale),
+        portable_set=_set_to(made, "portable", locale),
         off_oxygen=locale.duration(off) if (off := int(case.prescription.hours_off_oxygen.to("time"))) else None,
         night_flow=demand_words(_at_home(made)[at_night], locale) if at_night else None,
         example_way=locale.duration(example.way_min) if example else None,
         example_stay=locale.duration(example.stay_min) if example and example.stay_min else None,
-        example_mark=level_words(example.home_mark, locale) if example and example.home_mark else None,
         fill_only_from=_fill_only_from(case, made, locale),
         fill_time=_fill_time(case, locale),
         fill_valve_closed=_fill_valve_closed(case, locale),
@@ -243,12 +270,11 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         round=_round(case.clinic.delivery.round, locale),
         low_mark=level_words(choices.low_mark(made.supply), locale),
         delivery_days=locale.days(made.wait_days),
-        reservoir_low_time=locale.duration(low_time) if low_time else None,
+        reservoir_full_time=locale.duration(choices.full_time(made.supply)),
         cylinder_count=isolated(sum(item.count for item in case.cylinder)) if case.cylinder else None,
         cylinder_time=None if backup_min is None else locale.duration(backup_min),
         cylinder_one_time=locale.duration(made.backup_one_min) if made.backup_one_min else None,
-        cylinder_sleep_time=_asleep(made, "cylinder", locale),
-        cylinder_changes=isolated(made.backup_changes),
+        cylinder_nights=_cylinder_nights(made, locale),
         cylinder_stop=isolated(stop) if (stop := cylinder_stop(case)) else None,
         flame_distance=distance(settings.flame_distance_m, locale, metric=metric),
         heat_distance=distance(settings.heat_distance_m, locale, metric=metric),
@@ -261,6 +287,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
             locale.say("{low} to {high} %", low=isolated(target.low), high=isolated(target.high)) if target else None
         ),
         pressure_unit=_pressure_unit(made),
+        saturation_low=_per_cent(target.low if target else None),
         saturation_high=_per_cent(target.high if target else None),
         meter_call=_per_cent(meter.call_below if meter else None),
         meter_emergency=_per_cent(meter.emergency_below if meter else None),
@@ -290,15 +317,44 @@ def _steady(made: Plan, locale: Locale) -> Said | None:
     return _by_activity(list(asked.values()), locale) if asked else None
 
 
-def _on_cylinders(made: Plan, locale: Locale) -> Said | None:
-    """Return what every cylinder is set to; None where they are set unlike."""
-    by_cylinder: dict[str, dict[Activity, Demand]] = {}
-    for found in made.windows_of("cylinder"):
-        by_cylinder.setdefault(found.container, {})[found.demand.activity] = found.demand
-    settings = {tuple(demand.set_to for demand in asked.values()) for asked in by_cylinder.values()}
+def _set_to(made: Plan, kind: str, locale: Locale) -> Said | None:
+    """Return what every container of a kind is set to; None where they are set unlike, or there is none."""
+    by_container: dict[str, dict[Activity, Demand]] = {}
+    for found in made.windows_of(kind):
+        by_container.setdefault(found.container, {})[found.demand.activity] = found.demand
+    settings = {tuple(demand.set_to for demand in asked.values()) for asked in by_container.values()}
     if len(settings) != 1:
         return None
-    return _by_activity(list(next(iter(by_cylinder.values())).values()), locale)
+    return _by_activity(list(next(iter(by_container.values())).values()), locale)
+
+
+def _cylinder_nights(made: Plan, locale: Locale) -> Said | None:
+    """Return which cylinders do not last the ordered sleep, and which do."""
+    nights = _nights(made, "cylinder")
+    named = {store.id: store_name(store, made.stores, locale) for store in made.stores}
+    told = []
+    for night in nights:
+        if night.lasts:
+            continue
+        if night.lasts_min:
+            told.append(
+                locale.say(
+                    "{name}: do not sleep through the night on one. It may run out after {time}.",
+                    name=named[night.container],
+                    time=locale.duration(night.lasts_min),
+                )
+            )
+        else:
+            told.append(
+                locale.say("{name}: do not sleep on it. It may run out very soon.", name=named[night.container])
+            )
+    if told and len(told) < len(nights):
+        told += [
+            locale.say("At night, use this one: {name}.", name=named[night.container])
+            for night in nights
+            if night.lasts
+        ]
+    return joined(*told) if told else None
 
 
 def _fill_time(case: Case, locale: Locale) -> Said | None:
@@ -345,7 +401,9 @@ def _while_filling(case: Case, locale: Locale) -> Said | None:
         "reservoir": locale.say("While you fill, keep breathing from the reservoir."),
         "cylinder": locale.say("While you fill, breathe from a cylinder."),
         "other portable": locale.say("While you fill one portable, breathe from the other one."),
-        "pause": locale.say("While you fill, you may be without oxygen for these few minutes, as ordered."),
+        "pause": locale.say(
+            "While you fill, you may be without oxygen for these few minutes, as ordered. Put it back on right after."
+        ),
     }
     way = case.prescription.while_filling
     return told[way] if way else None
@@ -370,18 +428,21 @@ def _call_rule(case: Case, made: Plan, locale: Locale) -> Said:
     rule = made.call
     if rule.mark is not None and rule.unless_within_days is not None:
         return locale.say(
-            "Call when the reservoir gauge shows {call_mark}, unless the supplier comes within {days}. "
-            "Always call when the gauge shows less. Between two marks, take the lower.",
+            "Call when the reservoir gauge has come down to {call_mark}, unless the supplier comes within {days}. "
+            "When it shows still less, always follow the table of the reservoir.",
             call_mark=level_words(rule.mark, locale),
             days=locale.days(rule.unless_within_days),
         )
     if rule.mark is not None:
         return locale.say(
-            "Call when the reservoir gauge shows {call_mark} or less. Between two marks, take the lower.",
+            "Call on the day when the reservoir gauge has come down to {call_mark}, or is lower.",
             call_mark=level_words(rule.mark, locale),
         )
     if case.clinic.delivery.round is not None:
-        return locale.say("If the supplier does not come on the day of the round, call at once.")
+        return locale.say(
+            "Each morning, see in the table of the reservoir whether you must call. If the supplier does not come on the "
+            "day of the round, call at once."
+        )
     if rule.next_within_days:
         return locale.say(
             "At each delivery, ask for the next one. The supplier must come again within {days}.",

@@ -126,9 +126,9 @@ def reservoir_rows(line: ReservoirSupply, divisions: int, call: Fraction | None)
     return tuple(sorted(wanted & line.safe_min.keys(), reverse=True))
 
 
-def low_time(supply: Sequence[ReservoirSupply]) -> int:
-    """Return how long any of the reservoirs lasts at the mark at which it is low [min]."""
-    return shortest_at([line.safe_min for line in supply], low_mark(supply))
+def full_time(supply: Sequence[ReservoirSupply]) -> int:
+    """Return how long any of the full reservoirs lasts [min]."""
+    return shortest_at([line.safe_min for line in supply], Fraction(1))
 
 
 # ── cylinders ───────────────────────────────────────────────────────────────────────────────────
