@@ -1,4 +1,4 @@
-"""One sheet with every drawing in every setting that a guide can ask for, so that a person sees the family at a glance."""
+"""One sheet with every drawing in every setting that a guide asks for: the family at a glance."""
 
 import re
 from collections.abc import Iterator, Mapping
@@ -123,8 +123,8 @@ def drawings(locale: Locale) -> Iterator[tuple[str, dict[str, Any], Drawing]]:
 def sheet(locale: Locale) -> str:
     """Return one page with every drawing, its size, its caption and its alternative text."""
     figures = "\n".join(
-        f"<figure>{drawn.svg}<figcaption><code>{escape(_call(name, params))}</code> {drawn.width:g} x {drawn.height:g} pt"
-        f"<br><b>{caption(drawn)}</b><br>{escape(str(drawn.alt))}</figcaption></figure>"
+        f"<figure>{drawn.svg}<figcaption><code>{escape(_call(name, params))}</code> "
+        f"{drawn.width:g} x {drawn.height:g} pt<br><b>{caption(drawn)}</b><br>{escape(str(drawn.alt))}</figcaption></figure>"
         for name, params, drawn in drawings(locale)
     )
     return _PAGE.format(tag=locale.tag, figures=figures)

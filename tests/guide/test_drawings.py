@@ -19,12 +19,18 @@ from companion.guide.pictures import picture
 from companion.language.locale import Locale
 
 ENGLISH = Locale("en", "US")
-ALL = tuple(drawings(ENGLISH))
+ALL = tuple(drawn for _, _, drawn in drawings(ENGLISH))
+each = pytest.mark.parametrize("drawing", [pytest.param(drawn, id=drawn.name) for drawn in ALL])
 UNCAPTIONED = {"gauge", "gauge_slide", "sign"}
 """They stand in tables and beside words that say the same."""
 
 PARTS = {"reservoir", "portable", "cylinder"}
 """They name each part, so they are as large as a page is wide."""
+
+
+def of(drawing: Drawing) -> str:
+    """Return the name of its template."""
+    return drawing.name.partition("-")[0]
 
 
 def drawn(name: str, **params: Any) -> Drawing:
@@ -33,7 +39,7 @@ def drawn(name: str, **params: Any) -> Drawing:
 
 @cache
 def tree(svg: str) -> ElementTree.Element:
-    return ElementTree.fromstring(svg)  # noqa: S314 — our own templates
+    return ElementTree.fromstring(svg)
 
 
 def scales(node: ElementTree.Element, scale: float = 1) -> Iterator[tuple[ElementTree.Element, float]]:
@@ -67,43 +73,51 @@ def test_the_sheet_knows_every_drawing() -> None:
     assert set(SETTINGS) == {file.name.removesuffix(".svg.jinja") for file in files}
 
 
-@pytest.mark.parametrize(("name", "params", "drawing"), ALL, ids=[drawing.name for _, _, drawing in ALL])
-class TestForm:
-    """What is true of every drawing."""
+# ── form ────────────────────────────────────────────────────────────────────────────────────────
 
-    def test_its_size(self, name: str, params: dict[str, Any], drawing: Drawing) -> None:
-        assert drawing.width <= 498
-        assert drawing.height <= (256 if name in PARTS else 160)
 
-    def test_it_can_stand_in_one_page_with_any_other(self, name: str, params: dict[str, Any], drawing: Drawing) -> None:
-        nodes = list(tree(drawing.svg).iter())
-        assert not [node for node in nodes if {"id", "class", "style", "href"} & set(node.attrib)]
-        assert {tag(node) for node in nodes} <= {"svg", "g", "path", "circle", "ellipse", "rect", "text", "tspan"}
+@each
+def test_its_size(drawing: Drawing) -> None:
+    assert drawing.width <= 498
+    assert drawing.height <= (256 if of(drawing) in PARTS else 160)
 
-    def test_its_caption_and_its_alternative(self, name: str, params: dict[str, Any], drawing: Drawing) -> None:
-        assert str(drawing.alt).endswith(".")
-        if name not in UNCAPTIONED:
-            assert 1 <= len(caption(drawing).split()) <= 8
 
-    def test_its_words_are_large_and_on_the_sheet(self, name: str, params: dict[str, Any], drawing: Drawing) -> None:
-        for node, scale in scales(tree(drawing.svg)):
-            if tag(node) != "text":
-                continue
-            size = float(node.attrib["font-size"])
-            assert size >= 16
-            assert scale == 1
-            for line in node:
-                width = bold().getlength(line.text or "") * size / 100
-                x, y = float(line.attrib["x"]), float(line.attrib["y"])
-                left = x - {"start": 0, "middle": width / 2, "end": width}[node.attrib["text-anchor"]]
-                assert -2 <= left
-                assert left + width <= drawing.width + 2
-                assert size * 0.7 <= y <= drawing.height
+@each
+def test_it_can_stand_in_one_page_with_any_other(drawing: Drawing) -> None:
+    nodes = list(tree(drawing.svg).iter())
+    assert not [node for node in nodes if {"id", "class", "style", "href"} & set(node.attrib)]
+    assert {tag(node) for node in nodes} <= {"svg", "g", "path", "circle", "ellipse", "rect", "text", "tspan"}
 
-    def test_it_is_black_white_and_one_grey(self, name: str, params: dict[str, Any], drawing: Drawing) -> None:
-        shades = {node.get(key) for node in tree(drawing.svg).iter() for key in ("fill", "stroke")}
-        signs = {"#9B2423", "#F9A800", "#005387", "#237F52"}
-        assert shades - signs <= {None, "none", "#000", "#fff", "#ddd"}
+
+@each
+def test_its_caption_and_its_alternative(drawing: Drawing) -> None:
+    assert str(drawing.alt).endswith(".")
+    if of(drawing) not in UNCAPTIONED:
+        assert 1 <= len(caption(drawing).split()) <= 8
+
+
+@each
+def test_its_words_are_large_and_on_the_sheet(drawing: Drawing) -> None:
+    for node, scale in scales(tree(drawing.svg)):
+        if tag(node) != "text":
+            continue
+        size = float(node.attrib["font-size"])
+        assert size >= 16
+        assert scale == 1
+        for line in node:
+            width = bold().getlength(line.text or "") * size / 100
+            x, y = float(line.attrib["x"]), float(line.attrib["y"])
+            left = x - {"start": 0, "middle": width / 2, "end": width}[node.attrib["text-anchor"]]
+            assert left >= -2
+            assert left + width <= drawing.width + 2
+            assert size * 0.7 <= y <= drawing.height
+
+
+@each
+def test_it_is_black_white_and_one_grey(drawing: Drawing) -> None:
+    shades = {node.get(key) for node in tree(drawing.svg).iter() for key in ("fill", "stroke")}
+    signs = {"#9B2423", "#F9A800", "#005387", "#237F52"}
+    assert shades - signs <= {None, "none", "#000", "#fff", "#ddd"}
 
 
 # ── gauges ──────────────────────────────────────────────────────────────────────────────────────
