@@ -90,7 +90,7 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     "flame_distance": ({}, *_all(distance=("10 feet (3 m)",), interface=_INTERFACES)),
     "creams": ({},),
     "not_here": ({},),
-    "tubing": ({}, *_all(distance=("50 feet (15 m)",), interface=_INTERFACES)),
+    "tubing": _all(interface=_INTERFACES),
     "night_walk": _all(interface=_INTERFACES),
     "car": _all(interface=_INTERFACES, gauge=("float", "hanging", "electronic")),
     "car_stop": ({},),
@@ -124,7 +124,8 @@ def sheet(locale: Locale) -> str:
     """Return one page with every drawing, its size, its caption and its alternative text."""
     figures = "\n".join(
         f"<figure>{drawn.svg}<figcaption><code>{escape(_call(name, params))}</code> "
-        f"{drawn.width:g} x {drawn.height:g} pt<br><b>{caption(drawn)}</b><br>{escape(str(drawn.alt))}</figcaption></figure>"
+        f"{drawn.width:g} x {drawn.height:g} pt<br><b>{caption(drawn)}</b><br>{escape(str(drawn.alt))}"
+        "</figcaption></figure>"
         for name, params, drawn in drawings(locale)
     )
     return _PAGE.format(tag=locale.tag, figures=figures)
