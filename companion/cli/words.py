@@ -1,6 +1,7 @@
-"""How the words of the guide stand: the commands locales and readability."""
+"""How the words and drawings of the guide stand: the commands locales, readability and drawings."""
 
 import argparse
+from pathlib import Path
 
 from companion.cli import options
 from companion.cli.options import Commands, case_argument
@@ -19,6 +20,13 @@ def add_commands(commands: Commands) -> None:
     readability = commands.add_parser("readability", help="measure how hard the English guide of a case is to read")
     case_argument(readability)
     readability.set_defaults(run=_readability)
+
+    drawings = commands.add_parser(
+        "drawings", help="write one page with every drawing, its caption and alternative text"
+    )
+    drawings.add_argument("--out", type=Path, required=True, metavar="FILE", help="the HTML file to write")
+    options.language_option(drawings)
+    drawings.set_defaults(run=_drawings)
 
 
 def _locales(arguments: argparse.Namespace) -> int:
@@ -66,4 +74,14 @@ def _readability(arguments: argparse.Namespace) -> int:
     faults = [f"{found.name}: {fault}" for found in figures for fault in found.faults]
     if faults:
         raise CompanionError("\n".join(faults))
+    return 0
+
+
+def _drawings(arguments: argparse.Namespace) -> int:
+    from companion.editing.drawings import sheet
+    from companion.files import write_whole
+    from companion.language.locale import Locale
+
+    write_whole(arguments.out, sheet(Locale(arguments.language, "US")).encode())
+    print(f"Wrote {arguments.out}")
     return 0

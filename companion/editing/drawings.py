@@ -1,10 +1,10 @@
-"""One sheet with every drawing in every setting that a guide can ask for, so that a person sees the family at a glance."""
+"""One sheet with every drawing in every setting that a guide asks for: the family at a glance."""
 
 import re
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from html import escape
-from itertools import product
+from itertools import permutations, product
 from typing import Any, get_args
 
 from companion.case.equipment import Gauge
@@ -21,7 +21,14 @@ def _all(**choices: tuple[Any, ...]) -> tuple[dict[str, Any], ...]:
     return tuple(dict(zip(choices, chosen, strict=True)) for chosen in product(*choices.values()))
 
 
-_BREATHES = _all(interface=_INTERFACES)
+_COUPLINGS = ("top fill", "side fill")
+_VALVES = (None, "lever across", "clockwise")
+_SIGNS = {
+    "prohibition": ("smoking", "vapour", "candle", "flame", "fire", "oil", "general"),
+    "warning": ("oxidizer", "cold", "fire", "general"),
+    "instruction": ("gloves", "eyes", "upright", "read", "ventilate", "phone", "call", "general"),
+    "safe": ("phone", "call", "ventilate", "general"),
+}
 
 SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     "gauge": (
@@ -33,7 +40,69 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
         *_all(kind=_GAUGES, level=(Fraction(5, 8),), divisions=(8,)),
         *_all(kind=_GAUGES, level=(Fraction(2, 3),), divisions=(3,)),
     ),
+    "gauge_slide": _all(level=(Fraction(1, 2),), divisions=(4,)),
     "gauge_between": _all(kind=_GAUGES, divisions=(4, 8)),
+    "flow_dial": _all(number=("2", "1.5")),
+    "flow_zero": ({}, {"number": "2"}),
+    "reservoir": (
+        *_all(callouts=("words", True, False)),
+        *_all(
+            callouts=("words",),
+            coupling=_COUPLINGS,
+            gauge=("electronic",),
+            divisions=(8,),
+            humidifier=(False,),
+            water_bottle=(True, False),
+        ),
+    ),
+    "portable": (
+        *_all(callouts=("words", True, False), carrier=("bag", "trolley")),
+        *_all(callouts=("words",), coupling=_COUPLINGS, gauge=_GAUGES, carrier=("bag", "trolley"), conserver=(True,)),
+    ),
+    "cylinder": _all(callouts=("words", True, False)),
+    "fill_step": (
+        *_all(step=(1,), interface=_INTERFACES),
+        *_all(step=(3, 4, 7), coupling=_COUPLINGS),
+        *_all(step=(4,), coupling=_COUPLINGS, gauge=("hanging", "electronic")),
+        *_all(step=(2, 5, 6), coupling=_COUPLINGS, valve=_VALVES),
+        *_all(step=(8,), gauge=_GAUGES, interface=_INTERFACES),
+    ),
+    "cloud_puff_jet": _all(coupling=_COUPLINGS),
+    "read_portable": _all(gauge=_GAUGES, divisions=(4, 8)),
+    "portable_hanging": ({},),
+    "change_source": tuple(
+        {"from": old, "to": new, "number": "2"} for old, new in permutations(("reservoir", "portable", "cylinder"), 2)
+    ),
+    "cylinder_open": _all(stop=("200 psi", "14 bar"), interface=_INTERFACES),
+    "cylinder_gauge": _all(stop=("200 psi", "14 bar")),
+    "emergency_signs": _all(interface=_INTERFACES),
+    "finger_meter": _all(low=("88", "84 %")),
+    "eye_rinse": _all(interface=_INTERFACES),
+    "cold_water": ({}, *_all(range=("99 to 102 °F", "37 to 39 °C"))),
+    "skin_stuck": ({},),
+    "wet_clothes": ({},),
+    "burning_tube": ({},),
+    "spill_leave": ({},),
+    "tipped": ({},),
+    "upright": ({},),
+    "frozen_coupling": _all(coupling=_COUPLINGS, interface=_INTERFACES),
+    "no_smoking": ({},),
+    "flame_distance": ({}, *_all(distance=("10 feet (3 m)",), interface=_INTERFACES)),
+    "creams": ({},),
+    "not_here": ({},),
+    "tubing": _all(interface=_INTERFACES),
+    "night_walk": _all(interface=_INTERFACES),
+    "car": _all(interface=_INTERFACES, gauge=("float", "hanging", "electronic")),
+    "car_stop": ({},),
+    "hot_car": ({},),
+    "water_bottle": ({},),
+    "humidifier": ({},),
+    "conserver": _all(number=("2",)),
+    "wipe_dry": _all(coupling=_COUPLINGS),
+    "phone": ({}, *_all(number=("555-0142",), interface=_INTERFACES)),
+    "sign": tuple(
+        {"kind": kind, "symbol": symbol, "size": 64} for kind, symbols in _SIGNS.items() for symbol in symbols
+    ),
 }
 """For each drawing what it is asked for with; a value that a case gives is one that a case could give."""
 
@@ -54,8 +123,9 @@ def drawings(locale: Locale) -> Iterator[tuple[str, dict[str, Any], Drawing]]:
 def sheet(locale: Locale) -> str:
     """Return one page with every drawing, its size, its caption and its alternative text."""
     figures = "\n".join(
-        f"<figure>{drawn.svg}<figcaption><code>{escape(_call(name, params))}</code> {drawn.width:g} x {drawn.height:g} pt"
-        f"<br><b>{caption(drawn)}</b><br>{escape(str(drawn.alt))}</figcaption></figure>"
+        f"<figure>{drawn.svg}<figcaption><code>{escape(_call(name, params))}</code> "
+        f"{drawn.width:g} x {drawn.height:g} pt<br><b>{caption(drawn)}</b><br>{escape(str(drawn.alt))}"
+        "</figcaption></figure>"
         for name, params, drawn in drawings(locale)
     )
     return _PAGE.format(tag=locale.tag, figures=figures)

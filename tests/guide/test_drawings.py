@@ -1,0 +1,224 @@
+"""Every drawing in every setting: its form, and whether it shows what it is asked for."""
+
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+from PIL import ImageFont
+
+from companion import fonts, resources
+from companion.cli import main
+from companion.editing.drawings import SETTINGS, caption, drawings
+from companion.guide.document import Drawing
+from companion.guide.pictures import picture
+from companion.language.locale import Locale
+
+ENGLISH = Locale("en", "US")
+ALL = tuple(drawn for _, _, drawn in drawings(ENGLISH))
+each = pytest.mark.parametrize("drawing", [pytest.param(drawn, id=drawn.name) for drawn in ALL])
+UNCAPTIONED = {"gauge", "gauge_slide", "sign"}
+"""They stand in tables and beside words that say the same."""
+
+PARTS = {"reservoir", "portable", "cylinder"}
+"""They name each part, so they are as large as a page is wide."""
+
+
+def of(drawing: Drawing) -> str:
+    """Return the name of its template."""
+    return drawing.name.partition("-")[0]
+
+
+def drawn(name: str, **params: Any) -> Drawing:
+    return picture(ENGLISH, name, **params)
+
+
+@cache
+def tree(svg: str) -> ElementTree.Element:
+    return ElementTree.fromstring(svg)
+
+
+def scales(node: ElementTree.Element, scale: float = 1) -> Iterator[tuple[ElementTree.Element, float]]:
+    """Yield each element with the factor by which its groups draw it smaller or larger."""
+    for factor in re.findall(r"scale\(-?([\d.]+)", node.get("transform", "")):
+        scale *= float(factor)
+    yield node, scale
+    for child in node:
+        yield from scales(child, scale)
+
+
+def tag(node: ElementTree.Element) -> str:
+    return node.tag.rpartition("}")[2]
+
+
+def marks(drawing: Drawing) -> set[str]:
+    """Return where the flow controls of a drawing point: 0 is off."""
+    return {node.attrib["data-mark"] for node in tree(drawing.svg).iter() if "data-mark" in node.attrib}
+
+
+@cache
+def bold() -> ImageFont.FreeTypeFont:
+    """Return the face of the words in a drawing, 100 high."""
+    face = ImageFont.truetype(fonts.folders()[0] / "NotoSans[wght].ttf", 100)
+    face.set_variation_by_axes([700])
+    return face
+
+
+def test_the_sheet_knows_every_drawing() -> None:
+    files = resources.folder("templates").joinpath("drawings").glob("[!_]*.svg.jinja")
+    assert set(SETTINGS) == {file.name.removesuffix(".svg.jinja") for file in files}
+
+
+# ── form ────────────────────────────────────────────────────────────────────────────────────────
+
+
+@each
+def test_its_size(drawing: Drawing) -> None:
+    assert drawing.width <= 498
+    assert drawing.height <= (256 if of(drawing) in PARTS else 160)
+
+
+@each
+def test_it_can_stand_in_one_page_with_any_other(drawing: Drawing) -> None:
+    nodes = list(tree(drawing.svg).iter())
+    assert not [node for node in nodes if {"id", "class", "style", "href"} & set(node.attrib)]
+    assert {tag(node) for node in nodes} <= {"svg", "g", "path", "circle", "ellipse", "rect", "text", "tspan"}
+
+
+@each
+def test_its_caption_and_its_alternative(drawing: Drawing) -> None:
+    assert str(drawing.alt).endswith(".")
+    if of(drawing) not in UNCAPTIONED:
+        assert 1 <= len(caption(drawing).split()) <= 8
+
+
+@each
+def test_its_words_are_large_and_on_the_sheet(drawing: Drawing) -> None:
+    for node, scale in scales(tree(drawing.svg)):
+        if tag(node) != "text":
+            continue
+        size = float(node.attrib["font-size"])
+        assert size >= 16
+        assert scale == 1
+        for line in node:
+            width = bold().getlength(line.text or "") * size / 100
+            x, y = float(line.attrib["x"]), float(line.attrib["y"])
+            left = x - {"start": 0, "middle": width / 2, "end": width}[node.attrib["text-anchor"]]
+            assert left >= -2
+            assert left + width <= drawing.width + 2
+            assert size * 0.7 <= y <= drawing.height
+
+
+@each
+def test_it_is_black_white_and_one_grey(drawing: Drawing) -> None:
+    shades = {node.get(key) for node in tree(drawing.svg).iter() for key in ("fill", "stroke")}
+    signs = {"#9B2423", "#F9A800", "#005387", "#237F52"}
+    assert shades - signs <= {None, "none", "#000", "#fff", "#ddd"}
+
+
+# ── gauges ──────────────────────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize("kind", ["float", "pressure difference"])
+@pytest.mark.parametrize(
+    ("level", "divisions", "degrees"),
+    [
+        (Fraction(0), 4, 0),
+        (Fraction(1, 4), 4, 45),
+        (Fraction(5, 8), 8, 112.5),
+        (Fraction(2, 3), 3, 120),
+        (Fraction(1), 4, 180),
+    ],
+)
+def test_a_needle_stands_at_its_level(kind: str, level: Fraction, divisions: int, degrees: float) -> None:
+    svg = drawn("gauge", kind=kind, level=level, divisions=divisions).svg
+    assert [float(turn) for turn in re.findall(r"rotate\(([\d.]+)\)", svg)] == [pytest.approx(degrees)]
+
+
+@pytest.mark.parametrize(
+    ("level", "divisions"), [(Fraction(0), 4), (Fraction(1, 2), 4), (Fraction(5, 8), 8), (Fraction(1), 3)]
+)
+def test_as_many_lamps_are_lit_as_there_is_left(level: Fraction, divisions: int) -> None:
+    svg = drawn("gauge", kind="electronic", level=level, divisions=divisions).svg
+    lamps = [node.attrib["fill"] for node in tree(svg).iter() if node.get("height") == "32"]
+    assert lamps == ["#000"] * int(level * divisions) + ["#fff"] * int((1 - level) * divisions)
+
+
+@pytest.mark.parametrize(
+    ("level", "height"), [(Fraction(0), 28), (Fraction(1, 4), 14), (Fraction(1, 2), 0), (Fraction(1), -28)]
+)
+def test_a_marker_slides_to_its_level(level: Fraction, height: float) -> None:
+    svg = drawn("gauge", kind="hanging", level=level, divisions=4).svg
+    [marker] = re.findall(r"M-9,([-\d.]+) l-16", svg)
+    assert float(marker) == pytest.approx(height)
+
+
+@pytest.mark.parametrize("divisions", [4, 8])
+def test_between_two_marks_the_arrow_is_at_the_lower_one(divisions: int) -> None:
+    """The needle stands past one half, and not yet at the next mark; the arrow stands straight over one half."""
+    svg = drawn("gauge_between", kind="float", divisions=divisions).svg
+    needle, arrow = (float(turn) for turn in re.findall(r"rotate\(([\d.]+)\)", svg)[:2])
+    assert 90 < needle < 90 + 180 / divisions
+    assert arrow == 0
+
+
+# ── flow controls ───────────────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize(
+    ("name", "params", "expected"),
+    [
+        # Somebody breathes from each container that is drawn.
+        ("flame_distance", {}, {"3"}),
+        ("tubing", {}, {"3"}),
+        ("night_walk", {"interface": "mask"}, {"3"}),
+        ("car", {"interface": "nasal cannula", "gauge": "float"}, {"3"}),
+        ("conserver", {"number": "2"}, {"3"}),
+        ("flow_dial", {"number": "2"}, {"3"}),
+        # Off.
+        ("flow_zero", {}, {"0"}),
+        *(("fill_step", {"step": step}, {"0"}) for step in range(1, 8)),
+        # The old one is off, the new one is on.
+        ("change_source", {"from": "reservoir", "to": "portable", "number": "2"}, {"0", "3"}),
+    ],
+)
+def test_a_flow_control_points_to_what_is_true(name: str, params: dict[str, Any], expected: set[str]) -> None:
+    assert marks(drawn(name, **params)) == expected
+
+
+@pytest.mark.parametrize(
+    ("name", "key", "value"),
+    [
+        ("flow_dial", "number", "1.5"),
+        ("conserver", "number", "3"),
+        ("flame_distance", "distance", "10 feet (3 m)"),
+        ("cold_water", "range", "99 to 102 °F"),
+        ("cylinder_open", "stop", "200 psi"),
+        ("cylinder_gauge", "stop", "14 bar"),
+        ("finger_meter", "low", "88"),
+        ("phone", "number", "555-0142"),
+    ],
+)
+def test_what_the_case_says_stands_in_the_drawing(name: str, key: str, value: str) -> None:
+    lines = [line.text for line in tree(drawn(name, **{key: value}).svg).iter() if tag(line) == "tspan"]
+    assert value in lines
+
+
+@pytest.mark.parametrize(("step", "word"), [(2, "closed"), (5, "Open"), (6, "Close")])
+def test_which_way_a_valve_turns_is_told_only_where_it_is_known(step: int, word: str) -> None:
+    unknown, across, turned = (
+        drawn("fill_step", step=step, valve=valve).svg for valve in (None, "lever across", "clockwise")
+    )
+    assert len({unknown, across, turned}) == 3
+    assert word in across.partition(">")[2]
+    assert word in turned.partition(">")[2]
+
+
+def test_the_page_of_all_drawings(tmp_path: Path) -> None:
+    out = tmp_path / "drawings.html"
+    assert main(["drawings", "--out", str(out)]) == 0
+    assert out.read_text("utf-8").count("<figure>") == len(ALL)
