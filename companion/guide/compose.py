@@ -251,7 +251,7 @@ def _cut(parts: tuple[Part, ...]) -> Iterator[tuple[Part, ...]]:
     yield tuple(column)
 
 
-CONTENTS = marked("More about your oxygen")
+CONTENTS = marked("Everything else")
 """The heading of the list of everything else."""
 
 CONDITIONS = (*(item.name for item in (*fields(Has), *fields(Values))), "code")

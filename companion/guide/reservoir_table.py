@@ -69,7 +69,7 @@ def _between(
     if store.gauge == "electronic" and len(rows) == store.divisions:
         return []
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
-    lower = locale.say("Time of the lower mark")
+    lower = locale.say("The lower time")
     act = (
         locale.say("Do what stands at the higher mark.")
         if case.clinic.delivery.round is None
@@ -94,8 +94,10 @@ def to_do(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
     if rule.mark is None:
         return locale.say("If the next delivery is not arranged yet, call today.")
     if level > rule.mark:
-        return locale.say("No call is needed yet.")
-    return locale.say("**Call the supplier today**, if you have not called yet.")
+        return locale.say("No call yet.")
+    if level == rule.mark:
+        return locale.say("**Call today.**")
+    return locale.say("**Call today**, if you have not called.")
 
 
 def _on_a_round(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
@@ -106,24 +108,24 @@ def _on_a_round(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said
     assert case.clinic.delivery.round is not None
     lasts = choices.days_from(plan.supply, level) - latest_hour_days(case)
     if lasts >= longest_round_gap(case.clinic.delivery.round):
-        return locale.say("No call is needed yet.")
+        return locale.say("No call yet.")
     if lasts >= 1:
         return locale.say("Call today, unless the supplier comes within {days}.", days=locale.days(int(lasts)))
-    return locale.say("**Call the supplier today.**")
+    return locale.say("**Call today.**")
 
 
 def _when_low(case: Case, locale: Locale) -> list[Said]:
     """Return the steps of a low reservoir."""
     at_night = (case.clinic.supplier or case.clinic).phone_night is not None
     steps = [
-        locale.say("**Call the supplier now, by day or night.**")
+        locale.say("**Call now, by day or night.**")
         if at_night
-        else locale.say("**Call the supplier now.**")
+        else locale.say("**Call now.**")
     ]
     if case.portable:
         steps.append(locale.say("Do not fill the portable."))
     if len(case.reservoir) > 1:
         steps.append(locale.say("Change to the other reservoir."))
     elif case.cylinder:
-        steps.append(locale.say("Get a full cylinder ready."))
+        steps.append(locale.say("Get a cylinder ready."))
     return steps
