@@ -212,7 +212,8 @@ _THIN = 6.0
 def _overlaps(printed: Printed) -> Iterator[Fault]:
     """Find text that is printed over text, drawings and lines."""
     for page in printed.pages:
-        lines = [line for line in page.lines if line.has_letters]
+        # What is lower than a small letter is a mark over one, and may stand over the line before.
+        lines = [line for line in page.lines if line.has_letters and line.area.height > 0.4 * line.least_size]
         for one, other in combinations(lines, 2):
             # The tails of one line may reach between the tops of the next.
             if _covers(one.area, other.area, _SAME, 0.25 * min(one.area.height, other.area.height)):

@@ -264,7 +264,7 @@ def _columns(row: list[Ink]) -> list[list[Ink]]:
     columns: list[list[Ink]] = []
     right = -math.inf
     for ink in sorted(row, key=lambda ink: ink.area.left):
-        if ink.area.left - right > 2 * ink.size:
+        if ink.area.left - right > 0.8 * ink.size:
             columns.append([])
         columns[-1].append(ink)
         right = max(right, ink.area.right)
@@ -285,7 +285,7 @@ class Printed:
     @property
     def sheet(self) -> str:
         """Return which sheet it is, such as ``guide``; empty where the file does not say."""
-        return self.carried.get("sheet", "")
+        return self.carried.get("sheet", "").partition(" ")[0]  # its languages follow
 
     @cached_property
     def parts(self) -> list[Part]:
@@ -339,7 +339,7 @@ def read_printed(data: bytes) -> Printed:
     try:
         document = pdfium.PdfDocument(data)
     except pdfium.PdfiumError as error:
-        raise AuditError(f"This cannot be read as a PDF: {error}.") from error
+        raise AuditError("this is no PDF that can be read.") from error
     with document:
         reader = _Reader(pdfium.raw, document)
         pages = [reader.page(number, page) for number, page in enumerate(document, start=1)]
@@ -351,7 +351,7 @@ def read_printed(data: bytes) -> Printed:
         }
         carried = carried_unseen(document)
     if not reader.root.all_inks:
-        raise AuditError("This PDF has no tags: it was not made by this program, or was printed anew by another.")
+        raise AuditError("this PDF has no tags: it was not made by this program, or was printed anew by another.")
     return Printed(pages, reader.root, codes, carried)
 
 
@@ -381,7 +381,7 @@ class _Reader:
         owners = self._owners(page)
         texts = page.get_textpage()
         raw = self._raw
-        inks = []
+        inks: list[Ink] = []
         for place in range(raw.FPDFPage_CountObjects(page.raw)):
             thing = raw.FPDFPage_GetObject(page.raw, place)
             owner = owners.get(raw.FPDFPageObj_GetMarkedContentID(thing))
