@@ -218,6 +218,9 @@ def _overlaps(printed: Printed) -> Iterator[Fault]:
             # The tails of one line may reach between the tops of the next.
             if _covers(one.area, other.area, _SAME, 0.25 * min(one.area.height, other.area.height)):
                 yield Fault(page.number, "text over text", f"{one.words} | {other.words}")
+        for line in lines:
+            if line.block and line.printed_over:
+                yield Fault(page.number, "text over text", line.words)
         for figure, area in page.drawings:
             for line in lines:
                 its_own = line.block is not None and figure in line.block.above

@@ -175,6 +175,13 @@ class Line:
         return " ".join(text.split())
 
 
+    @property
+    def printed_over(self) -> bool:
+        """Return whether some of its words stand on others. Marks over letters, and letters that are joined, do not."""
+        inks = sorted((ink for ink in self.inks if ink.area.height > 0.4 * ink.size), key=lambda ink: ink.area.left)
+        return any(one.area.shared(other.area)[0] > 0.3 * one.size for one, other in pairwise(inks))
+
+
 @dataclass(eq=False)
 class Page:
     """One page."""
@@ -219,7 +226,7 @@ class Page:
         rules = [
             stroke
             for stroke in self.strokes
-            if stroke.height < 4 and stroke.width > self.width / 2 and 0 <= words.top - stroke.bottom < FOOT_GAP
+            if stroke.height < 4 and stroke.width > self.width / 2 and 0 <= words.top - stroke.bottom < 2 * FOOT_GAP
         ]
         # The lower edge of a table has lines that lead down to it.
         upright = [stroke for stroke in self.strokes if stroke.height > 12]
@@ -264,7 +271,7 @@ def _columns(row: list[Ink]) -> list[list[Ink]]:
     columns: list[list[Ink]] = []
     right = -math.inf
     for ink in sorted(row, key=lambda ink: ink.area.left):
-        if ink.area.left - right > 0.8 * ink.size:
+        if ink.area.left - right > 0.5 * ink.size:
             columns.append([])
         columns[-1].append(ink)
         right = max(right, ink.area.right)
