@@ -213,10 +213,10 @@ def test_nothing_is_found_where_nothing_is_wrong(body: str) -> None:
 
 
 def test_the_fill_of_a_page_is_how_far_down_it_is_used() -> None:
-    # Letter paper is 792 pt high. The room for text is from 15 mm (43 pt), where the first line has its ink at 46 pt, to
-    # 4 mm over the line above the foot, at 730 pt: 684 pt. A line that begins 480 pt down ends 493 pt down: 72 %.
+    # Letter paper is 792 pt high. The room for text is from the first ink, at 46 pt, to
+    # 4 mm over the line above the foot, 730 pt: 684 pt. A line that begins 480 pt down ends 493 pt down: 72 %.
     found = audited("#v(300pt)Half.#pagebreak()#v(480pt)More.#pagebreak()#v(100pt)End.")
-    assert [round(fill, 1) for fill in found.fills] == [0.6, 0.8, 0.2]
+    assert [round(fill, 1) for fill in found.fills] == [0.6, 0.7, 0.2]
     assert found.mean_fill == sum(found.fills) / 3
 
 
