@@ -6,6 +6,7 @@ keeps its place among all children of its parent; so a part that runs over two p
 
 import ctypes
 import math
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -166,14 +167,20 @@ class Line:
     @cached_property
     def words(self) -> str:
         """Return its words, first the one that is read first."""
-        leftwards = self.block is not None and Locale(self.block.lang, "").direction == "rtl"
+        leftwards = (
+            self.block is not None
+            and Locale(self.block.lang, "").direction == "rtl"
+            # Words that are not translated yet keep their own direction.
+            and any(unicodedata.bidirectional(sign) in ("R", "AL") for ink in self.inks for sign in ink.text or "")
+        )
         inks = sorted(self.inks, key=lambda ink: -ink.area.right if leftwards else ink.area.left)
-        text = inks[0].text or ""
-        for before, ink in pairwise(inks):
-            apart = before.area.left - ink.area.right if leftwards else ink.area.left - before.area.right
-            text += (" " if apart > 0.15 * ink.size else "") + (ink.text or "")
+        text = ""
+        edge = inks[0].area.right if leftwards else inks[0].area.left
+        for ink in inks:
+            gap = edge - ink.area.right if leftwards else ink.area.left - edge
+            text += (" " if gap > 0.15 * ink.size else "") + (ink.text or "")
+            edge = min(edge, ink.area.left) if leftwards else max(edge, ink.area.right)
         return " ".join(text.split())
-
 
     @property
     def printed_over(self) -> bool:

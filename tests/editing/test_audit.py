@@ -1,5 +1,6 @@
 """The audit of finished PDFs: each fault is found in a page that was made to have it, and in nothing else."""
 
+import re
 from functools import cache
 from pathlib import Path
 from typing import Any, get_args
@@ -11,6 +12,7 @@ from companion import fonts
 from companion.cli import main
 from companion.editing.audit import Audit, Kind, audit
 from companion.editing.printed import AuditError, read_printed
+from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.render.qr import qr_drawing
 
@@ -21,7 +23,7 @@ SQUARE = CODE.split("<path")[0].replace('fill="#fff"', 'fill="none" stroke="#000
 SPOILT = CODE.replace("</svg>", '<rect width="60" height="60" fill="#fff"/></svg>')
 
 SHEET = """
-#set document(title: "Made for a test", keywords: ("companion-sheet log en",))
+#set document(title: "Made for a test", keywords: ("companion-sheet table en",))
 #set page(paper: "us-letter", margin: (x: 20mm, top: 15mm, bottom: 25mm), footer: {
   line(length: 70%)
   v(-6pt)
@@ -55,12 +57,13 @@ BROKEN: list[tuple[Kind, int, str, str]] = [
     ("text over a drawing", 1, "Words | Car", '#place(drawn("Car"))#place(dx: 40pt, dy: 40pt)[Words]'),
     ("drawing over a drawing", 1, "Car | Door", '#place(drawn("Car"))#place(dx: 60pt, dy: 60pt, drawn("Door"))'),
     (
-        "line through text",
+        "text on a line",
         1,
         "45 minutes",
         "#place(dx: 40pt, line(angle: 90deg, length: 40pt))#place(dy: 8pt)[45 minutes]",
     ),
-    ("line through text", 1, "45 minutes", "#place(dy: 14pt, line(length: 90pt))#place(dy: 8pt)[45 minutes]"),
+    ("text on a line", 1, "45 minutes", "#place(dy: 14pt, line(length: 90pt))#place(dy: 8pt)[45 minutes]"),
+    ("text on a line", 1, "Wednesday", "#table(columns: (88pt, 40pt), table.header[A][B], [Wednesday], [])"),
     ("heading alone", 1, "The car", "#to-the-foot()\n== The car\n#pagebreak()\nNever lock it in a car."),
     ("heading alone", 1, "On trains", "#to-the-foot(left: 90pt)\n== Away\n=== On trains\n#pagebreak()\nAsk first."),
     ("box parted", 1, "Danger", "#to-the-foot(left: 90pt)#side-box[#grid(columns: 2, sign)[Danger] #many(8)]"),
@@ -90,6 +93,13 @@ BROKEN: list[tuple[Kind, int, str, str]] = [
         1,
         "Some words",
         "#to-the-foot(left: 230pt)" + GRID + 'many(12), drawn("A valve"))',
+    ),
+    (
+        "step parted from its drawing",
+        1,
+        "Some words",
+        "#to-the-foot(left: 370pt)#grid(columns: (160pt, 1fr), row-gutter: 8pt, "
+        'drawn("A cap"), [Shut it.], drawn("A valve"), many(12))',
     ),
     (
         "caption parted from its table",
@@ -174,6 +184,29 @@ def test_a_fault_is_found_and_nothing_else(kind: Kind, page: int, words: str, bo
     assert words in fault.words
 
 
+FACES = {"ar": "IBM Plex Sans Arabic", "hi": "Noto Sans Devanagari", "zh-Hans": "Noto Sans CJK SC"}
+
+
+@pytest.mark.parametrize("tag", [tag for tag in available() if tag != "en-XA"])
+def test_each_unit_is_missed_in_each_language(tag: str) -> None:
+    locale = Locale(tag, "US")
+    spelled = {
+        str(said)
+        for count in (2, 3, 11, 21, 45)
+        for said in (
+            locale.duration(count),
+            locale.hours(count),
+            locale.days(count),
+            locale.amount(count, "length-foot"),
+        )
+    }
+    lines = [re.sub(r"^(\d+)\s*", r"\1\\ ", words) for words in spelled]
+    settings = f'#set text(lang: "{tag[:2]}", font: ("{FACES.get(tag, "Noto Sans")}", "Noto Sans"))\n'
+    faults = audited(f"{settings}#list({', '.join(f'[{line}]' for line in lines)})").faults
+    assert len(faults) == len(spelled)
+    assert {fault.kind for fault in faults} == {"number parted from its unit"}
+
+
 def test_every_kind_of_fault_has_a_page_that_has_it() -> None:
     assert {row[0] for row in BROKEN} == set(get_args(Kind))
 
@@ -196,11 +229,26 @@ CLEAN = {
         "#to-the-foot(left: 110pt)Pick one.\n#table(columns: 2, table.header[Gauge][Time], ..([full], [5 hours]) * 12)"
     ),
     "a sentence before a table": "#to-the-foot(left: 90pt)Pick one.\n#table(columns: 2, table.header[A][B], [C], [D])",
+    "a caption with its table": "*It lasts at least*\n#table(columns: 2, table.header[Gauge][Time], [full], [5 hours])",
+    "gray rows over two pages": (
+        "#to-the-foot(left: 110pt)#table(columns: (220pt, 220pt), stroke: none, fill: luma(230), ..([full], [5]) * 6)"
+    ),
+    "ruled rows over two pages": (
+        "#to-the-foot(left: 110pt)#grid(columns: 2, inset: 6pt, stroke: 1.5pt, ..([Clinic], [555-0142]) * 6)"
+    ),
+    "headings with nothing under them": "== Away\n== At home",
+    "a step, and a sign on the next page": (
+        "#to-the-foot(left: 80pt)\n== Step 3\nOpen it.\n#pagebreak()\n#side-box[#grid(columns: 2, sign)[Danger] Stop.]"
+    ),
     "a code": '#code("code.svg")',
     "a mark at the edge of the paper": "#place(dx: -56pt, rect(width: 20pt, height: 90pt, fill: black))Call.",
     "a number at the end of a line": "There are 15\\ steps. Call 911\\ in an emergency. Take 2\\ at once.",
+    "a phone number at the end of a line": "Call 555-0142\\ minutes before you go.",
     "a length of time over two lines": "It takes 2 hours\\ 15 minutes.",
     "two languages": 'Hay que llamar.#linebreak()#box(width: 100%, text(lang: "es", size: 16pt, par[Call now.]))',
+    "a second language that says more": (
+        '#box(width: 100%, text(lang: "es", size: 16pt, par[Hay que llamar antes de salir de casa con el portátil.]))'
+    ),
     "two languages, one leftwards": '#par(text(lang: "ar", dir: rtl)[اتصل الآن 15 دقيقة])\nCall now. 15 minutes.',
     "a foot in two lines": "#set page(margin: (bottom: 35mm), footer: [Call 555-0142\\ or 555-0143])\n---\nCall.",
     "no foot": "#set page(footer: none)\n---\n#many(30)",
