@@ -259,30 +259,19 @@ class Page:
 
 def _lines(page: int, block: Part | None, inks: list[Ink]) -> list[Line]:
     rows: list[list[Ink]] = []
-    # The tallest first: a full stop or a mark over a letter belongs to the line whose letters stand beside it.
-    for ink in sorted(inks, key=lambda ink: -ink.area.height):
+    # The tallest first: a full stop or a mark over a letter belongs to the line whose letters stand beside it. What is
+    # no content (a foot, a header row that is repeated) has no cells: there, what comes next in the file is beside it.
+    for ink in sorted(inks, key=lambda ink: -ink.area.height) if block else inks:
         middle, near = ink.area.middle, 0.2 * ink.size
-        row = next((row for row in rows if row[0].area.top - near <= middle <= row[0].area.bottom + near), None)
-        if row:
-            row.append(ink)
+        for row in rows if block else reversed(rows):
+            level = row[0].area.top - near <= middle <= row[0].area.bottom + near
+            if level and (block or ink.area.shared(around([one.area for one in row]))[0] > -0.5 * ink.size):
+                row.append(ink)
+                break
         else:
             rows.append([ink])
-    # What is no content (a foot, a header row that is repeated) does not say where a cell ends.
-    parts = rows if block else [part for row in rows for part in _columns(row)]
-    lines = [Line(page, around([ink.area for ink in row]), block, row) for row in parts]
+    lines = [Line(page, around([ink.area for ink in row]), block, row) for row in rows]
     return sorted(lines, key=lambda line: line.area.top)
-
-
-def _columns(row: list[Ink]) -> list[list[Ink]]:
-    """Return the inks of a row as they stand together, with wide gaps between."""
-    columns: list[list[Ink]] = []
-    right = -math.inf
-    for ink in sorted(row, key=lambda ink: ink.area.left):
-        if ink.area.left - right > 0.5 * ink.size:
-            columns.append([])
-        columns[-1].append(ink)
-        right = max(right, ink.area.right)
-    return columns
 
 
 @dataclass(eq=False)
