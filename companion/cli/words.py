@@ -1,11 +1,11 @@
-"""How the words and drawings of the guide stand: the commands locales, readability and drawings."""
+"""How words and drawings of the guide stand, also on paper: the commands locales, readability, drawings and audit."""
 
 import argparse
 from pathlib import Path
 
 from companion.cli import options
 from companion.cli.options import Commands, case_argument
-from companion.errors import CompanionError
+from companion.errors import CompanionError, harmless
 
 
 def add_commands(commands: Commands) -> None:
@@ -27,6 +27,14 @@ def add_commands(commands: Commands) -> None:
     drawings.add_argument("--out", type=Path, required=True, metavar="FILE", help="the HTML file to write")
     options.language_option(drawings)
     drawings.set_defaults(run=_drawings)
+
+    audit = commands.add_parser(
+        "audit", help="look over finished PDFs: clean (exit 0), or what is outside, apart, over something else (1)"
+    )
+    audit.add_argument("pdfs", nargs="+", type=Path, metavar="FILE.pdf", help="a sheet made by this program")
+    audit.add_argument("--most", type=int, metavar="PAGES", help="how many pages each may have; default: any number")
+    audit.add_argument("--fill", action="store_true", help="show how full each page is")
+    audit.set_defaults(run=_audit)
 
 
 def _locales(arguments: argparse.Namespace) -> int:
@@ -85,3 +93,29 @@ def _drawings(arguments: argparse.Namespace) -> int:
     write_whole(arguments.out, sheet(Locale(arguments.language, "US")).encode())
     print(f"Wrote {arguments.out}")
     return 0
+
+
+def _audit(arguments: argparse.Namespace) -> int:
+    from companion.editing.audit import audit
+    from companion.editing.printed import AuditError, read_printed
+
+    clean = True
+    for path in arguments.pdfs:
+        try:
+            printed = read_printed(path.read_bytes())
+        except OSError as error:
+            raise AuditError(f"{path} cannot be read: {error.strerror}.") from error
+        except AuditError as error:
+            raise AuditError(f"{path}: {error}") from error
+        found = audit(printed, arguments.most)
+        clean = clean and not found.faults
+        for fault in found.faults:
+            print(f"{path}: {harmless(str(fault))}")
+        if arguments.fill:
+            for number, fill in enumerate(found.fills, start=1):
+                print(f"{path}: page {number}: {fill:.0%} full")
+        told = (
+            "no faults" if not found.faults else "1 fault" if len(found.faults) == 1 else f"{len(found.faults)} faults"
+        )
+        print(f"{path}: pages: {len(found.fills)}, {found.mean_fill:.0%} full on the mean; {told}")
+    return 0 if clean else 1

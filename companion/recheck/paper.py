@@ -36,7 +36,7 @@ LONGEST_TEXT = 2_000_000
 """Characters that are read of a PDF. A guide in two languages has 80,000."""
 
 _PICTURES = ("JPEG", "PNG", "WEBP", "TIFF")
-_DOTS_PER_INCH = 150
+DOTS_PER_INCH = 150
 """A module of the code is 3 pt: 6 dots."""
 _WIDEST_SHEET = 2400
 """Points: twice an A3 sheet. Nobody prints a guide on more."""
@@ -149,7 +149,7 @@ def _from_page(data: bytes, path: Path) -> Paper:
 
 
 def _from_pdf(data: bytes, path: Path) -> Paper:
-    pdfium = _library("pypdfium2")
+    pdfium = library("pypdfium2")
     try:
         document = pdfium.PdfDocument(data)
     except pdfium.PdfiumError as error:
@@ -157,7 +157,7 @@ def _from_pdf(data: bytes, path: Path) -> Paper:
     with document:
         if len(document) > MOST_PAGES:
             raise RecheckError(f"{path} has {len(document)} pages; a guide has at most {MOST_PAGES}.")
-        hidden = _from_keywords(document.get_metadata_value("Keywords"))
+        hidden = carried_unseen(document)
         text = _words(document)
         if len(text) > LONGEST_TEXT:
             raise RecheckError(f"{path} has more words than a guide.")
@@ -166,7 +166,7 @@ def _from_pdf(data: bytes, path: Path) -> Paper:
         # Printed to a file or scanned: what it carried unseen is gone, the picture is left.
         for page in document:
             if max(page.get_size()) <= _WIDEST_SHEET:
-                seen = _from_picture(page.render(scale=_DOTS_PER_INCH / 72).to_pil())
+                seen = _from_picture(page.render(scale=DOTS_PER_INCH / 72).to_pil())
                 if seen.code:
                     return Paper(code=seen.code, stamp=seen.stamp, text=text, is_pdf=True)
     return Paper(text=text, is_pdf=True)
@@ -174,7 +174,7 @@ def _from_pdf(data: bytes, path: Path) -> Paper:
 
 def words_of_pdf(data: bytes) -> str:
     """Return the words of a PDF of our own, as they are read out of one from elsewhere."""
-    with _library("pypdfium2").PdfDocument(data) as document:
+    with library("pypdfium2").PdfDocument(data) as document:
         return _words(document)
 
 
@@ -187,8 +187,9 @@ def _words(document: Any) -> str:
     return text
 
 
-def _from_keywords(keywords: str) -> dict[str, str]:
-    """Read ``companion-code CODE, companion-figures TEXT, …``."""
+def carried_unseen(document: Any) -> dict[str, str]:
+    """Return what an open PDF carries unseen: ``companion-code CODE, companion-figures TEXT, …``."""
+    keywords = document.get_metadata_value("Keywords")
     parts = keywords.removeprefix(_HIDDEN).split(f", {_HIDDEN}") if keywords.startswith(_HIDDEN) else []
     return {name: value for name, _, value in (part.partition(" ") for part in parts)}
 
@@ -197,7 +198,7 @@ def _from_keywords(keywords: str) -> dict[str, str]:
 
 
 def _from_picture_file(data: bytes, path: Path) -> Paper:
-    pil = _library("PIL.Image")
+    pil = library("PIL.Image")
     pil.MAX_IMAGE_PIXELS = None  # our own bound is told in our own words
     try:
         picture = pil.open(io.BytesIO(data), formats=_PICTURES)
@@ -211,14 +212,24 @@ def _from_picture_file(data: bytes, path: Path) -> Paper:
 
 
 def _from_picture(picture: "Image") -> Paper:
-    for barcode in zxingcpp.read_barcodes(picture):
-        address = _ADDRESS.fullmatch(barcode.text)
+    for text in texts_of_codes(picture):
+        address = _ADDRESS.fullmatch(text)
         if address:
             return Paper(code=address[1].replace("/", ""), stamp=address[2] or "")
     return Paper()
 
 
-def _library(name: str) -> Any:
+def texts_of_codes(picture: "Image") -> list[str]:
+    """Return the text in each code that can be read in a picture."""
+    return [barcode.text for barcode in zxingcpp.read_barcodes(picture)]
+
+
+def library(name: str) -> Any:
+    """Return a library that is not installed with every program of ours.
+
+    Raises:
+        SettingError: it is missing.
+    """
     import importlib
 
     try:

@@ -1,0 +1,72 @@
+"""Every sheet that the program prints, looked over: each home, each language, alone and beside another, long names."""
+
+import tomllib
+from functools import cache
+from typing import Any
+
+import pytest
+
+from companion.case import Case
+from companion.case.read import case_from_dict
+from companion.editing.audit import audit
+from companion.editing.printed import read_printed
+from companion.guide.code import Code
+from companion.guide.document import Sheet
+from companion.guide.sheets import document
+from companion.language.catalogue import available
+from companion.language.locale import Bilingual, Locale
+from companion.link.code import address, encode
+from companion.reckoning.plan import Plan, plan
+from companion.render.pdf import pdf
+from tests.cases import UNEVEN, case_dict
+from tests.guides import HOMES, KEYS
+from tests.tools import ROOT
+
+ON_PAPER: tuple[Sheet, ...] = ("fridge", "wallet", "door", "log")
+"""Sheets that must be clean. The guide and the clinician's copy join them when they are."""
+
+LANGUAGES: list[tuple[str, str | None]] = [
+    *((tag, None) for tag in available()),
+    *((tag, "en") for tag in available() if not tag.startswith("en")),
+    ("en", "es"),
+]
+
+# As long as a passport or an address book makes them; invented.
+LONG_NAME = "Maximiliane-Friederike von der Hohenwarth y Fernández de Oropesa"
+LONG_PLACE = "Behind the door of the small back bedroom"
+LONG_NUMBER = "+44 (0)20 5550 0142"
+
+
+def raw_case(name: str) -> dict[str, Any]:
+    """Return a home as a file gives it."""
+    if name == "uneven":
+        return case_dict(UNEVEN)
+    return tomllib.loads((ROOT / "examples" / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def home(name: str, is_long: bool) -> tuple[Case, Plan]:
+    """Return a home, or the same with long names and phone numbers."""
+    raw = raw_case(name)
+    if is_long:
+        raw["patient"]["name"] = raw["prescription"]["prescriber"] = raw["clinic"]["name"] = LONG_NAME
+        raw["clinic"]["phone_day"] = raw["clinic"]["phone_night"] = LONG_NUMBER
+        for kind in ("reservoir", "portable", "cylinder"):
+            for number, container in enumerate(raw.get(kind, []), start=1):
+                container["name"] = f"{LONG_PLACE} {number}"
+    case = case_from_dict(raw, name)
+    return case, plan(case)
+
+
+@pytest.mark.parametrize("is_long", [False, True], ids=["plain", "long"])
+@pytest.mark.parametrize(("tag", "beside"), LANGUAGES)
+@pytest.mark.parametrize("name", HOMES)
+@pytest.mark.parametrize("kind", ON_PAPER)
+def test_it_is_fit_to_be_handed_over(kind: Sheet, name: str, tag: str, beside: str | None, is_long: bool) -> None:
+    case, planned = home(name, is_long)
+    region = case.clinic.region
+    locale = Bilingual(tag, region, Locale(beside, region)) if beside else Locale(tag, region)
+    signed = encode(case, KEYS)
+    base = case.clinic.link_base or "https://oxygen.example"
+    sheet = document(kind, case, planned, locale, Code(address(base, signed), base, signed, ""))
+    assert audit(read_printed(pdf(sheet, case.issued))).faults == ()
