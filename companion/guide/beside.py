@@ -52,11 +52,7 @@ def phones(composer: Composer) -> Pairs:
 def fridge(composer: Composer) -> list[Block]:
     """Return the one page that hangs where everybody sees it: how long, and what to do."""
     case, plan, locale = composer.case, composer.plan, composer.locale
-    title = (
-        locale.say("{name}: your oxygen lasts at least", name=typed(case.patient.name))
-        if case.patient.name
-        else locale.say("Your oxygen lasts at least")
-    )
+    whose = [locale.say("For {name}.", name=typed(case.patient.name))] if case.patient.name else []
     liquid = [beside_tables.reservoirs(case, plan, locale)]
     if case.portable:
         liquid.append(beside_tables.portables(case, plan, locale))
@@ -67,11 +63,11 @@ def fridge(composer: Composer) -> list[Block]:
     if composer.code is not None and composer.code.base is not None:
         below.append((Code(composer.code.content, locale.say("A code for the camera of a phone."), None),))
     return [
-        Heading(1, title),
+        Heading(1, locale.say("Your oxygen lasts at least")),
         Paragraph(joined(*_rules(composer)), "bold"),
         Columns(tuple((composer.answers(table),) for table in liquid)),
         Columns(tuple(below)),
-        Paragraph(joined(made_on(composer), *draft_line(composer))),
+        Paragraph(joined(*whose, made_on(composer), *draft_line(composer))),
     ]
 
 
