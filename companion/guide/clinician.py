@@ -42,7 +42,9 @@ SHOW_ME = (
 def clinician_copy(case: Case, made: Plan, locale: Locale) -> list[Block]:
     """Return the clinician's copy of a case whose guide is in the language ``locale``."""
     english = Locale(SOURCE, locale.region)
-    beside = [backup(made)] if made.backup_min else [Paragraph(in_english("There is no back-up cylinder."))]
+    beside: list[Block] = (
+        [backup(made)] if made.backup_min else [Paragraph(in_english("There is no back-up cylinder."))]
+    )
     if made.nights:
         beside.append(nights(made))
     return [
@@ -145,7 +147,7 @@ def _also_ordered(case: Case, english: Locale) -> Paragraph:
     return Paragraph(
         english.alone(
             Run("Prescriber: "),
-            typed(order.prescriber),
+            typed(order.prescriber or "not given"),
             Run(f". Target SpO₂: {f'{target.low} to {target.high} %' if target else 'none given'}. "),
             Run(f"Worn: {order.interface}. Humidifier: {_spelled(order.humidifier)}. "),
             Run(f"Hours off oxygen: {order.hours_off_oxygen} a day."),

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from companion.guide.document import Grid
 from companion.guide.grids import Words, container_words, grid, time_words
 from companion.reckoning.choices import SHARED_ROWS
-from companion.reckoning.containers import level_name, marks
+from companion.reckoning.containers import LiquidStore, level_name, marks
 from companion.reckoning.demand import Demand
 from companion.reckoning.duration import Cause, Window
 from companion.reckoning.nights import Night
@@ -36,7 +36,11 @@ def windows(made: Plan) -> Iterator[Grid]:
     """
     for store in made.stores:
         name = container_words(store.id)
-        levels = marks(store.divisions, SHARED_ROWS) if store.kind == "reservoir" else store.levels
+        levels = (
+            marks(store.divisions, SHARED_ROWS)
+            if isinstance(store, LiquidStore) and store.kind == "reservoir"
+            else store.levels
+        )
         yield _window_grid(
             f"{name}, in minutes",
             [one for one in made.windows if one.container == store.id and one.level in levels],
