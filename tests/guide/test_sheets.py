@@ -26,7 +26,7 @@ from companion.guide.document import Sheet
 from companion.guide.notice_words import NOTICES, notice_words
 from companion.guide.sheet_names import SHEETS
 from companion.guide.sheets import document
-from companion.guide.tables import Row, store_name
+from companion.guide.tables import store_name
 from companion.guide.teach_back import teach_back
 from companion.language.catalogue import PSEUDO, available
 from companion.language.locale import Locale
@@ -330,12 +330,7 @@ def test_the_mark_for_calling_has_a_row_of_its_own(mark: Fraction, acts: dict[st
     # The gauge of orchard-row has eighths, of which a table for the fridge shows every second.
     case = example("orchard-row")
     table = reservoirs(case, calling(plan(case), mark, None), Locale("en", "CA"))
-    assert dict(words_of_row(row) for row in table.rows) == acts | {"empty": EMPTY}
-
-
-def words_of_row(row: Row) -> tuple[str, str]:
-    """Return what a gauge shows and what to do then."""
-    return str(row.head), str(row.cells[-1])
+    assert {str(row.head): str(row.cells[-1]) for row in table.rows} == acts | {"empty": EMPTY}
 
 
 def calling(made: Plan, mark: Fraction | None, within: int | None) -> Plan:
