@@ -19,6 +19,9 @@ from companion.guide.document import (
 from companion.guide.pictures import picture
 from companion.language.said import Said, joined, typed, whole
 
+CALLS_AT_THE_DOOR = 2
+"""How many numbers stand on the sign: for an emergency, and whose oxygen it is."""
+
 WEEKS = 4
 """How many weeks the log is for, a page each."""
 
@@ -172,9 +175,6 @@ def door(composer: Composer) -> list[Block]:
     def forbidden(symbol: str, words: Said) -> tuple[Block, ...]:
         return picture(locale, "sign", kind="prohibition", symbol=symbol, size=190), Heading(2, words)
 
-    calls = [locale.say("Supplier: {number}", number=values.phone_day)]
-    if values.emergency_number is not None:
-        calls.insert(0, locale.say("In an emergency: {number}", number=values.emergency_number))
     return [
         picture(locale, "sign", kind="warning", symbol="oxidizer", size=170),
         Heading(1, locale.say("Oxygen in use")),
@@ -186,7 +186,7 @@ def door(composer: Composer) -> list[Block]:
             locale.say("Keep every flame at least {flame_distance} away.", flame_distance=values.flame_distance),
             "large",
         ),
-        *(Paragraph(call, "large") for call in calls),
+        Pairs(phones(composer).rows[:CALLS_AT_THE_DOOR]),
     ]
 
 
