@@ -19,6 +19,9 @@ from companion.guide.document import (
 from companion.guide.pictures import picture
 from companion.language.said import Said, joined, typed, whole
 
+CALLS_AT_THE_DOOR = 2
+"""How many numbers stand on the sign: for an emergency, and whose oxygen it is."""
+
 WEEKS = 4
 """How many weeks the log is for, a page each."""
 
@@ -52,11 +55,7 @@ def phones(composer: Composer) -> Pairs:
 def fridge(composer: Composer) -> list[Block]:
     """Return the one page that hangs where everybody sees it: how long, and what to do."""
     case, plan, locale = composer.case, composer.plan, composer.locale
-    title = (
-        locale.say("{name}: your oxygen lasts at least", name=typed(case.patient.name))
-        if case.patient.name
-        else locale.say("Your oxygen lasts at least")
-    )
+    whose = [locale.say("For {name}.", name=typed(case.patient.name))] if case.patient.name else []
     liquid = [beside_tables.reservoirs(case, plan, locale)]
     if case.portable:
         liquid.append(beside_tables.portables(case, plan, locale))
@@ -67,11 +66,11 @@ def fridge(composer: Composer) -> list[Block]:
     if composer.code is not None and composer.code.base is not None:
         below.append((Code(composer.code.content, locale.say("A code for the camera of a phone."), None),))
     return [
-        Heading(1, title),
+        Heading(1, locale.say("Your oxygen lasts at least")),
         Paragraph(joined(*_rules(composer)), "bold"),
         Columns(tuple((composer.answers(table),) for table in liquid)),
         Columns(tuple(below)),
-        Paragraph(joined(made_on(composer), *draft_line(composer))),
+        Paragraph(joined(*whose, made_on(composer), *draft_line(composer))),
     ]
 
 
@@ -177,9 +176,6 @@ def door(composer: Composer) -> list[Block]:
     def forbidden(symbol: str, words: Said) -> tuple[Block, ...]:
         return picture(locale, "sign", kind="prohibition", symbol=symbol, size=190), Heading(2, words)
 
-    calls = [locale.say("Supplier: {number}", number=values.phone_day)]
-    if values.emergency_number is not None:
-        calls.insert(0, locale.say("In an emergency: {number}", number=values.emergency_number))
     return [
         picture(locale, "sign", kind="warning", symbol="oxidizer", size=170),
         Heading(1, locale.say("Oxygen in use")),
@@ -191,7 +187,7 @@ def door(composer: Composer) -> list[Block]:
             locale.say("Keep every flame at least {flame_distance} away.", flame_distance=values.flame_distance),
             "large",
         ),
-        *(Paragraph(call, "large") for call in calls),
+        Pairs(phones(composer).rows[:CALLS_AT_THE_DOOR]),
     ]
 
 
