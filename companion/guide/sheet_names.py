@@ -9,12 +9,13 @@ from companion.guide.document import Sheet
 SHEETS: tuple[Sheet, ...] = ("guide", "fridge", "wallet", "door", "log", "clinician")
 """Name of each sheet of a set, as it stands in file names and after ``--only``, in the order of making."""
 
-_FILE = re.compile(rf"({'|'.join(SHEETS)})\.[a-z]{{2,3}}(-[A-Za-z0-9]{{2,8}})*\.(html|pdf)")
+_FILE = re.compile(r"([a-z]+)\.[a-z]{2,3}(?:-[A-Za-z0-9]{2,8})*\.(html|pdf|txt)")
 
 
 def is_sheet_file(name: str) -> bool:
     """Return whether a file has the name of a sheet in some language, such as ``guide.en.pdf``."""
-    return _FILE.fullmatch(name) is not None
+    found = _FILE.fullmatch(name)
+    return found is not None and (found[1] == "guide" if found[2] == "txt" else found[1] in SHEETS)
 
 
 def picked(names: str | None) -> Sequence[Sheet]:
