@@ -14,6 +14,7 @@ from companion.link.keys import Keys
 from companion.reckoning.plan import Plan
 from companion.render.html import html
 from companion.render.pdf import pdf
+from companion.render.text import text
 
 
 def code_of(case: Case, made: Plan, locale: Locale, keys: Keys) -> Code:
@@ -34,9 +35,14 @@ def code_of(case: Case, made: Plan, locale: Locale, keys: Keys) -> Code:
 def make_set(
     case: Case, made: Plan, locale: Locale, keys: Keys, sheets: Iterable[Sheet] = SHEETS
 ) -> Iterator[tuple[str, bytes]]:
-    """Yield the name and content of each file: of every sheet of the set, or of those that were picked."""
+    """Yield the name and content of each file: of every sheet of the set, or of those that were picked.
+
+    The guide is plain text as well, for a screen reader, an e-mail, a terminal.
+    """
     code = code_of(case, made, locale, keys)
     for sheet in sheets:
         page = document(sheet, case, made, locale, code)
         yield f"{sheet}.{locale.tag}.html", html(page).encode()
         yield f"{sheet}.{locale.tag}.pdf", pdf(page, case.issued)
+        if sheet == "guide":
+            yield f"{sheet}.{locale.tag}.txt", text(page).encode()

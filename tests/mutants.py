@@ -292,7 +292,7 @@ def noticed_by(mutant: Mutant) -> str | None:
             return None
         file.write_text(text.replace(mutant.before, mutant.after), encoding="utf-8")
         command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "--tb=no", *mutant.tests]
-        run = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)  # noqa: S603
+        run = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
     return next((line for line in run.stdout.splitlines() if line.startswith("FAILED")), None)
 
 

@@ -24,7 +24,7 @@ from tests.tools import EXAMPLE_FILES, key_file
 
 def python(*words: str | Path, **changes: str) -> subprocess.CompletedProcess[str]:
     """Run Python with some words, and with some changes to its environment."""
-    return subprocess.run(  # noqa: S603 — our own program
+    return subprocess.run(
         [sys.executable, *map(str, words)],
         capture_output=True,
         text=True,
@@ -339,7 +339,7 @@ def test_a_closed_pipe_ends_quietly(words: tuple[str, ...]) -> None:
     reader, writer = os.pipe()
     os.close(reader)
     with os.fdopen(writer, "wb") as closed:
-        told = subprocess.run(  # noqa: S603 — our own program
+        told = subprocess.run(
             [sys.executable, "-m", "companion", *words, *day],
             stdout=closed,
             stderr=subprocess.PIPE,

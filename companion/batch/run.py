@@ -55,8 +55,9 @@ class Outcome:
 
 
 def run(source: Path, job: Job, processes: int, tell: Callable[[Result], None]) -> Outcome:
-    """Make every guide, take those out of reach that no case stands for, and write two reports:
-    the faults, and what must be known of each guide before it is handed over.
+    """Make every guide, take those out of reach that no case stands for, and write two reports.
+
+    One tells the faults, the other what must be known of each guide before it is handed over.
 
     Args:
         source: a folder or file of cases.

@@ -276,7 +276,7 @@ class _Reader:
         outer = self.raw
         if at != "conserver":
             # Fields of a container are put into its own table, and told with its place before them.
-            self.raw = outer[at.split("[")[0]][-1]
+            self.raw = outer[at.split("[", maxsplit=1)[0]][-1]
         before = len(self.faults)
         for name in device.deviceName or []:
             if name.type == "user-friendly-name" and at != "conserver":

@@ -48,6 +48,8 @@ def typed(text: str, kind: Any) -> Any:
 
 
 class Part(BaseModel):
+    """What the case and each of its parts have in common."""
+
     # Strict: false is no number of days, and "0" no answer to yes or no.
     model_config = ConfigDict(extra="forbid", frozen=True, validate_default=False, strict=True)
 

@@ -28,7 +28,9 @@ def misfits(parts: dict[str, Any]) -> list[Fault]:
     faults: list[Fault] = []
     if isinstance(prescription, Prescription):
         faults += _flows_over_the_limit(prescription, containers)
-        faults += _pulses_without_data(prescription, containers, parts.get("conserver"), "conserver" in parts)
+        faults += _pulses_without_data(
+            prescription, containers, parts.get("conserver"), conserver_readable="conserver" in parts
+        )
         faults += _dates(prescription, parts.get("issued"))
         faults += _hours_on_a_portable(prescription, parts.get("portable"))
         faults += _filling(prescription, parts.get("portable"), parts.get("cylinder"))
@@ -58,6 +60,7 @@ def _pulses_without_data(
     prescription: Prescription,
     containers: list[tuple[str, Reservoir | Portable | Cylinder]],
     conserver: object,
+    *,
     conserver_readable: bool,
 ) -> Iterator[Fault]:
     """Refuse a pulse setting whose device data are missing, and a container that can give no ordered kind."""

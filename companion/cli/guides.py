@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 
 def add_commands(commands: Commands) -> None:
     """Add them to the parser."""
-    guide = commands.add_parser("guide", help="make the home guide and its sheets, as HTML and PDF")
+    guide = commands.add_parser(
+        "guide", help="make the home guide and its sheets, as HTML and PDF, the guide as plain text too"
+    )
     case_argument(guide)
     guide.add_argument("--out", type=Path, metavar="FOLDER", help="default: a folder named after the case, here")
     guide.add_argument(

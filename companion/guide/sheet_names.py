@@ -12,12 +12,13 @@ SHEETS: tuple[Sheet, ...] = ("guide", "fridge", "wallet", "door", "log", "clinic
 ASKED: tuple[Sheet, ...] = ("short",)
 """Made only where somebody asks for them by name: the pages to live by, which the guide holds too."""
 
-_FILE = re.compile(rf"({'|'.join((*SHEETS, *ASKED))})\.[a-z]{{2,3}}(-[A-Za-z0-9]{{2,8}})*\.(html|pdf)")
+_FILE = re.compile(r"([a-z]+)\.[a-z]{2,3}(?:-[A-Za-z0-9]{2,8})*\.(html|pdf|txt)")
 
 
 def is_sheet_file(name: str) -> bool:
     """Return whether a file has the name of a sheet in some language, such as ``guide.en.pdf``."""
-    return _FILE.fullmatch(name) is not None
+    found = _FILE.fullmatch(name)
+    return found is not None and (found[1] == "guide" if found[2] == "txt" else found[1] in SHEETS)
 
 
 def picked(names: str | None) -> Sequence[Sheet]:

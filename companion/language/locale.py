@@ -247,7 +247,7 @@ def _direction(tag: str, region: str) -> Direction:
 
 @cache
 def _cldr(tag: str, region: str) -> babel.Locale:
-    for name in (f"{tag.replace('-', '_')}_{region}", tag.replace("-", "_"), tag.split("-")[0]):
+    for name in (f"{tag.replace('-', '_')}_{region}", tag.replace("-", "_"), tag.split("-", maxsplit=1)[0]):
         try:
             return babel.Locale.parse(name)
         except (babel.UnknownLocaleError, ValueError):

@@ -13,7 +13,7 @@ from companion.reckoning.plan import Plan
 Figures = dict[str, str]
 
 
-def figures(case: Case, made: Plan) -> Figures:
+def figures(case: Case, made: Plan) -> Figures:  # noqa: C901 - a list of figures
     """Return every figure that is printed for the patient, in plain signs: minutes, shares of full, dates."""
     found: Figures = {}
     for window in made.windows:

@@ -82,6 +82,7 @@ def notices(
     wait_min: int,
     margins: Margins,
 ) -> list[Notice]:
+    """Return what the order, the containers and the clinic's settings give to tell."""
     told = []
     orders = case.prescription.orders()
     hours_on = sum(order.hours_per_day.to("time") for order in orders.values()) / 60

@@ -56,7 +56,7 @@ _typesetting = ThreadPoolExecutor(1)
 """There is one typesetter in the process, and who waits for it keeps nobody from a preview."""
 
 
-def application(key_file: Path, today: Callable[[], dt.date], access: Access) -> ASGIApp:
+def application(key_file: Path, today: Callable[[], dt.date], access: Access) -> ASGIApp:  # noqa: C901, PLR0915 - each part is short
     """Return the desk.
 
     Args:

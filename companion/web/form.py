@@ -196,7 +196,8 @@ def _bolus(entries: Entries, faults: Sequence[Fault]) -> Group:
 
 
 def _plain_field(path: str, label: str, hint: str, entries: Entries, faults: tuple[Fault, ...]) -> Field:
-    return Field(path, _id(path), label, hint, "text", (), tuple(entries.get(path, ())), False, faults)
+    typed_in = tuple(entries.get(path, ()))
+    return Field(path, _id(path), label, hint, "text", (), typed_in, required=False, faults=faults)
 
 
 def _asked_as(

@@ -123,12 +123,12 @@ class Pages:
         case = decode(code, self._keys)
         return case, plan(case)
 
-    def _table(self, code: str, place: Place, tag: str, asked: Asked, out_of_date: bool) -> Page:
+    def _table(self, code: str, place: Place, tag: str, asked: Asked, *, out_of_date: bool) -> Page:
         case, made = self._case(code)
         locale = Locale(tag, case.clinic.region)
         return _page(table_page(case, made, locale, place, asked, out_of_date=out_of_date, served=True))
 
-    def _guide(self, code: str, up: str, tag: str, out_of_date: bool) -> Page:
+    def _guide(self, code: str, up: str, tag: str, *, out_of_date: bool) -> Page:
         case, made = self._case(code)
         return _page(full_guide(case, made, Locale(tag, case.clinic.region), up, out_of_date=out_of_date))
 
@@ -164,9 +164,9 @@ def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIA
         out_of_date = today() > pages.review_date(address.code)
         if address.guide:
             # A guide takes a fifth of a second at first; others must not wait for it.
-            page = await asyncio.to_thread(pages.guide, address.code, address.place.up, tag, out_of_date)
+            page = await asyncio.to_thread(pages.guide, address.code, address.place.up, tag, out_of_date=out_of_date)
             return _answer(request, page)
-        return _answer(request, pages.table(address.code, address.place, tag, asked, out_of_date))
+        return _answer(request, pages.table(address.code, address.place, tag, asked, out_of_date=out_of_date))
 
     async def script(request: Request) -> Response:
         return Response(

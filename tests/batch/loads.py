@@ -86,6 +86,6 @@ def batch_words(source: Path, out: Path, keys: Path, processes: int = 1) -> list
 
 def started(words: list[str]) -> "subprocess.Popen[str]":
     """Start the command in a process of its own."""
-    return subprocess.Popen(  # noqa: S603
+    return subprocess.Popen(
         [sys.executable, "-m", "companion", *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )

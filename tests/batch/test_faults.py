@@ -39,7 +39,7 @@ def companion(*words: object, checkout: Path | None = None, largest_file: int | 
         if largest_file is not None:
             resource.setrlimit(resource.RLIMIT_FSIZE, (largest_file, largest_file))
 
-    done = subprocess.run(  # noqa: S603
+    done = subprocess.run(
         [sys.executable, "-m", "companion", *map(str, words), "--today", TODAY.isoformat()],
         cwd=checkout,
         env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
@@ -82,7 +82,7 @@ def small_disk(tmp_path: Path) -> Iterator[Callable[[str], Path]]:
     def mount(size: str) -> Path:
         # A second call makes the disk larger or smaller and keeps what is on it.
         options = f"{'remount,' if place.is_mount() else ''}size={size}"
-        done = subprocess.run(  # noqa: S603
+        done = subprocess.run(
             [program("mount"), "-t", "tmpfs", "-o", options, "tmpfs", place], capture_output=True, check=False
         )
         if done.returncode:
@@ -91,7 +91,7 @@ def small_disk(tmp_path: Path) -> Iterator[Callable[[str], Path]]:
 
     yield mount
     if place.is_mount():
-        subprocess.run([program("umount"), place], check=True)  # noqa: S603
+        subprocess.run([program("umount"), place], check=True)
 
 
 def test_a_disk_that_is_full_is_told_and_leaves_no_half_file(

@@ -228,7 +228,7 @@ def test_a_run_waits_for_the_workers_of_a_killed_one(tmp_path: Path) -> None:
         pass
     script = "import sys, time; from pathlib import Path; from companion.batch import folders; "
     script += "lock = folders.at_work(Path(sys.argv[1])); print('begun', flush=True); time.sleep(2)"
-    with subprocess.Popen([sys.executable, "-c", script, str(out)], stdout=subprocess.PIPE, text=True) as worker:  # noqa: S603
+    with subprocess.Popen([sys.executable, "-c", script, str(out)], stdout=subprocess.PIPE, text=True) as worker:
         assert worker.stdout is not None
         assert worker.stdout.readline() == "begun\n"
         with folders.alone(out):
@@ -278,11 +278,11 @@ def test_killed_at_any_moment_a_second_run_ends_as_an_undisturbed_one(tmp_path: 
     def command(out: str) -> list[str]:
         return [sys.executable, "-m", "companion", *batch_words(cases, tmp_path / out, keys, 2)]
 
-    subprocess.run(command("undisturbed"), check=True, capture_output=True)  # noqa: S603
-    running = subprocess.Popen(command("killed"), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # noqa: S603
+    subprocess.run(command("undisturbed"), check=True, capture_output=True)
+    running = subprocess.Popen(command("killed"), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     wait_for(tmp_path, "killed/.batch/new/*/guide.*.pdf")
     running.send_signal(signal.SIGKILL)
     running.wait()
     assert snapshot(tmp_path / "killed") != snapshot(tmp_path / "undisturbed")
-    subprocess.run(command("killed"), check=True, capture_output=True)  # noqa: S603
+    subprocess.run(command("killed"), check=True, capture_output=True)
     assert snapshot(tmp_path / "killed") == snapshot(tmp_path / "undisturbed")

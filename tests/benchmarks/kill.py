@@ -38,13 +38,13 @@ def main() -> int:
             raws = (raw | {"issued": issued} for raw in raw_cases(asked.cases))
             loads.append(write_lines(work / f"{issued}.jsonl", *raws))
             start = time.perf_counter()
-            subprocess.run(_command(loads[-1], work / issued, keys), check=True, capture_output=True)  # noqa: S603
+            subprocess.run(_command(loads[-1], work / issued, keys), check=True, capture_output=True)
             longest = time.perf_counter() - start
             whole.append(_sets(work / issued))
         killed = mixed = rounds = 0
         while killed < asked.kills:
             order = dice.randrange(2)
-            running = subprocess.Popen(  # noqa: S603
+            running = subprocess.Popen(
                 _command(loads[order], out, keys), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
             )
             time.sleep(dice.uniform(0.2, longest))
@@ -55,7 +55,7 @@ def main() -> int:
             time.sleep(0.1)  # the workers end with their parent
             mixed += sum(files not in (whole[0][name], whole[1][name]) for name, files in _sets(out).items())
             if killed % 5 == 0:
-                subprocess.run(_command(loads[order], out, keys), check=True, capture_output=True)  # noqa: S603
+                subprocess.run(_command(loads[order], out, keys), check=True, capture_output=True)
                 if _sets(out) != whole[order] or list((out / ".batch" / "new").iterdir()):
                     print(f"After {killed} kills the output differs from that of an undisturbed run.")
                     return 1

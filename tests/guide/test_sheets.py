@@ -25,7 +25,7 @@ from companion.guide.deductions import CAUSES
 from companion.guide.document import Sheet
 from companion.guide.naming import store_name
 from companion.guide.notice_words import NOTICES, notice_words
-from companion.guide.sheet_names import SHEETS
+from companion.guide.sheet_names import SHEETS, is_sheet_file
 from companion.guide.sheets import document
 from companion.guide.teach_back import teach_back
 from companion.language.catalogue import PSEUDO, available
@@ -885,7 +885,18 @@ def test_a_sheet_that_is_none_is_named(
 def test_the_whole_set_is_made_unless_picked() -> None:
     case = example("harbour-lane")
     names = [name for name, _ in make_set(case, plan(case), Locale("en", "US"), Keys((b"k" * 32,)))]
-    assert names == [f"{sheet}.en.{kind}" for sheet in SHEETS for kind in ("html", "pdf")]
+    printed = [f"{sheet}.en.{kind}" for sheet in SHEETS for kind in ("html", "pdf")]
+    assert sorted(names) == sorted([*printed, "guide.en.txt"])
+    assert all(is_sheet_file(name) for name in names)
+    assert not any(map(is_sheet_file, ("log.en.txt", "notes.txt", "guide.txt", "poster.en.pdf")))
+
+
+def test_the_guide_as_text_says_the_words_of_the_guide() -> None:
+    case = example("harbour-lane")
+    made = dict(make_set(case, plan(case), Locale("en", "US"), Keys((b"k" * 32,)), ["guide"]))
+    lines = made["guide.en.txt"].decode().splitlines()
+    assert lines[0] == "Your oxygen at home"
+    assert "Clinic and supplier: office hours: 555-0142" in lines
 
 
 def test_the_review_date_is_on_what_is_kept() -> None:

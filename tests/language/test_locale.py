@@ -89,7 +89,7 @@ def test_a_number_with_its_unit_is_isolated(locale: Locale) -> None:
     ],
 )
 def test_a_flow_is_spelled_as_it_was_ordered(locale: Locale, ordered: str, printed: str) -> None:
-    amount = Amount(Decimal(ordered.split()[0]), parse_amount(f"1 {ordered.split()[1]}", "flow").unit)
+    amount = Amount(Decimal(ordered.split(maxsplit=1)[0]), parse_amount(f"1 {ordered.split()[1]}", "flow").unit)
     point = locale.cldr.number_symbols["latn"]["decimal"]
     assert str(locale.flow(amount)) == printed.replace(".", point)
 

@@ -49,7 +49,7 @@ def test_where_keys_lie(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None
 def test_first_use_by_several_at_once_makes_one_key(settings: Path) -> None:
     script = "from companion.link.keys import *; print(load_keys(clinic_key_file(None)).fingerprints())"
     command = [sys.executable, "-c", script]
-    together = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(4)]  # noqa: S603
+    together = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(4)]
     told = {process.communicate()[0] for process in together}
     assert told == {f"{load_keys(settings).fingerprints()}\n"}
 

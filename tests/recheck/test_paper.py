@@ -180,7 +180,7 @@ def test_the_command_ends_with_a_sentence(tmp_path: Path, name: str) -> None:
     elif name != "none":
         path.write_bytes(bomb(name))
     command = [sys.executable, "-m", "companion", "recheck", str(path), "--keys", str(keys)]
-    ended = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603
+    ended = subprocess.run(command, capture_output=True, text=True, check=False)
     assert (ended.returncode, "Traceback" in ended.stderr) == (2, False), ended.stderr
     assert str(path) in ended.stderr + ended.stdout
 

@@ -218,6 +218,8 @@ SPELLINGS = [Locale(tag, "US") for tag in available()] + [Bilingual("es", "US", 
 @pytest.mark.parametrize("locale", SPELLINGS, ids=lambda locale: "+".join(one.tag for one in locale.languages))
 def test_what_was_made_today_is_the_same_in_each_language(locale: Locale, keys: Keys, tmp_path: Path) -> None:
     for name, data in make_set(UNEVEN, plan(UNEVEN), locale, keys, ["guide"]):
+        if name.endswith(".txt"):
+            continue  # plain text carries no seal
         (tmp_path / name).write_bytes(data)
         verdict = recheck(tmp_path / name, keys, TODAY)
         assert (verdict.state, verdict.reasons) == ("same", ()), name
@@ -227,6 +229,8 @@ def test_what_was_made_today_is_the_same_in_each_language(locale: Locale, keys: 
 @pytest.mark.parametrize("sheet", [*SHEETS])
 def test_each_sheet_of_today_is_the_same(sheet: Sheet, keys: Keys, tmp_path: Path) -> None:
     for name, data in make_set(UNEVEN, plan(UNEVEN), Locale("en", "US"), keys, [sheet]):
+        if name.endswith(".txt"):
+            continue  # plain text carries no seal
         (tmp_path / name).write_bytes(data)
         assert recheck(tmp_path / name, keys, TODAY).reasons == (), name
 

@@ -33,8 +33,10 @@ def stretch(word: str, minutes: int) -> Stretch:
 
 
 def a_store(litres: float, *, conserver: bool = False) -> LiquidStore:
-    """Return a portable of so many litres of gas when full, with an economiser, a gauge in quarters and 0.5 L/min of
-    boil-off, so that a flow above that is all that it loses in use."""
+    """Return a portable of so many litres of gas when full.
+
+    With an economiser, a gauge in quarters and 0.5 L/min of boil-off: a flow above that is all that it loses in use.
+    """
     return LiquidStore(
         id="portable-1",
         kind="portable",

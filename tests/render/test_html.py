@@ -19,7 +19,7 @@ def test_valid_html(kind: str, tag: str, tmp_path: Path) -> None:
     made = guide("harbour-lane", tag) if kind == "guide" else table("harbour-lane", tag)
     path.write_text(made.page, encoding="utf-8")
     jar = npm_file("vnu-jar/build/dist/vnu.jar")
-    checked = subprocess.run(  # noqa: S603
+    checked = subprocess.run(
         [program("java"), "-jar", jar, "--errors-only", "--format", "json", str(path)],
         capture_output=True,
         text=True,

@@ -1,5 +1,7 @@
-"""The web programs in a real browser: the clinician's way from an empty form to a PDF, the caregiver's from a
-scanned code to an answer on a narrow phone, by keyboard, without scripts, without internet, right to left.
+"""The web programs in a real browser.
+
+The clinician's way from an empty form to a PDF, the caregiver's from a scanned code to an answer on a narrow phone, by
+keyboard, without scripts, without internet, right to left.
 """
 
 import datetime as dt

@@ -71,7 +71,7 @@ def served(*words: str, log: Path, quick: bool = False) -> Iterator[Served]:
     with log.open("wb") as out:
         command = [sys.executable, *start, "serve", "--port", str(port), *words]
         environment = {**os.environ, "PYTHONPATH": str(Path.cwd())}
-        program = subprocess.Popen(command, stdout=out, stderr=out, env=environment)  # noqa: S603
+        program = subprocess.Popen(command, stdout=out, stderr=out, env=environment)
         try:
             told = wait_for(lambda: re.search(r"at (http://\S+?)/?\n", log.read_text()))
             assert told
