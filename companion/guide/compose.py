@@ -232,11 +232,12 @@ def _goes_on(last: Items, more: Items) -> bool:
 
 
 def _beside(blocks: tuple[Block, ...], shown: Drawing | None) -> Iterator[Block]:
-    """Yield blocks with the drawing at their side; a table of several columns needs the whole width for itself."""
+    """Yield blocks with the drawing at their side; a table of several columns needs the whole width for itself, without one."""
     wide = [block for block in blocks if isinstance(block, Answers) and len(block.columns) > 1]
-    yield from wide
-    rest = tuple(block for block in blocks if block not in wide)
-    yield from (Beside(rest, shown),) if shown else rest
+    if wide:
+        yield from blocks
+    else:
+        yield from (Beside(blocks, shown),) if shown else blocks
 
 
 def _cut(parts: tuple[Part, ...]) -> Iterator[tuple[Part, ...]]:

@@ -58,7 +58,7 @@ def guide(composer: Composer) -> list[Block]:
     ]
 
 
-def sections_of(whole: bool, has: Has) -> tuple[str, ...]:
+def sections_of(has: Has, *, whole: bool) -> tuple[str, ...]:
     """Return the names of the sections of the whole guide, or of the pages to live by, that a case has."""
     return tuple(name for name, wanted in (LIVING + REFERENCE if whole else LIVING) if wanted(has))
 

@@ -117,11 +117,7 @@ def _on_a_round(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said
 def _when_low(case: Case, locale: Locale) -> list[Said]:
     """Return the steps of a low reservoir."""
     at_night = (case.clinic.supplier or case.clinic).phone_night is not None
-    steps = [
-        locale.say("**Call now, by day or night.**")
-        if at_night
-        else locale.say("**Call now.**")
-    ]
+    steps = [locale.say("**Call now, by day or night.**") if at_night else locale.say("**Call now.**")]
     if case.portable:
         steps.append(locale.say("Do not fill the portable."))
     if len(case.reservoir) > 1:

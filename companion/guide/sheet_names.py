@@ -18,7 +18,7 @@ _FILE = re.compile(r"([a-z]+)\.[a-z]{2,3}(?:-[A-Za-z0-9]{2,8})*\.(html|pdf|txt)"
 def is_sheet_file(name: str) -> bool:
     """Return whether a file has the name of a sheet in some language, such as ``guide.en.pdf``."""
     found = _FILE.fullmatch(name)
-    return found is not None and (found[1] == "guide" if found[2] == "txt" else found[1] in SHEETS)
+    return found is not None and (found[1] == "guide" if found[2] == "txt" else found[1] in (*SHEETS, *ASKED))
 
 
 def picked(names: str | None) -> Sequence[Sheet]:

@@ -28,7 +28,7 @@ def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | 
         locale = locale.languages[0]
     if sheet == "clinician":
         return _clinician(case, plan, locale, code)
-    sections = guide.sections_of(sheet == "guide", has(case, plan))
+    sections = guide.sections_of(has(case, plan), whole=sheet == "guide")
     composer = Composer(case, plan, locale, code, sections)
     running = _running(composer) if sheet in ("guide", "short", "log", "table") else beside.draft_line(composer)
     if sheet == "fridge":

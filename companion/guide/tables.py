@@ -99,18 +99,15 @@ def steady(made: Plan, locale: Locale) -> list[Table]:
 
 
 def _grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
-    """Return the columns: one where every activity uses the same, else one for each activity.
+    """Return the columns: activities that use the same share one.
 
     At one setting of a conserver, who breathes faster uses more.
     """
-    asked = [found.demand for found in windows if found.container == store.id and found.level == 1]
-    alike = _alike(asked) and len({found.flow_l_min for found in asked}) == 1
-    return [asked] if alike else [[found] for found in asked]
-
-
-def _alike(asked: list[Demand]) -> bool:
-    """Return whether the patient sets the same in all of them."""
-    return len({found.set_to for found in asked}) == 1
+    columns: dict[tuple[object, float], list[Demand]] = {}
+    for found in windows:
+        if found.container == store.id and found.level == 1:
+            columns.setdefault((found.demand.set_to, found.demand.flow_l_min), []).append(found.demand)
+    return list(columns.values())
 
 
 def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
@@ -118,7 +115,7 @@ def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
         return (Column(locale.say("Lasts at least, at {use}", use=demand_words(groups[0][0], locale))),)
     return tuple(
         Column(
-            activity_words(group[0].activity, locale),
+            lines(*(activity_words(found.activity, locale) for found in group)),
             demand_words(group[0], locale),
         )
         for group in groups

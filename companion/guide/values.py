@@ -117,7 +117,6 @@ class Has:
     trolley: bool
     call_mark: bool
     round: bool
-    subdivision: bool
     example: bool
     walk: bool
     top_fill: bool
@@ -169,7 +168,6 @@ def has(case: Case, made: Plan) -> Has:
         trolley=any(item.carrier == "trolley" for item in case.portable),
         call_mark=made.call.mark is not None,
         round=case.clinic.delivery.round is not None,
-        subdivision=case.clinic.subdivision is not None,
         example=choices.example_trip(made.trips) is not None,
         top_fill=couplings(case) == {"top fill"},
         side_fill=couplings(case) == {"side fill"},
