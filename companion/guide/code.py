@@ -1,6 +1,6 @@
 """What the QR code of a guide holds, and the code as a block of the document."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from companion.guide import tables
 from companion.language.locale import Locale
@@ -28,6 +28,8 @@ class Code:
 
 def table_text(plan: Plan, locale: Locale) -> str:
     """Return the short table as plain text, for a QR code that works without a server."""
+    # Names of containers stay out of every code.
+    plan = replace(plan, stores=tuple(replace(store, name=None) for store in plan.stores))
     text = ""
     # Portable first, then reservoirs, each table with a few marks or not at all: each line more makes the code finer.
     for table in [*tables.durations(plan, "portable", locale), *tables.durations(plan, "reservoir", locale)]:

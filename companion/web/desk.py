@@ -34,6 +34,7 @@ from companion.case.model import Case
 from companion.case.read import LARGEST_FILE, case_from_dict, toml_values
 from companion.errors import CaseError, CompanionError, Fault, SettingError, harmless
 from companion.guide.notice_words import notice_words
+from companion.guide.sheet_names import ASKED, SHEETS
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
 from companion.link.keys import load_keys
@@ -315,7 +316,7 @@ def _packed(case: Case, key_file: Path) -> bytes:
     stamp = (case.issued.year, case.issued.month, case.issued.day, 0, 0, 0)
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
         for tag in case.patient.languages or [SOURCE]:
-            for name, data in make_set(case, made, Locale(tag, case.clinic.region), keys):
+            for name, data in make_set(case, made, Locale(tag, case.clinic.region), keys, (*SHEETS, *ASKED)):
                 packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
