@@ -99,9 +99,14 @@ def call_mark(supply: Iterable[ReservoirSupply]) -> Fraction | None:
     return None if None in marks_to_call else max(mark for mark in marks_to_call if mark is not None)
 
 
-def days_from(supply: Iterable[ReservoirSupply], reading: Fraction) -> float:
-    """Return how long any of the reservoirs lasts from a reading, at the worst, not rounded [days]."""
-    return shortest_at([line.days_from for line in supply], reading)
+def days_below(supply: Iterable[ReservoirSupply], mark: Fraction) -> float:
+    """Return how long any of the reservoirs lasts from a reading below a mark, at the worst, not rounded [days].
+
+    From there down to the next mark of its own gauge, which is what counts; 0 where there is none.
+    """
+    return shortest_at(
+        [{lower: days for lower, days in line.days_from.items() if lower < mark} for line in supply], mark
+    )
 
 
 def days_between(supply: Iterable[ReservoirSupply]) -> int:
@@ -109,9 +114,13 @@ def days_between(supply: Iterable[ReservoirSupply]) -> int:
     return min(line.days_between for line in supply)
 
 
-def days_to_call(supply: Iterable[ReservoirSupply]) -> int:
-    """Return the whole days after a delivery for which a call can wait, whichever reservoir is in use."""
-    return min(line.days_to_call for line in supply)
+def days_to_call(supply: Sequence[ReservoirSupply], mark: Fraction | None) -> int:
+    """Return the whole days after a delivery for which a call can wait, whichever reservoir is in use.
+
+    No longer than until the mark for a call is reached at the highest use: a date must not put off what a gauge asks.
+    """
+    waits = [line.days_to_call for line in supply]
+    return min(waits if mark is None else [*waits, *(line.mornings_to(mark) for line in supply)])
 
 
 def low_mark(supply: Iterable[ReservoirSupply]) -> Fraction:

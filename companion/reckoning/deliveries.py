@@ -37,29 +37,33 @@ class CallRule:
     """When the patient asks for oxygen, one rule for all reservoirs of the home."""
 
     mark: Fraction | None
-    """Call when a gauge shows this or less; None where a full reservoir does not last through the wait for that."""
+    """Call on the day when a gauge, read once a day, has come down to this mark or is lower; None where no mark below
+    full lasts through the wait for that."""
     unless_within_days: int | None
-    """On a round: no call at exactly this mark where the supplier comes within so many days; None: always call."""
+    """On a round: no call between this mark and the next mark below it where the supplier comes within so many days;
+    below the next mark always call. None: always call."""
     next_within_days: int
     """Whole days after a delivery within which the next must come."""
     days_to_call: int
-    """Whole days after a delivery for which a call can wait."""
+    """Whole days after a delivery for which a call can wait; where there is a mark, never beyond the day on which it is
+    reached at the highest use."""
 
 
 def call_rule(case: Case, supply: tuple[ReservoirSupply, ...]) -> CallRule:
     """Choose the rule that is safe for each reservoir, as if it were the only one in use.
 
-    On a round, a reading of the mark that outlasts the days until the round needs no call. A low reservoir always does.
+    On a round, a reading that outlasts the days until the round needs no call, down to the mark below the one for a
+    call. A low reservoir always needs one.
     """
     mark = choices.call_mark(supply)
-    unless = None
+    unless = 0
     if case.clinic.delivery.round is not None and mark is not None and mark > choices.low_mark(supply):
-        unless = int(choices.days_from(supply, mark) - latest_hour_days(case)) or None
+        unless = int(choices.days_below(supply, mark) - latest_hour_days(case))
     return CallRule(
         mark=mark,
-        unless_within_days=unless,
+        unless_within_days=unless if unless >= 1 else None,
         next_within_days=choices.days_between(supply),
-        days_to_call=choices.days_to_call(supply),
+        days_to_call=choices.days_to_call(supply, mark),
     )
 
 

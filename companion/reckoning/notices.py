@@ -115,7 +115,7 @@ def notices(
 
 
 def tight_notices(case: Case, supply: tuple[ReservoirSupply, ...], bridge: Bridge) -> list[Notice]:
-    """Warn where no reading below full bridges the wait for a delivery, or a round comes too seldom; say what helps."""
+    """Warn where no mark below full bridges the wait for a delivery, or a round comes too seldom; say what helps."""
     fixed = case.clinic.delivery.round
     gap = longest_round_gap(fixed) if fixed else 0
     told = []
@@ -125,8 +125,7 @@ def tight_notices(case: Case, supply: tuple[ReservoirSupply, ...], bridge: Bridg
         if line.call_mark is None:
             code: NoticeCode = "no call mark on a round" if fixed else "no call mark"
             told.append(Notice(code, (*held, ("needed", bridge.days)), rank=1))
-            mark, above = line.last_call
-            times = max(_times(line, mark, bridge.days), _times(line, above, bridge.days + 1))
+            times = _times(line, line.highest_call_mark, bridge.days + 1)
         if gap > line.days_between:
             told.append(Notice("round too long", (*held, ("gap", gap), ("most", line.days_between)), rank=1))
             times = max(times, _times(line, Fraction(1), gap + bridge.spare_days))
@@ -159,8 +158,9 @@ def _larger_reservoir(item: Reservoir, line: ReservoirSupply, times: float) -> l
 def _other_help(supply: tuple[ReservoirSupply, ...], bridge: Bridge, *, on_a_round: bool) -> list[Notice]:
     """Say which wait every reservoir would bridge from its highest reading below full, and which round would do."""
     told = []
-    last = [(line.days_from, *line.last_call) for line in supply]
-    wait = int(min(min(days[mark], days[above] - 1) for days, mark, above in last) - bridge.kept_days)
+    longest = min(line.days_from[line.highest_call_mark] for line in supply)
+    # The gauge is read once a day, so a day may be gone when the call is made.
+    wait = int(longest - 1 - bridge.kept_days)
     if wait > 0:
         told.append(Notice("shorter wait", (("wait", wait),), rank=1))
     between = min(line.days_between for line in supply)

@@ -1,9 +1,9 @@
 """How long the supply at home lasts: the reservoir under a day's use, when to call, and the back-up."""
 
+import math
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from itertools import pairwise
 from typing import Literal
 
 from companion.case.model import Case
@@ -59,19 +59,31 @@ class ReservoirSupply:
     days_between: int
     """Whole days after a delivery within which the next must come so that the spare days are still there."""
     call_mark: Fraction | None
-    """Ask for a delivery when the gauge shows this or less; None where only a full one bridges the wait, or none."""
-    days_to_mark: int | None
-    """Whole days from a reading of full to the call mark, at the worst."""
+    """Ask for a delivery on the day when the gauge has come down to this, or is lower; None where no mark below full
+    bridges the wait."""
     days_to_call: int
     """Whole days from a reading of full for which a call can wait, if the longest wait follows."""
     covers_delivery: bool
     """Whether a full reservoir outlasts the wait for a delivery with the spare days at all."""
+    day_share: float
+    """What a day takes at the most, as a share of full."""
 
     @property
-    def last_call(self) -> tuple[Fraction, Fraction]:
-        """Return the highest reading of its table below full, and the mark of its gauge next above."""
-        reading = max(level for level in self.safe_min if level < 1)
-        return reading, min(mark for mark in self.days_from if mark > reading)
+    def highest_call_mark(self) -> Fraction:
+        """Return the highest reading of its table below full: no other mark would bridge a longer wait."""
+        return max(level for level in self.safe_min if level < 1)
+
+    @property
+    def days_to_mark(self) -> int | None:
+        """Return the days from a reading of full to the call, at the highest use; None without a call mark."""
+        return None if self.call_mark is None else self.mornings_to(self.call_mark)
+
+    def mornings_to(self, mark: Fraction) -> int:
+        """Return after how many days from a reading of full the gauge, read each morning, has come down to a mark.
+
+        At the highest use; whatever the error of the gauge is, it is the same at both readings.
+        """
+        return math.ceil(float(1 - mark) / self.day_share)
 
     @property
     def call_at(self) -> str:
@@ -205,15 +217,13 @@ def reservoir_supply(
         for day, filled in ((case, portables), (_at_home(case), []))
     ]
     (worst, _), (at_home, _) = days
-    most = max(worst.total, at_home.total)
     standing_loss = reservoir.boil_off_at_most(margins)
-    litres = {
-        mark: reservoir.litres_at_least(mark, margins) for mark in marks(reservoir.divisions, reservoir.divisions)
+    minutes = {
+        mark: _hungriest_first(reservoir.litres_at_least(mark, margins), standing_loss, days)
+        for mark in marks(reservoir.divisions, reservoir.divisions)
     }
-    minutes = {mark: _hungriest_first(content, standing_loss, days) for mark, content in litres.items()}
     days_from = {mark: lasts / 1440 for mark, lasts in minutes.items()}
     full = days_from[Fraction(1)]
-    call_mark = _call_mark(reservoir.levels, days_from, bridge.days)
     return ReservoirSupply(
         container=reservoir.id,
         nominal=nominal,
@@ -224,27 +234,20 @@ def reservoir_supply(
         days_from=days_from,
         days_to_empty=int(full),
         days_between=max(0, int(full - bridge.spare_days)),
-        call_mark=call_mark,
-        days_to_mark=None
-        if call_mark is None
-        else max(0, int((litres[Fraction(1)] - reservoir.litres(call_mark)) // most)),
+        call_mark=_call_mark(reservoir.levels, days_from, bridge.days),
         days_to_call=max(0, int(full - bridge.days)),
         covers_delivery=full >= bridge.days,
+        day_share=max(worst.total, at_home.total) / reservoir.full_litres,
     )
 
 
 def _call_mark(levels: tuple[Fraction, ...], days_from: dict[Fraction, float], wait_days: float) -> Fraction | None:
-    """Return the lowest reading below full that bridges the wait for a delivery; None where there is none.
+    """Return the lowest mark below full that bridges the wait for a delivery; None where there is none.
 
-    The gauge is read once a day, and a needle between two of its marks counts as the lower. So on the day before,
-    the next mark above was there, less what one day takes.
+    The gauge is read once a day. On the morning of the call it may have been below the mark for most of a day, so
+    the mark itself must last a day longer than the wait.
     """
-    fit = (
-        mark
-        for mark, above in pairwise(sorted(days_from))
-        if mark in levels and days_from[mark] >= wait_days and days_from[above] >= wait_days + 1
-    )
-    return next(fit, None)
+    return min((mark for mark in levels if mark < 1 and days_from[mark] >= wait_days + 1), default=None)
 
 
 def _hungriest_first(

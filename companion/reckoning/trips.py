@@ -3,6 +3,9 @@
 A trip is the way there, a stay and the way home, with the activities in any order. The way there is counted at the
 highest ordered use; the way home and the reserve as well, on pulses or on the steady flow, whichever takes more, so
 that pulses may fail at any minute of the trip. Stays are rounded down, gauge marks up.
+
+A stay is over when the clock says so or when the gauge has come down to the mark, whichever is first. So the clock is
+never given more than the gauge takes to come down at the highest use: nobody could use such a time.
 """
 
 from collections.abc import Sequence
@@ -25,9 +28,10 @@ class Trip:
 
     way_min: int
     stay_min: int | None
-    """How long one may stay in whatever activity [min]; 0: turn back at once; None: too far."""
+    """How long one may stay in whatever activity [min]; 0: turn back at once; None: too far, or the mark is reached on
+    the way there. No longer than the gauge takes to come down to the mark at the highest use."""
     resting_stay_min: int | None
-    """How long one may stay at rest alone [min]; None: too far, or nothing is ordered at rest."""
+    """The same at rest alone [min]; None: too far, or nothing is ordered at rest."""
     home_mark: Fraction | None
     """The gauge reading at which to start for home; None: no reading below full covers the way home."""
 
@@ -40,7 +44,7 @@ class Trips:
     use: PortableUse
     trips: tuple[Trip, ...]
     walk_min: int
-    """The latest minute at which to turn back where nobody stays, so also on a walk [min]."""
+    """The latest minute at which to turn back where nobody stays, so also on a walk; by the clock alone [min]."""
 
 
 def trips(case: Case, portable: LiquidStore, margins: Margins) -> Trips:
@@ -52,12 +56,11 @@ def trips(case: Case, portable: LiquidStore, margins: Margins) -> Trips:
         if level < 1
     ]
     usable = litres_to_use(portable, Fraction(1), use, margins)
-    there_and_back = use.most + use.most_homeward
     return Trips(
         portable.id,
         use,
-        tuple(_trip(way_min, usable - way_min * there_and_back, use, marks) for way_min in WAYS_MIN),
-        minutes_of_way(usable / there_and_back),
+        tuple(_trip(way_min, portable.full_litres, usable, use, marks) for way_min in WAYS_MIN),
+        minutes_of_way(usable / (use.most + use.most_homeward)),
     )
 
 
@@ -66,20 +69,30 @@ def minutes_of_way(minutes: float) -> int:
     return max(0, int(minutes)) if minutes < 5 else round_down(minutes)
 
 
-def _trip(way_min: int, left: float, use: PortableUse, marks: Sequence[tuple[Fraction, float]]) -> Trip:
+def _trip(
+    way_min: int, full_litres: float, usable: float, use: PortableUse, marks: Sequence[tuple[Fraction, float]]
+) -> Trip:
     """Return one trip.
 
     Args:
         way_min: how long the way takes, one way [min].
-        left: what both ways and the reserve leave for the stay [L].
+        full_litres: the content of the full portable [L].
+        usable: the same at the worst of its gauge, less the reserve [L].
         use: what the portable loses in a minute.
         marks: each reading below full, lowest first, with the time of the highest use that it surely gives [min].
     """
+    home_mark = next((level for level, covered_min in marks if covered_min >= way_min), None)
+    if home_mark is None:
+        left = usable - way_min * (use.most + use.most_homeward)
+    else:
+        # Whatever the error of the gauge is, it is the same at full and at the mark. The mark covers the way home and
+        # the reserve, so this is never more than what both ways and the reserve leave.
+        left = float(1 - home_mark) * full_litres - way_min * use.most
     if left < 0:
         return Trip(way_min, None, None, None)
     return Trip(
         way_min,
         round_down(left / use.most),
         round_down(left / use.as_set["rest"]) if "rest" in use.as_set else None,
-        next((level for level, covered_min in marks if covered_min >= way_min), None),
+        home_mark,
     )

@@ -28,7 +28,7 @@ from companion.reckoning.plan import plan
 from companion.reckoning.trips import WAYS_MIN, trips
 from tests.cases import PULSE, UNEVEN, UNLIKE_FLOWS, a_case, case_dict, meant, valid_cases
 from tests.reckoning.test_outing import PLAIN, a_store
-from tests.reckoning.walk import containers, loss_l_min, worst_litres
+from tests.reckoning.walk import containers, full_liquid_litres, loss_l_min, worst_litres
 
 ENGLISH = Locale("en", "US")
 
@@ -40,46 +40,58 @@ TOO_FAR = (None, None, None)
 @pytest.mark.parametrize(
     ("changes", "litres", "conserver", "rows", "walk_min"),
     [
-        # 875 L at the worst reading of full, less 30 min × 2 L/min: 815 L. A way of 15 min takes 60 L both ways, the
-        # stay 2 L/min: 377.5 min. At one quarter 125 − 60 L are 32.5 min, at one half 157.5 min.
+        # At the worst of one quarter 125 L less the reserve, 30 min × 2 L/min: 32.5 min home; of one half 157.5 min.
+        # From full to one quarter 750 L less 30 L for a way of 15 min: 360 min; to one half 500 − 90 L: 205 min.
+        # Out and back on 875 − 60 L: 203.75 min.
         pytest.param(
             {},
             1000,
             False,
             [
-                (375, 375, Fraction(1, 4)),
+                (360, 360, Fraction(1, 4)),
                 (345, 345, Fraction(1, 4)),
-                (315, 315, Fraction(1, 2)),
-                (285, 285, Fraction(1, 2)),
-                (225, 225, Fraction(1, 2)),
+                (205, 205, Fraction(1, 2)),
+                (190, 190, Fraction(1, 2)),
+                (160, 160, Fraction(1, 2)),
             ],
             200,
             id="2 L/min at all times",
         ),
-        # Walking 3 L/min: 875 − 90 = 785 L; 15 min take 90 L: 695 L are 347.5 min at rest, 231.7 min walking.
-        # One quarter gives 35 L, 11 min; one half 285 L, 95 min.
+        # Walking 3 L/min: one quarter gives 125 − 90 = 35 L, 11 min home; one half 285 L, 95 min. From full to one
+        # half 500 L less 45 L for a way of 15 min: 455 L are 227.5 min at rest, 151.7 min walking.
         pytest.param(
             UNLIKE_FLOWS,
             1000,
             False,
             [
-                (345, 230, Fraction(1, 2)),
-                (300, 200, Fraction(1, 2)),
-                (255, 170, Fraction(1, 2)),
-                (210, 140, Fraction(1, 2)),
-                (120, 80, Fraction(1, 2)),
+                (225, 150, Fraction(1, 2)),
+                (205, 135, Fraction(1, 2)),
+                (180, 120, Fraction(1, 2)),
+                (160, 105, Fraction(1, 2)),
+                (115, 75, Fraction(1, 2)),
             ],
             130,
             id="walking uses most",
         ),
-        # 262.5 L − 90 = 172.5 L: 28.75 min out and back. At three quarters 187.5 − 90 L are 32.5 min.
+        # 262.5 L − 90 = 172.5 L: 28.75 min out and back. At three quarters 187.5 − 90 L are 32.5 min. From full to
+        # there 75 L less 45 L for the way: 30 L are 15 min at rest, 10 min walking.
         pytest.param(
             UNLIKE_FLOWS,
             300,
             False,
-            [(40, 25, Fraction(3, 4)), TOO_FAR, TOO_FAR, TOO_FAR, TOO_FAR],
+            [(15, 10, Fraction(3, 4)), TOO_FAR, TOO_FAR, TOO_FAR, TOO_FAR],
             25,
             id="too far, not by the gauge but by the way",
+        ),
+        # 350 L − 90 = 260 L: 43.3 min out and back. At three quarters 218.75 − 90 L: 42.9 min. But from full to there
+        # 87.5 L are less than the 90 L of a way of 30 min. For 15 min they leave 42.5 L: 21.25 min, 14.2 min.
+        pytest.param(
+            UNLIKE_FLOWS,
+            350,
+            False,
+            [(75, 50, Fraction(1, 2)), TOO_FAR, TOO_FAR, TOO_FAR, TOO_FAR],
+            40,
+            id="the mark is reached on the way there",
         ),
         # 175 L − 90 = 85 L: 14.2 min out and back, too little for the first line
         pytest.param(UNLIKE_FLOWS, 200, False, [TOO_FAR] * 5, 10, id="every line is too far"),
@@ -90,17 +102,18 @@ TOO_FAR = (None, None, None)
             {}, 140, False, [(0, 0, None), TOO_FAR, TOO_FAR, TOO_FAR, TOO_FAR], 15, id="no mark covers the way"
         ),
         # Rest 0.456 L/min on pulses (20 × 22.8 mL), 2 L/min steady; walking 2 L/min. The way home and the reserve are
-        # at 2 L/min, as above; the stay at rest is at 0.5 L/min, the boil-off, which is more than the pulses.
+        # at 2 L/min, as above; the stay at rest is at 0.5 L/min, the boil-off, which is more than the pulses: the 720 L
+        # from full to one quarter, less the way of 15 min, are 1,440 min.
         pytest.param(
             PULSE,
             1000,
             True,
             [
-                (1500, 375, Fraction(1, 4)),
+                (1440, 360, Fraction(1, 4)),
                 (1380, 345, Fraction(1, 4)),
-                (1260, 315, Fraction(1, 2)),
-                (1140, 285, Fraction(1, 2)),
-                (900, 225, Fraction(1, 2)),
+                (810, 205, Fraction(1, 2)),
+                (750, 190, Fraction(1, 2)),
+                (640, 160, Fraction(1, 2)),
             ],
             200,
             id="pulses at rest",
@@ -115,13 +128,13 @@ TOO_FAR = (None, None, None)
             },
             1000,
             True,
-            # 815 − 15 × 2.5 = 777.5 L: 1,555 min
+            # 750 − 15 × 0.5 = 742.5 L: 1,485 min; from full to one half 500 − 22.5 L: 955 min
             [
-                (1530, 1530, Fraction(1, 4)),
                 (1470, 1470, Fraction(1, 4)),
-                (1380, 1380, Fraction(1, 2)),
-                (1320, 1320, Fraction(1, 2)),
-                (1170, 1170, Fraction(1, 2)),
+                (1470, 1470, Fraction(1, 4)),
+                (930, 930, Fraction(1, 2)),
+                (930, 930, Fraction(1, 2)),
+                (900, 900, Fraction(1, 2)),
             ],
             325,
             id="pulses at all times",
@@ -131,11 +144,11 @@ TOO_FAR = (None, None, None)
             1000,
             False,
             [
-                (None, 375, Fraction(1, 4)),
+                (None, 360, Fraction(1, 4)),
                 (None, 345, Fraction(1, 4)),
-                (None, 315, Fraction(1, 2)),
-                (None, 285, Fraction(1, 2)),
-                (None, 225, Fraction(1, 2)),
+                (None, 205, Fraction(1, 2)),
+                (None, 190, Fraction(1, 2)),
+                (None, 160, Fraction(1, 2)),
             ],
             200,
             id="nothing is ordered at rest",
@@ -156,10 +169,10 @@ def test_known_answers(
 
 
 def test_margins_shorten_the_stay() -> None:
-    # 1,000 L less a whole division of a gauge in quarters: 750 L. 20 % more flow: 2.4 L/min, an hour of reserve.
-    # 750 − 144 − 15 × 4.8 = 534 L: 222.5 min
+    # One half, less a whole division of a gauge in quarters: 250 L. 20 % more flow: 2.4 L/min, an hour of reserve.
+    # 250 − 144 = 106 L: 44 min home. From full to one half 500 − 15 × 2.4 = 464 L: 193.3 min
     margins = Margins(flow_tolerance=0.2, reading_error_divisions=1, portable_reserve_min=60)
-    assert trips(a_case(), a_store(1000), margins).trips[0].stay_min == 220
+    assert trips(a_case(), a_store(1000), margins).trips[0].stay_min == 190
 
 
 # ── what is printed ─────────────────────────────────────────────────────────────────────────────
@@ -407,6 +420,29 @@ def test_the_mark_of_a_line_covers_its_way_home(raw: dict[str, Any], pattern: Pa
                 for fails_at in (0, 10**6):
                     home = minute_by_minute(pattern, ordered, read.way_min + reserve)
                     assert litres_at_home(case, item, [], home, fails_at) - gone > -1e-6
+
+
+@settings(max_examples=60)
+@given(st.one_of(homes(), EXAMPLES))
+def test_the_gauge_is_not_below_the_mark_when_the_stay_is_over(raw: dict[str, Any]) -> None:
+    case = case_from_dict(raw, "the test")
+    orders = case.prescription.orders()
+    known = containers(case)
+    whole = plan(case)
+    for line, table in zip(whole.trips, trip_tables.trips(whole, ENGLISH), strict=True):
+        item = known[line.container]
+        assert isinstance(item, Portable)
+        losses = {activity: loss_l_min(case, item, order) for activity, order in orders.items()}
+        most = max(losses.values())
+        for read in lines_read(table):
+            if read.mark is not None:
+                assert read.also_min is not None
+                assert read.only_sit_min is not None
+                for used in (
+                    (read.way_min + read.also_min) * most,
+                    read.way_min * most + read.only_sit_min * losses.get("rest", most),
+                ):
+                    assert 1 - used / full_liquid_litres(item) >= read.mark
 
 
 @settings(max_examples=60)
