@@ -79,7 +79,7 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     "emergency_signs": _all(interface=_INTERFACES),
     "finger_meter": _all(low=("88", "84 %")),
     "eye_rinse": _all(interface=_INTERFACES),
-    "cold_water": ({}, *_all(range=("99 to 102 °F", "37 to 39 °C"))),
+    "cold_water": ({}, *_all(range=("99 to 102 °F (37 to 39 °C)", "37 to 39 °C (99 to 102 °F)"))),
     "skin_stuck": ({},),
     "wet_clothes": ({},),
     "burning_tube": ({},),
@@ -91,7 +91,7 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     "flame_distance": (
         {},
         *_all(
-            distance=("10 feet (3 m)",),
+            distance=("10 feet (3 m)", "3 metres (10 feet)"),
             interface=_INTERFACES,
             carrier=("bag", "trolley"),
             number=("2 L/min", "number 2"),
