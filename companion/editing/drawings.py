@@ -42,8 +42,8 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     ),
     "gauge_slide": _all(level=(Fraction(1, 2),), divisions=(4,)),
     "gauge_between": _all(kind=_GAUGES, divisions=(4, 8)),
-    "flow_dial": _all(number=("2", "1.5")),
-    "flow_zero": ({}, {"number": "2"}),
+    "flow_dial": _all(number=("2", "1.5 L/min", "number 2")),
+    "flow_zero": ({}, *_all(number=("2", "2 L/min", "number 2"))),
     "reservoir": (
         *_all(callouts=("words", True, False)),
         *_all(
@@ -71,14 +71,15 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     "read_portable": _all(gauge=_GAUGES, divisions=(4, 8)),
     "portable_hanging": ({},),
     "change_source": tuple(
-        {"from": old, "to": new, "number": "2"} for old, new in permutations(("reservoir", "portable", "cylinder"), 2)
+        {"from": old, "to": new, "number": "2 L/min"}
+        for old, new in permutations(("reservoir", "portable", "cylinder"), 2)
     ),
-    "cylinder_open": _all(stop=("200 psi", "14 bar"), interface=_INTERFACES),
+    "cylinder_open": _all(stop=("200 psi", "14 bar", ""), interface=_INTERFACES),
     "cylinder_gauge": _all(stop=("200 psi", "14 bar")),
     "emergency_signs": _all(interface=_INTERFACES),
     "finger_meter": _all(low=("88", "84 %")),
     "eye_rinse": _all(interface=_INTERFACES),
-    "cold_water": ({}, *_all(range=("99 to 102 °F", "37 to 39 °C"))),
+    "cold_water": ({}, *_all(range=("99 to 102 °F (37 to 39 °C)", "37 to 39 °C (99 to 102 °F)"))),
     "skin_stuck": ({},),
     "wet_clothes": ({},),
     "burning_tube": ({},),
@@ -87,17 +88,25 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     "upright": ({},),
     "frozen_coupling": _all(coupling=_COUPLINGS, interface=_INTERFACES),
     "no_smoking": ({},),
-    "flame_distance": ({}, *_all(distance=("10 feet (3 m)",), interface=_INTERFACES)),
+    "flame_distance": (
+        {},
+        *_all(
+            distance=("10 feet (3 m)", "3 metres (10 feet)"),
+            interface=_INTERFACES,
+            carrier=("bag", "trolley"),
+            number=("2 L/min", "number 2"),
+        ),
+    ),
     "creams": ({},),
     "not_here": ({},),
-    "tubing": _all(interface=_INTERFACES),
+    "tubing": _all(interface=_INTERFACES, number=("", "2 L/min")),
     "night_walk": _all(interface=_INTERFACES),
-    "car": _all(interface=_INTERFACES, gauge=("float", "hanging", "electronic")),
+    "car": _all(interface=_INTERFACES, gauge=("float", "hanging", "electronic"), number=("2 L/min",)),
     "car_stop": ({},),
     "hot_car": ({},),
     "water_bottle": ({},),
     "humidifier": ({},),
-    "conserver": _all(number=("2",)),
+    "conserver": _all(number=("2", "number 2")),
     "wipe_dry": _all(coupling=_COUPLINGS),
     "phone": ({}, *_all(number=("555-0142",), interface=_INTERFACES)),
     "sign": tuple(

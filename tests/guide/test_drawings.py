@@ -174,6 +174,7 @@ def test_between_two_marks_the_arrow_is_at_the_lower_one(divisions: int) -> None
     [
         # Somebody breathes from each container that is drawn.
         ("flame_distance", {}, {"3"}),
+        ("flame_distance", {"carrier": "trolley"}, {"3"}),
         ("tubing", {}, {"3"}),
         ("night_walk", {"interface": "mask"}, {"3"}),
         ("car", {"interface": "nasal cannula", "gauge": "float"}, {"3"}),
@@ -193,7 +194,10 @@ def test_a_flow_control_points_to_what_is_true(name: str, params: dict[str, Any]
 @pytest.mark.parametrize(
     ("name", "key", "value"),
     [
-        ("flow_dial", "number", "1.5"),
+        ("flow_dial", "number", "1.5 L/min"),
+        ("car", "number", "2 L/min"),
+        ("tubing", "number", "2 L/min"),
+        ("flame_distance", "number", "2 L/min"),
         ("conserver", "number", "3"),
         ("flame_distance", "distance", "10 feet (3 m)"),
         ("cold_water", "range", "99 to 102 °F"),
