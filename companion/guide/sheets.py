@@ -57,11 +57,13 @@ _OF_A_CYLINDER = {"change-to-cylinder"}
 def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | None) -> Document:
     """Return one sheet of a case.
 
-    What goes beside the guide is in its first language alone, so that it stays one page.
+    What goes beside the guide is in its first language alone, so that it stays one page. What strangers read is there
+    once more in the second: an ambulance crew may know only that.
 
     Args:
         code: what the QR code holds; None for a page that has none, such as the one behind the code.
     """
+    others = locale.languages[1:] if sheet in ("wallet", "door") else ()
     if sheet not in ("guide", "table"):
         locale = locale.languages[0]
     if sheet == "clinician":
@@ -70,7 +72,12 @@ def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | 
     running = _running(composer) if sheet in ("guide", "log", "table") else beside.draft_line(composer)
     if sheet == "fridge":
         running = []  # every line of that page is needed
-    return _document(sheet, _BLOCKS[sheet](composer), running, composer, locale.languages)
+    blocks = _BLOCKS[sheet](composer)
+    for other in others:
+        again = replace(composer, locale=other)
+        blocks.append(Section(tuple(_BLOCKS[sheet](again)), manner="page"))
+        running = running or beside.draft_line(again)
+    return _document(sheet, blocks, running, composer, (*locale.languages, *others))
 
 
 def _document(
@@ -81,11 +88,12 @@ def _document(
     languages: Sequence[Locale],
 ) -> Document:
     locale, code = composer.locale, composer.code
+    tags = [language.tag for language in (locale.languages if sheet == "clinician" else languages)]
     carried = (
         (
             ("companion-code", code.signed),
             ("companion-figures", code.figures),
-            ("companion-sheet", " ".join((sheet, *(language.tag for language in locale.languages)))),
+            ("companion-sheet", " ".join((sheet, *tags))),
         )
         if code
         else ()
