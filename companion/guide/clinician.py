@@ -64,7 +64,7 @@ def clinician_copy(case: Case, made: Plan, locale: Locale) -> list[Block]:
             "What was taken off each time",
             "In minutes, by gauge reading: content divided by use, then each margin in the order of the columns. "
             "Vapour: cold gas that stays when the liquid is gone. Real gas: a cylinder holds less at low pressure than "
-            "in proportion to it. Warm: a warm cylinder shows too much. Misread, gauge: the gauge may be misread, or be "
+            "in proportion to it. Warm: a warm cylinder shows too much. Misread, gauge: the gauge may be misread, or "
             "wrong itself; the greater of the two counts. Stays in: what must stay in a cylinder. Boil-off, "
             "flow, pulse: there may be more. Breaths: they may come faster. Home: held back to get home. Round: "
             "down. For a reservoir the patient's copy gives the days of daily use above instead.",

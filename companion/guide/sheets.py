@@ -1,6 +1,7 @@
 """The sheets of a set: the guide, and what hangs, is carried, is written on or stays with the notes beside it."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from companion.case.model import Case
 from companion.facts.region import REGIONS
@@ -19,11 +20,13 @@ from companion.reckoning.plan import Plan
 def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | None) -> Document:
     """Return one sheet of a case.
 
-    What goes beside the guide is in its first language alone, so that it stays one page.
+    What goes beside the guide is in its first language alone, so that it stays one page. What strangers read is there
+    once more in the second: an ambulance crew may know only that.
 
     Args:
         code: what the QR code holds; None for a page that has none, such as the one behind the code.
     """
+    others = locale.languages[1:] if sheet in ("wallet", "door") else ()
     if sheet not in ("guide", "short", "table"):
         locale = locale.languages[0]
     if sheet == "clinician":
@@ -33,7 +36,12 @@ def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | 
     running = _running(composer) if sheet in ("guide", "short", "log", "table") else beside.draft_line(composer)
     if sheet == "fridge":
         running = []  # every line of that page is needed
-    return _document(sheet, _BLOCKS[sheet](composer), running, composer, locale.languages)
+    blocks = _BLOCKS[sheet](composer)
+    for other in others:
+        again = replace(composer, locale=other)
+        blocks.append(Section(tuple(_BLOCKS[sheet](again)), manner="page"))
+        running = running or beside.draft_line(again)
+    return _document(sheet, blocks, running, composer, (*locale.languages, *others))
 
 
 def _document(
@@ -44,11 +52,12 @@ def _document(
     languages: Sequence[Locale],
 ) -> Document:
     locale, code = composer.locale, composer.code
+    tags = [language.tag for language in (locale.languages if sheet == "clinician" else languages)]
     carried = (
         (
             ("companion-code", code.signed),
             ("companion-figures", code.figures),
-            ("companion-sheet", " ".join((sheet, *(language.tag for language in locale.languages)))),
+            ("companion-sheet", " ".join((sheet, *tags))),
         )
         if code
         else ()

@@ -29,7 +29,7 @@ from companion.guide.sheet_names import SHEETS, is_sheet_file
 from companion.guide.sheets import document
 from companion.guide.teach_back import teach_back
 from companion.language.catalogue import PSEUDO, available
-from companion.language.locale import Locale
+from companion.language.locale import Bilingual, Locale
 from companion.link.keys import Keys
 from companion.make import make_set
 from companion.reckoning.choices import SHARED_ROWS
@@ -37,6 +37,7 @@ from companion.reckoning.containers import level_name, marks
 from companion.reckoning.duration import Cause, Window
 from companion.reckoning.notices import NoticeCode
 from companion.reckoning.plan import Plan, plan
+from companion.render.html import html
 from companion.render.pdf import pdf
 from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, a_case, case_dict
 from tests.conftest import WriteCase
@@ -430,6 +431,22 @@ def test_the_door_sign_says_what_it_shows() -> None:
         assert told in words_of(body)
     labels = [drawing.attrib["aria-label"] for drawing in body.iter("{http://www.w3.org/2000/svg}svg")]
     assert labels == ["Warning: oxygen makes fire burn fiercely.", "No smoking.", "No open flame."]
+
+
+@pytest.mark.parametrize("sheet", ["wallet", "door"])
+@pytest.mark.parametrize(("tag", "beside"), [("es", "en"), ("ar", "en"), ("en", "ar")])
+def test_what_strangers_read_is_there_in_both_languages(sheet: Sheet, tag: str, beside: str) -> None:
+    case = example("harbour-lane")
+    first, second = (Locale(name, "US") for name in (tag, beside))
+    page = document(sheet, case, plan(case), Bilingual(tag, "US", second), CODE)
+    for language in (first, second):
+        alone = document(sheet, case, plan(case), language, CODE)
+        assert words_of(body_of(html(alone))) in words_of(body_of(html(page)))
+    assert dict(page.carried)["companion-sheet"] == f"{sheet} {tag} {beside}"
+    with pdfplumber.open(io.BytesIO(pdf(page, case.issued))) as file:
+        assert len(file.pages) == 2
+    report = validation.validate_pdf_bytes(pdf(page, case.issued), profile="ua1")
+    assert report.is_compliant, report.failures
 
 
 @HOME
