@@ -8,10 +8,11 @@ import hashlib
 import hmac
 import json
 from pathlib import Path
-from typing import Annotated, Any, get_args
+from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, StringConstraints, ValidationError
 
+from companion.case.fields import Part, fields_of
 from companion.case.model import Case
 from companion.errors import CompanionError
 from companion.guide.sheet_names import is_sheet_file
@@ -104,24 +105,12 @@ def without_persons(case: Case) -> dict[str, Any]:
     return case.model_dump(mode="json", exclude=_personal(Case))
 
 
-def _personal(model: type[BaseModel]) -> dict[str, Any]:
+def _personal(model: type[Part]) -> dict[str, Any]:
     """Return the personal fields of a model, nested as Pydantic takes them."""
     found: dict[str, Any] = {}
-    for name, field in model.model_fields.items():
-        extra = field.json_schema_extra
-        inner = _part_of(field.annotation)
-        if isinstance(extra, dict) and extra["x-in-link"] is False:
-            found[name] = True
-        elif inner and (below := _personal(inner)):
-            found[name] = {"__all__": below} if _is_list(field.annotation) else below
+    for field in fields_of(model).values():
+        if not field.in_link:
+            found[field.attribute] = True
+        elif field.part is not None and (below := _personal(field.part)):
+            found[field.attribute] = {"__all__": below} if field.many else below
     return found
-
-
-def _is_list(annotation: Any) -> bool:
-    return getattr(annotation, "__origin__", None) is list
-
-
-def _part_of(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    return next((part for inner in get_args(annotation) if (part := _part_of(inner))), None)

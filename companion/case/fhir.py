@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 from companion.case.bundle import bundle_of
 from companion.case.clinic import WEEKDAYS
-from companion.case.fields import CLINIC, CLINICIAN, PRESCRIBER, SUPPLIER
+from companion.case.fields import CLINICIAN, SUPPLIER
+from companion.case.model import nearest
 from companion.case.read import case_from_dict
 from companion.errors import CaseError, Fault
 
@@ -100,6 +101,8 @@ class _Reader:
     def __init__(self, bundle: "Bundle") -> None:
         self.raw: dict[str, Any] = {}
         self.faults: list[Fault] = []
+        self._within = ""
+        """The container whose own table the fields are put into, such as ``portable[1].``."""
         self._bundle = bundle
         self._by_address: dict[str, Any] = {
             address: entry.resource
@@ -122,7 +125,12 @@ class _Reader:
             if entry.resource is not None and entry.resource.get_resource_type() == kind
         ]
 
-    def _put(self, path: str, value: object, ask: str) -> None:
+    def _wrong(self, path: str, read: str, problem: str, right: str) -> None:
+        where = f"{self._within}{path}"
+        field = nearest(step.partition("[")[0] for step in where.split("."))
+        self.faults.append(Fault(where, read, problem, right, field.ask if field else CLINICIAN))
+
+    def _put(self, path: str, value: object) -> None:
         """Set a field; a second, different value for it is a fault and the field is left out."""
         *way, last = path.split(".", 2) if path.startswith("conserver.bolus.") else path.split(".", _DEEPEST)
         table = self.raw
@@ -130,11 +138,10 @@ class _Reader:
             table = table.setdefault(step, {})
             if not isinstance(table, dict):
                 problem = "this field has no parts of its own"
-                self.faults.append(Fault(path[:60], str(value)[:60], problem, f"one value for {step[:60]}", ask))
+                self._wrong(path[:60], str(value)[:60], problem, f"one value for {step[:60]}")
                 return
         if table.setdefault(last, value) != value:
-            problem = "the bundle says two different things"
-            self.faults.append(Fault(path, f"{table[last]} and {value}", problem, "one of them", ask))
+            self._wrong(path, f"{table[last]} and {value}", "the bundle says two different things", "one of them")
             del table[last]
 
     # ── who ─────────────────────────────────────────────────────────────────────────────────────
@@ -142,13 +149,12 @@ class _Reader:
     def _patient(self) -> None:
         patients = self._all("Patient")
         if len(patients) > 1:
-            read = f"{len(patients)} patients"
-            self.faults.append(Fault("patient", read, "a guide is for one", "a bundle of one patient", CLINICIAN))
+            self._wrong("patient", f"{len(patients)} patients", "a guide is for one", "a bundle of one patient")
             return
         for patient in patients:
             name = next((name for name in patient.name or [] if name.use in (None, "official", "usual")), None)
             if name is not None:
-                self._put("patient.name", _full_name(name), CLINICIAN)
+                self._put("patient.name", _full_name(name))
             languages = [
                 coding.code
                 for found in patient.communication or []
@@ -157,20 +163,22 @@ class _Reader:
                 if coding.system == "urn:ietf:bcp:47" and coding.code
             ]
             if languages:
-                self._put("patient.languages", languages[:1], CLINICIAN)
+                self._put("patient.languages", languages[:1])
             for address in patient.address or []:
                 if address.use in (None, "home") and address.country and len(address.country) == 2:
-                    self._put("clinic.region", address.country.upper(), CLINIC)
-            for contact in patient.contact or []:
-                if any("N" in _codes(relation, CONTACT_ROLES) for relation in contact.relationship or []):
-                    if contact.name is not None:
-                        self._put("patient.next_of_kin.name", _full_name(contact.name), CLINICIAN)
-                    for number in _phones(contact.telecom):
-                        self._put("patient.next_of_kin.phone", number, CLINICIAN)
-                        break
+                    self._put("clinic.region", address.country.upper())
+            self._next_of_kin(patient.contact or [])
         allergies = [words for one in self._all("AllergyIntolerance") if _stands(one) for words in _words(one.code)]
         if allergies:
-            self._put("patient.allergies", ", ".join(allergies), CLINICIAN)
+            self._put("patient.allergies", ", ".join(allergies))
+
+    def _next_of_kin(self, contacts: list[Any]) -> None:
+        for contact in contacts:
+            if any("N" in _codes(relation, CONTACT_ROLES) for relation in contact.relationship or []):
+                if contact.name is not None:
+                    self._put("patient.next_of_kin.name", _full_name(contact.name))
+                for number in _phones(contact.telecom)[:1]:
+                    self._put("patient.next_of_kin.phone", number)
 
     def _organization(self) -> None:
         performers = {request.performer.reference for request in self._active("DeviceRequest") if request.performer}
@@ -182,18 +190,17 @@ class _Reader:
         if len(found) > 1:
             read = ", ".join(str(one.name) for one in found)
             right = "one Organization, or the one that performs the order"
-            self.faults.append(Fault("clinic.name", read, "the bundle names several", right, CLINIC))
+            self._wrong("clinic.name", read, "the bundle names several", right)
             return
         for organization in found:
             if organization.name:
-                self._put("clinic.name", organization.name, CLINIC)
-            for number in _phones(organization.telecom):
-                self._put("clinic.phone_day", number, CLINIC)
-                break
+                self._put("clinic.name", organization.name)
+            for number in _phones(organization.telecom)[:1]:
+                self._put("clinic.phone_day", number)
             for contact in organization.contact or []:
                 if "phone_night" in _codes(contact.purpose, FIELDS):
                     for number in _phones(contact.telecom):
-                        self._put("clinic.phone_night", number, CLINIC)
+                        self._put("clinic.phone_night", number)
 
     def _owners(self) -> list[Any]:
         """Return the houses to which the devices belong."""
@@ -203,19 +210,18 @@ class _Reader:
     def _supplier(self) -> None:
         for owner in self._owners():
             if owner.get_resource_type() == "Organization" and owner.name != self.raw.get("clinic", {}).get("name"):
-                self._put("clinic.supplier.name", owner.name, CLINIC)
-                for number in _phones(owner.telecom):
-                    self._put("clinic.supplier.phone_day", number, CLINIC)
-                    break
+                self._put("clinic.supplier.name", owner.name)
+                for number in _phones(owner.telecom)[:1]:
+                    self._put("clinic.supplier.phone_day", number)
 
     def _office_hours(self) -> None:
         for service in self._all("HealthcareService"):
             for open_ in service.availableTime or []:
                 days = [day for day in WEEKDAYS if day[:3] in (open_.daysOfWeek or [])]
-                self._put("clinic.office_hours.weekdays", days, CLINIC)
+                self._put("clinic.office_hours.weekdays", days)
                 for name, time in (("from", open_.availableStartTime), ("to", open_.availableEndTime)):
                     if time is not None:
-                        self._put(f"clinic.office_hours.{name}", f"{time:%H:%M}", CLINIC)
+                        self._put(f"clinic.office_hours.{name}", f"{time:%H:%M}")
 
     # ── what was ordered ────────────────────────────────────────────────────────────────────────
 
@@ -227,7 +233,7 @@ class _Reader:
         for request in self._active("DeviceRequest"):
             for parameter in request.parameter or []:
                 for code in _codes(parameter.code, FIELDS):
-                    self._value(f"prescription.{code}", parameter, PRESCRIBER)
+                    self._value(f"prescription.{code}", parameter)
             self._signed(request)
         for request in self._active("ServiceRequest"):
             if not request.doNotPerform and _speaks_of_oxygen(request.code):
@@ -236,14 +242,14 @@ class _Reader:
     def _signed(self, request: Any) -> None:
         name = self._requester(request.requester)
         if name:
-            self._put("prescription.prescriber", name, CLINICIAN)
+            self._put("prescription.prescriber", name)
         reasons = [words for reason in request.reasonCode or [] for words in _words(reason)]
         if reasons:
-            self._put("prescription.diagnosis", ", ".join(reasons), PRESCRIBER)
+            self._put("prescription.diagnosis", ", ".join(reasons))
         period = request.occurrencePeriod
         if period is not None and period.end is not None:
             end: dt.datetime | dt.date = period.end
-            self._put("prescription.review_date", end.date() if isinstance(end, dt.datetime) else end, PRESCRIBER)
+            self._put("prescription.review_date", end.date() if isinstance(end, dt.datetime) else end)
 
     def _requester(self, reference: Any) -> str | None:
         if reference is None:
@@ -276,39 +282,32 @@ class _Reader:
         outer = self.raw
         if at != "conserver":
             # Fields of a container are put into its own table, and told with its place before them.
-            self.raw = outer[at.split("[", maxsplit=1)[0]][-1]
-        before = len(self.faults)
+            self.raw, self._within = outer[at.partition("[")[0]][-1], f"{at}."
         for name in device.deviceName or []:
             if name.type == "user-friendly-name" and at != "conserver":
-                self._put("name", name.name, CLINICIAN)
+                self._put("name", name.name)
         for part in device.property or []:
             for code in _codes(part.type, FIELDS):
-                path = f"conserver.{code}" if at == "conserver" else code
-                self._value(path, part, SUPPLIER)
-        if at != "conserver":
-            self.faults[before:] = [
-                Fault(f"{at}.{fault.where}", fault.read, fault.problem, fault.right, fault.ask)
-                for fault in self.faults[before:]
-            ]
-        self.raw = outer
+                self._value(f"conserver.{code}" if at == "conserver" else code, part)
+        self.raw, self._within = outer, ""
 
     # ── values ──────────────────────────────────────────────────────────────────────────────────
 
-    def _value(self, path: str, part: Any, ask: str) -> None:
+    def _value(self, path: str, part: Any) -> None:
         for quantity in _listed(part.valueQuantity):
-            self._quantity(path, quantity, ask)
+            self._quantity(path, quantity)
         for concept in _listed(getattr(part, "valueCodeableConcept", None) or getattr(part, "valueCode", None)):
             word = concept.text or next((coding.code for coding in concept.coding or []), None)
             if word:
-                self._put(path, {"true": True, "false": False}.get(word, word), ask)
+                self._put(path, {"true": True, "false": False}.get(word, word))
         if getattr(part, "valueBoolean", None) is not None:
-            self._put(path, part.valueBoolean, ask)
+            self._put(path, part.valueBoolean)
         span = getattr(part, "valueRange", None)
         if span is not None:
-            self._quantity(f"{path}.low", span.low, ask)
-            self._quantity(f"{path}.high", span.high, ask)
+            self._quantity(f"{path}.low", span.low)
+            self._quantity(f"{path}.high", span.high)
 
-    def _quantity(self, path: str, quantity: Any, ask: str) -> None:
+    def _quantity(self, path: str, quantity: Any) -> None:
         if quantity is None or quantity.value is None:
             return
         shown = f"{quantity.value} {quantity.code or quantity.unit or ''}".strip()
@@ -320,11 +319,11 @@ class _Reader:
         elif getattr(quantity, "comparator", None):
             problem = f"'{quantity.comparator}' is no amount"
         if problem:
-            self.faults.append(Fault(path, shown, problem, f"one of: {', '.join(UNITS)}", ask))
+            self._wrong(path, shown, problem, f"one of: {', '.join(UNITS)}")
             return
         unit = UNITS[quantity.code]
         number = f"{quantity.value:f}"
-        self._put(path, f"{number} {unit}" if unit else _bare(quantity.value), ask)
+        self._put(path, f"{number} {unit}" if unit else _bare(quantity.value))
 
 
 def _bare(value: Decimal) -> int | float:
@@ -341,8 +340,8 @@ def _codes(concept: Any, system: str) -> Iterator[str]:
             yield coding.code
 
 
-def _phones(telecom: Any) -> Iterator[str]:
-    return (point.value for point in telecom or [] if point.system == "phone" and point.value)
+def _phones(telecom: Any) -> list[str]:
+    return [point.value for point in telecom or [] if point.system == "phone" and point.value]
 
 
 def _stands(allergy: Any) -> bool:

@@ -2,9 +2,14 @@
 
 import datetime as dt
 import re
+from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
-from typing import Any
+from functools import cache
+from types import NoneType, UnionType
+from typing import Any, Union, get_args, get_origin
 
+from annotated_types import MaxLen
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
@@ -54,6 +59,59 @@ class Part(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, validate_default=False, strict=True)
 
 
-def fields_of(model: type[BaseModel]) -> dict[str, FieldInfo]:
-    """Return the fields of a part by their names in a case file, where a word of Python such as ``from`` may stand."""
-    return {field.alias or name: field for name, field in model.model_fields.items()}
+@dataclass(frozen=True)
+class CaseField:
+    """One field as its model describes it: all that a reader, the form, a schema or a copy on paper must know."""
+
+    name: str
+    """In a case file, where a word of Python such as ``from`` may stand."""
+    attribute: str
+    """In the model."""
+    right: str
+    """What is right, in a sentence."""
+    ask: str
+    """Who knows it."""
+    in_link: bool
+    required: bool
+    many: bool
+    """Whether it is a list."""
+    most: int | None
+    """How many items it may have, where it is a list with a bound."""
+    kind: Any
+    """Its type, or that of its items, without "or None" and without bounds."""
+
+    @property
+    def part(self) -> type[Part] | None:
+        """Return the model of what is in it, where it holds fields itself."""
+        return self.kind if isinstance(self.kind, type) and issubclass(self.kind, Part) else None
+
+
+@cache
+def fields_of(model: type[BaseModel]) -> Mapping[str, CaseField]:
+    """Return the fields of a part by their names in a case file."""
+    return {field.alias or name: _described(name, field) for name, field in model.model_fields.items()}
+
+
+def _described(attribute: str, field: FieldInfo) -> CaseField:
+    kind = _bare(field.annotation)
+    many = get_origin(kind) is list
+    extra = field.json_schema_extra
+    assert isinstance(extra, dict), f"{attribute} is not described by 'asked'"
+    return CaseField(
+        name=field.alias or attribute,
+        attribute=attribute,
+        right=field.description or "",
+        ask=str(extra["x-ask"]),
+        in_link=extra["x-in-link"] is True,
+        required=field.is_required(),
+        many=many,
+        most=next((rule.max_length for rule in field.metadata if isinstance(rule, MaxLen)), None) if many else None,
+        kind=_bare(get_args(kind)[0]) if many else kind,
+    )
+
+
+def _bare(kind: Any) -> Any:
+    """Return a type without "or None" and without its bounds."""
+    if get_origin(kind) in (Union, UnionType):
+        kind = next(part for part in get_args(kind) if part is not NoneType)
+    return get_args(kind)[0] if hasattr(kind, "__metadata__") else kind

@@ -5,14 +5,14 @@ import re
 import tomllib
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, get_args, get_origin
+from typing import Annotated, Any, get_args
 
-from pydantic import BaseModel, TypeAdapter, ValidationError
+from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
 from companion.case.fields import CLINICIAN, fields_of
 from companion.case.fit import misfits
-from companion.case.model import Case
+from companion.case.model import Case, nearest
 from companion.case.slips import idle, slips
 from companion.errors import CaseError, Fault, harmless
 
@@ -169,7 +169,7 @@ def _unreadable(source: str, read: str, problem: str, right: str) -> CaseError:
 
 def _checked(name: str, value: Any) -> tuple[Any, list[Fault]]:
     """Validate one top-level part; a list keeps its right items, so that they can still be compared."""
-    if not isinstance(value, list) or not _is_list(name):
+    if not isinstance(value, list) or not fields_of(Case)[name].many:
         return _validated(_part_reader(name), value, (name,))
     kept: list[Any] = []
     faults: list[Fault] = []
@@ -180,10 +180,6 @@ def _checked(name: str, value: Any) -> tuple[Any, list[Fault]]:
     if not faults:
         return _validated(_part_reader(name), kept, (name,))
     return kept, faults
-
-
-def _is_list(name: str) -> bool:
-    return get_origin(Case.model_fields[name].annotation) is list
 
 
 @cache
@@ -259,8 +255,8 @@ def _missing(path: tuple[str | int, ...]) -> Fault:
 
 
 def _unknown(path: tuple[str | int, ...], value: Any) -> Fault:
-    owner = _model_at(path[:-1])
-    known = ", ".join(fields_of(owner)) if owner else "nothing"
+    owner = nearest(path[:-1])
+    known = ", ".join(fields_of(Case if owner is None or owner.part is None else owner.part))
     return Fault(_spelled(path), _shown(value), "there is no such field here", f"one of: {known}", CLINICIAN)
 
 
@@ -290,38 +286,7 @@ def _cut(text: str, longest: int) -> str:
     return text if len(text) <= longest else text[: longest - 3] + "..."
 
 
-def _models_in(annotation: Any) -> list[type[BaseModel]]:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return [annotation]
-    return [model for part in get_args(annotation) for model in _models_in(part)]
-
-
-def _model_at(path: tuple[str | int, ...]) -> type[BaseModel] | None:
-    model: type[BaseModel] = Case
-    for step in path:
-        if isinstance(step, int):
-            continue
-        field = fields_of(model).get(step)
-        inner = _models_in(field.annotation) if field else []
-        if not inner:
-            return None
-        model = inner[0]
-    return model
-
-
 def _told(path: tuple[str | int, ...]) -> tuple[str, str]:
-    """Return what would be right and whom to ask, from the description of the field nearest to the path."""
-    steps = [step for step in path if isinstance(step, str)]
-    model: type[BaseModel] = Case
-    right, ask = "fields as in the examples folder", CLINICIAN
-    for step in steps:
-        field = fields_of(model).get(step)
-        if field is None:
-            break
-        right = field.description or right
-        ask = str(field.json_schema_extra["x-ask"]) if isinstance(field.json_schema_extra, dict) else ask
-        inner = _models_in(field.annotation)
-        if not inner:
-            break
-        model = inner[0]
-    return right, ask
+    """Return what would be right and whom to ask."""
+    field = nearest(path)
+    return (field.right, field.ask) if field else ("fields as in the examples folder", CLINICIAN)

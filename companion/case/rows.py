@@ -11,13 +11,10 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from decimal import Decimal
 from pathlib import Path
-from typing import IO, Any, Self, get_args, get_origin
+from typing import IO, Any, Self
 
-from pydantic import BaseModel
-
-from companion.case.fields import CLINICIAN, fields_of, typed
+from companion.case.fields import CLINICIAN, Part, fields_of, typed
 from companion.case.model import Case
 from companion.case.read import LARGEST_FILE
 from companion.errors import CaseError, Fault
@@ -181,37 +178,24 @@ def _nested(filled: dict[str, str]) -> dict[str, Any]:
     return {name: [found[place] for place in sorted(found)] for name, found in lists.items()} | raw
 
 
-def _put(table: dict[str, Any], path: str, cell: str, model: type[BaseModel]) -> None:
+def _put(table: dict[str, Any], path: str, cell: str, model: type[Part]) -> None:
     """Put a cell at a path; what stands behind a table of free keys, such as ``bolus``, is one key."""
     name, _, rest = path.partition(".")
-    kinds = _kinds(model, name)
+    field = fields_of(model).get(name)
     if not rest:
-        plain = next((kind for kind in kinds if kind in (bool, int, Decimal)), str)
-        table[name] = cell.replace(",", " ").split() if list in kinds else typed(cell, plain)
+        many = field is not None and field.many
+        table[name] = cell.replace(",", " ").split() if many else typed(cell, field.kind if field else str)
         return
     inner = table.setdefault(name, {})
     if not isinstance(inner, dict):
         # The same name is a column of its own: kept under its path, where the check calls it unknown.
         table[path] = cell
-        return
-    models = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)]
-    if models:
-        _put(inner, rest, cell, models[0])
+    elif field is not None and field.part is not None:
+        _put(inner, rest, cell, field.part)
     else:
         inner[rest] = cell
 
 
-def _kinds(model: type[BaseModel], name: str) -> list[Any]:
-    """Return the types that a field may have, a list or a table of free keys by its kind."""
-    field = fields_of(model).get(name)
-    if field is None:
-        return []
-    annotation = field.annotation
-    return [get_origin(kind) or kind for kind in (annotation, *get_args(annotation))]
-
-
-_LISTS: dict[str, type[BaseModel]] = {
-    name: get_args(found.annotation)[0]
-    for name, found in Case.model_fields.items()
-    if get_origin(found.annotation) is list
+_LISTS: dict[str, type[Part]] = {
+    name: field.part for name, field in fields_of(Case).items() if field.many and field.part is not None
 }

@@ -10,14 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
-from types import NoneType, UnionType
-from typing import Any, Literal, Union, get_args, get_origin
+from typing import Any, Literal, get_args, get_origin
 
-from annotated_types import MaxLen
-from pydantic import BaseModel
-from pydantic.fields import FieldInfo
-
-from companion.case.fields import fields_of, typed
+from companion.case.fields import CaseField, Part, fields_of, typed
 from companion.case.model import Case
 from companion.errors import Fault
 from companion.language.catalogue import available
@@ -90,8 +85,7 @@ def groups(entries: Entries, faults: Sequence[Fault]) -> dict[str, "Field | Grou
 
     The list ``confirmed`` is no question of its own: it is the ticks beside the fields that it names.
     """
-    fields = {name: field for name, field in Case.model_fields.items() if name != "confirmed"}
-    return {name: _part(name, name, field, entries, faults) for name, field in fields.items()}
+    return {name: _part(name, field, entries, faults) for name, field in fields_of(Case).items() if name != "confirmed"}
 
 
 def places(found: "Mapping[str, Field | Group]") -> dict[str, str]:
@@ -113,36 +107,35 @@ def _walk(part: "Field | Group") -> Iterator["Field | Group"]:
             yield from _walk(inner)
 
 
-def _part(path: str, name: str, field: FieldInfo, entries: Entries, faults: Sequence[Fault]) -> "Field | Group":
-    kind = _kind(field)
+def _part(path: str, field: CaseField, entries: Entries, faults: Sequence[Fault]) -> "Field | Group":
+    title = _words(field.name)
     if path == _BOLUS:
         return _bolus(entries, faults)
-    if _is_model(kind):
-        return _group(path, _words(name), kind, entries, faults, optional=not field.is_required())
-    item = _item(kind)
-    if item is not None and _is_model(item):
+    if field.part is not None and field.many:
         rows = tuple(
-            _group(f"{path}[{place}]", f"{_words(name)} {place}", item, entries, faults, container=name)
+            _group(f"{path}[{place}]", f"{title} {place}", field.part, entries, faults, container=field.name)
             for place in range(1, rows_of(path, entries) + 1)
         )
         return Group(
             name=path,
             id=_id(path),
-            title=f"{_words(name)}s",
+            title=f"{title}s",
             parts=rows,
             faults=_at(path, faults),
-            addable=name if len(rows) < _most(field) else None,
+            addable=field.name if field.most is None or len(rows) < field.most else None,
         )
-    shown, options = _asked_as(kind, item)
+    if field.part is not None:
+        return _group(path, title, field.part, entries, faults, optional=not field.required)
+    shown, options = _asked_as(field)
     return Field(
         name=path,
         id=_id(path),
-        label=_words(name),
-        hint=field.description or "",
+        label=title,
+        hint=field.right,
         kind=shown,
         options=options,
         values=tuple(entries.get(path, ())),
-        required=field.is_required(),
+        required=field.required,
         faults=_at(path, faults),
     )
 
@@ -150,7 +143,7 @@ def _part(path: str, name: str, field: FieldInfo, entries: Entries, faults: Sequ
 def _group(
     path: str,
     title: str,
-    model: type[BaseModel],
+    model: type[Part],
     entries: Entries,
     faults: Sequence[Fault],
     container: str | None = None,
@@ -161,7 +154,7 @@ def _group(
         name=path,
         id=_id(path),
         title=title,
-        parts=tuple(_part(f"{path}.{name}", name, field, entries, faults) for name, field in fields_of(model).items()),
+        parts=tuple(_part(f"{path}.{name}", field, entries, faults) for name, field in fields_of(model).items()),
         faults=_at(path, faults),
         optional=optional,
         container=container,
@@ -201,19 +194,18 @@ def _plain_field(path: str, label: str, hint: str, entries: Entries, faults: tup
 
 
 def _asked_as(
-    kind: Any, item: Any
+    field: CaseField,
 ) -> tuple[Literal["text", "number", "date", "choice", "several"], tuple[Option, ...]]:
-    if get_origin(item) is Literal:
-        return "several", tuple(Option(word, word) for word in get_args(item))
-    if item is not None:
-        return "several", _languages()
-    if kind is bool:
+    words = tuple(Option(word, word) for word in get_args(field.kind)) if get_origin(field.kind) is Literal else ()
+    if field.many:
+        return "several", words or _languages()
+    if field.kind is bool:
         return "choice", (Option("true", "yes"), Option("false", "no"))
-    if get_origin(kind) is Literal:
-        return "choice", tuple(Option(word, word) for word in get_args(kind))
-    if kind is dt.date:
+    if words:
+        return "choice", words
+    if field.kind is dt.date:
         return "date", ()
-    return ("number" if kind in (int, Decimal) else "text"), ()
+    return ("number" if field.kind in (int, Decimal) else "text"), ()
 
 
 @cache
@@ -245,26 +237,24 @@ def case_values(entries: Entries) -> dict[str, Any]:
     return _values(Case, "", entries)
 
 
-def _values(model: type[BaseModel], within: str, entries: Entries) -> dict[str, Any]:
+def _values(model: type[Part], within: str, entries: Entries) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for name, field in fields_of(model).items():
-        path, kind = f"{within}{name}", _kind(field)
-        item = _item(kind)
+        path, part = f"{within}{name}", field.part
         value: Any
         if path == _BOLUS:
             value = _bolus_values(entries)
-        elif _is_model(kind):
+        elif part is not None and field.many:
+            places = range(1, rows_of(path, entries) + 1)
+            value = [_values(part, f"{path}[{place}].", entries) for place in places] or None
+        elif part is not None:
             # A part that must be there stands even if it is empty, so that each missing field is named.
-            value = _values(kind, f"{path}.", entries) or ({} if field.is_required() else None)
-        elif item is not None and _is_model(item):
-            value = [
-                _values(item, f"{path}[{place}].", entries) for place in range(1, rows_of(path, entries) + 1)
-            ] or None
-        elif item is not None:
+            value = _values(part, f"{path}.", entries) or ({} if field.required else None)
+        elif field.many:
             value = [text for text in entries.get(path, ()) if text] or None
         else:
             text = _one(entries, path)
-            value = typed(text, kind) if text else None
+            value = typed(text, field.kind) if text else None
         if value is not None:
             found[name] = value
     return found
@@ -317,7 +307,9 @@ def _flat(path: str, value: Any) -> Iterator[tuple[str, str]]:
 
 def with_container(kind: str, entries: Entries) -> dict[str, Sequence[str]]:
     """Return the entries with one more container of a kind, empty."""
-    first = next(iter(_item(_kind(Case.model_fields[kind])).model_fields))
+    part = fields_of(Case)[kind].part
+    assert part is not None
+    first = next(iter(fields_of(part)))
     return {**entries, f"{kind}[{rows_of(kind, entries) + 1}].{first}": [""]}
 
 
@@ -332,32 +324,6 @@ def without_container(path: str, entries: Entries) -> dict[str, Sequence[str]]:
         elif match[1] != place:
             moved[f"{kind}[{int(match[1]) - (int(match[1]) > int(place))}]{match[2]}"] = texts
     return moved
-
-
-# ── the model's types ───────────────────────────────────────────────────────────────────────────
-
-
-def _kind(field: FieldInfo) -> Any:
-    """Return the type of a field without "or None" and without its bounds."""
-    kind: Any = field.annotation
-    if get_origin(kind) in (Union, UnionType):
-        kind = next(part for part in get_args(kind) if part is not NoneType)
-    if hasattr(kind, "__metadata__"):
-        kind = get_args(kind)[0]
-    return kind
-
-
-def _is_model(kind: Any) -> bool:
-    return isinstance(kind, type) and issubclass(kind, BaseModel)
-
-
-def _item(kind: Any) -> Any:
-    """Return the type of a list's items, or None for what is no list."""
-    return get_args(kind)[0] if get_origin(kind) is list else None
-
-
-def _most(field: FieldInfo) -> int:
-    return next(rule.max_length for rule in field.metadata if isinstance(rule, MaxLen))
 
 
 def _one(entries: Entries, path: str) -> str:

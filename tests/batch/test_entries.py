@@ -1,5 +1,6 @@
 """Which cases there are: files, rows and lines, and what a bad one costs the others."""
 
+import datetime as dt
 import os
 from pathlib import Path
 from typing import Any
@@ -73,7 +74,7 @@ def test_one_bad_row_costs_no_other(tmp_path: Path, text: bytes, where: str) -> 
     path.write_bytes(text)
     bad, good = read_rows(path)
     assert ([fault.where for fault in bad.faults], good.faults) == ([where], ())
-    assert good.raw == {"issued": "2026-11-02", "clinic": {"name": "a"}}
+    assert good.raw == {"issued": dt.date(2026, 11, 2), "clinic": {"name": "a"}}
 
 
 @pytest.mark.parametrize("text", [b"", b"\n", b"issued,issued\n2026-11-02,2026-11-02\n", b"x" * 900_000])
@@ -93,6 +94,7 @@ def test_refuses_a_table_whose_first_line_names_no_columns(tmp_path: Path, text:
         ("reservoir." + "9" * 5000 + ".colour", "reservoir." + "9" * 107 + "..."),
         ("reservoir.x", "reservoir.x"),
         ("colour", "colour"),
+        ("confirmed.1.x", "confirmed"),
         ("prescription.rest.colour", "prescription.rest.colour"),
     ],
 )

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from companion.case.fhir import FIELDS, UCUM, UNITS, read_bundle
+from companion.case.fields import SUPPLIER
 from companion.case.read import case_from_dict
 from companion.cli import main
 from companion.errors import CaseError, Fault
@@ -168,7 +169,8 @@ def test_a_fault_of_a_device_is_told_with_its_place(write: Write) -> None:
     part = resource(bundle, "Device", 1)["property"][0]
     part["valueQuantity"][0]["code"] = "[gal_us]"
     _, faults = read_bundle(write(bundle))
-    assert "portable[1].liquid_volume" in where(faults)
+    (fault,) = (fault for fault in faults if fault.where == "portable[1].liquid_volume")
+    assert fault.ask == SUPPLIER
 
 
 def test_an_empty_bundle_is_missing_everything(write: Write) -> None:
