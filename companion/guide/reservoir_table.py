@@ -106,7 +106,7 @@ def _on_a_round(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said
     A needle between two marks is told by the lower one.
     """
     assert case.clinic.delivery.round is not None
-    lasts = choices.days_from(plan.supply, level) - latest_hour_days(case)
+    lasts = choices.shortest_at([line.days_from for line in plan.supply], level) - latest_hour_days(case)
     if lasts >= longest_round_gap(case.clinic.delivery.round):
         return locale.say("No call yet.")
     if lasts >= 1:
