@@ -286,7 +286,7 @@ TABLES: dict[str, Callable[[Composer], Iterator[Block]]] = {
     "durations-portable": _tables(lambda it: tables.durations(tables.awake(it.plan), "portable", it.locale)),
     "durations-cylinder": _tables(lambda it: tables.durations(it.plan, "cylinder", it.locale)),
     "standing": _tables(lambda it: tables.standing(tables.awake(it.plan), it.locale)),
-    "steady": _tables(lambda it: tables.steady(tables.awake(it.plan), it.locale)),
+    "steady": _tables(lambda it: [tables.undrawn(table) for table in tables.steady(tables.awake(it.plan), it.locale)]),
     "trips": _tables(lambda it: trip_tables.trips(it.plan, it.locale)),
     "reservoir": _tables(lambda it: reservoir_table.reservoirs(it.case, it.plan, it.locale)),
     "flows": _tables(lambda it: tables.flows(it.plan, it.locale)),

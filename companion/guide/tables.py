@@ -98,6 +98,11 @@ def steady(made: Plan, locale: Locale) -> list[Table]:
     ]
 
 
+def undrawn(table: Table) -> Table:
+    """Return a table without its gauges, where they stand beside the same marks on another page."""
+    return replace(table, rows=tuple(replace(row, level=None) for row in table.rows))
+
+
 def _grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
     """Return the columns: activities that use the same share one.
 
