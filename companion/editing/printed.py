@@ -378,6 +378,7 @@ class _Reader:
         self._matrix = raw.FS_MATRIX()
         lang = self._told(raw.FPDFCatalog_GetLanguage, document.raw) or "en"
         self.root = Part("Document", lang, "", (), None)
+        self._leftwards = Locale(lang, "").direction == "rtl"
 
     def page(self, number: int, page: Any) -> Page:
         width, height = page.get_size()
@@ -407,7 +408,13 @@ class _Reader:
         raw.FPDFPageObj_GetMatrix(thing, self._matrix)
         size = self._number.value * math.hypot(self._matrix.c, self._matrix.d)
         length = raw.FPDFTextObj_GetText(thing, texts.raw, self._letters, 2 * _LONGEST_RUN)
-        yield Ink(number, area, owner, self._read(length), size)
+        yield Ink(number, area, owner, self._in_order(self._read(length)), size)
+
+    def _in_order(self, text: str) -> str:
+        """Return a run as it is read: in a file from right to left, PDFium turns round the words of other scripts."""
+        if not self._leftwards or any(unicodedata.bidirectional(sign) in ("R", "AL") for sign in text):
+            return text
+        return " ".join(reversed(text.split(" ")))
 
     def _owners(self, page: Any) -> dict[int, Part]:
         """Return the part to which each marked content of a page belongs."""

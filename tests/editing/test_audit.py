@@ -231,7 +231,8 @@ CLEAN = {
     "a sentence before a table": "#to-the-foot(left: 90pt)Pick one.\n#table(columns: 2, table.header[A][B], [C], [D])",
     "a caption with its table": "*It lasts at least*\n#table(columns: 2, table.header[Gauge][Time], [full], [5 hours])",
     "gray rows over two pages": (
-        "#to-the-foot(left: 110pt)#table(columns: (220pt, 220pt), stroke: none, fill: luma(230), ..([full], [5]) * 6)"
+        "#to-the-foot(left: 110pt)#table(columns: (220pt, 220pt), stroke: none, inset: 8pt, "
+        "fill: luma(230), ..([full], [5]) * 6)"
     ),
     "ruled rows over two pages": (
         "#to-the-foot(left: 110pt)#grid(columns: 2, inset: 6pt, stroke: 1.5pt, ..([Clinic], [555-0142]) * 6)"
