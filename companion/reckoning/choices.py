@@ -130,9 +130,11 @@ def low_mark(supply: Iterable[ReservoirSupply]) -> Fraction:
 
 def reservoir_rows(line: ReservoirSupply, divisions: int, call: Fraction | None) -> tuple[Fraction, ...]:
     """Return the marks of one reservoir's table, highest first: a few, with the one to call at and the low one."""
-    few = marks(divisions, SHARED_ROWS)
-    wanted = {*few, low_mark([line]), *([] if call is None else [mark_not_above(list(line.safe_min), call)])}
-    return tuple(sorted(wanted & line.safe_min.keys(), reverse=True))
+    needed = {Fraction(1), low_mark([line])} | ({mark_not_above(list(line.safe_min), call)} if call else set())
+    # On a fine scale a mark next to one of these says little more.
+    apart = Fraction(1, divisions) if divisions > SHARED_ROWS else 0
+    few = {mark for mark in marks(divisions, SHARED_ROWS) if all(abs(mark - other) > apart for other in needed)}
+    return tuple(sorted((few | needed) & line.safe_min.keys(), reverse=True))
 
 
 def full_time(supply: Sequence[ReservoirSupply]) -> int:
