@@ -89,7 +89,7 @@ TOO_FAR = (None, None, None)
             UNLIKE_FLOWS,
             350,
             False,
-            [(75, 50, Fraction(1, 2)), TOO_FAR, TOO_FAR, TOO_FAR, TOO_FAR],
+            [(20, 10, Fraction(3, 4)), TOO_FAR, TOO_FAR, TOO_FAR, TOO_FAR],
             40,
             id="the mark is reached on the way there",
         ),
