@@ -30,7 +30,7 @@ def delivery(lead_days: int, closed_days: int, **fixed: Any) -> dict[str, Any]:
 RULES: dict[str, tuple[dict[str, Any], str, str | None]] = {
     # What is entered; the rule for a call; the sentence about the round
     "a mark": (
-        LARGE | delivery(1, 2),
+        LARGE | delivery(1, 2) | {"clinic.policy": {"safety_days": 1}},
         "Call when the reservoir gauge shows three quarters or less. Between two marks, take the lower.",
         None,
     ),
@@ -46,13 +46,13 @@ RULES: dict[str, tuple[dict[str, Any], str, str | None]] = {
     ),
     "a round": (
         LARGE | delivery(1, 2, weekdays=["friday", "tuesday"]),
-        "Call when the reservoir gauge shows three quarters, unless the supplier comes within 6 days. Always call when "
+        "Call when the reservoir gauge shows three quarters, unless the supplier comes within 3 days. Always call when "
         "the gauge shows less. Between two marks, take the lower.",
         "The supplier comes every Tuesday and Friday without a call.",
     ),
     "every second week": (
         LARGE | delivery(1, 2, weekdays=["monday"], every_weeks=2, starts=dt.date(2026, 11, 2)),
-        "Call when the reservoir gauge shows three quarters, unless the supplier comes within 6 days. Always call when "
+        "Call when the reservoir gauge shows three quarters, unless the supplier comes within 3 days. Always call when "
         "the gauge shows less. Between two marks, take the lower.",
         "The supplier comes on Monday, every 2 weeks, without a call.",
     ),

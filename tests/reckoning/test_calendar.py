@@ -257,7 +257,8 @@ def test_calendar_file_keeps_to_the_rules_of_the_line() -> None:
 
 
 def test_calendar_file_escapes_commas() -> None:
-    data = calendar_file(CASE, plan(CASE), Locale("en", "US")).replace(b"\r\n ", b"")
+    case = case_from_dict(tomllib.loads(CASE_FILE.read_text(encoding="utf-8")), "a test")
+    data = calendar_file(case, plan(case), Locale("en", "US")).replace(b"\r\n ", b"")
     assert b"Call sooner\\, at once\\, when" in data
 
 
@@ -278,8 +279,10 @@ def test_what_if_by_hand() -> None:
     fill = 1.2 * 1.1412 / (1 - 0.080) * 754 * 1.1
     assert after["one outing a day more"].worst.total == pytest.approx(base + fill, abs=3)
     assert after["a delivery missed"].worst.total == base
-    # 1 + 3 + 1 days become 1 + 3, once more 1 + 3, and 1
-    assert made.supply[0].call_mark == Fraction(3, 4)
+    # 1 + 3 + 1 days become 1 + 3, once more 1 + 3, and 1. Full it lasts 7 days, and from three quarters not the 1 + 3 +
+    # 1 days and one more for a gauge that is read once a day.
+    assert made.supply[0].covers_delivery
+    assert made.supply[0].call_mark is None
     assert not after["a delivery missed"].covers_delivery
 
 

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from companion.case.clinic import WEEKDAYS
 from companion.reckoning import choices
 from companion.reckoning.choices import CylinderRow
 from companion.reckoning.duration import Window
@@ -21,6 +22,10 @@ HOME = plan(a_case(UNEVEN))
 def uneven(**changes: object) -> Plan:
     """Return the plan of the uneven home with some fields changed, ``__`` for the dot of a path."""
     return plan(a_case(UNEVEN | {name.replace("__", "."): value for name, value in changes.items()}))
+
+
+# Deliveries on every day but a holiday, so that the longest wait is two days, and not three.
+DAILY = uneven(clinic__delivery={"lead_days": 0, "closed_days": 2, "weekdays": list(WEEKDAYS)})
 
 
 # ── of a time by gauge reading ──────────────────────────────────────────────────────────────────
@@ -149,12 +154,12 @@ def test_the_portable_that_is_empty_first_tells_the_hour() -> None:
 
 
 def test_the_highest_call_mark_is_right_for_every_reservoir() -> None:
-    assert [line.call_mark for line in HOME.supply] == [Fraction(3, 4), Fraction(5, 8)]
-    assert choices.call_mark(HOME.supply) == Fraction(3, 4)
+    assert [line.call_mark for line in DAILY.supply] == [Fraction(3, 4), Fraction(5, 8)]
+    assert choices.call_mark(DAILY.supply) == Fraction(3, 4)
 
 
 def test_where_one_reservoir_has_no_call_mark_there_is_none_for_the_home() -> None:
-    supply = (HOME.supply[0], replace(HOME.supply[1], call_mark=None))
+    supply = (DAILY.supply[0], replace(DAILY.supply[1], call_mark=None))
     assert choices.call_mark(supply) is None
 
 
@@ -162,13 +167,26 @@ def test_the_reservoir_that_is_empty_first_tells_when_to_call() -> None:
     assert [line.days_between for line in HOME.supply] == [5, 6]
     assert choices.days_between(HOME.supply) == 5
     assert [line.days_to_call for line in HOME.supply] == [2, 3]
-    assert choices.days_to_call(HOME.supply) == 2
+    assert choices.days_to_call(HOME.supply, None) == 2
 
 
-def test_a_mark_that_one_gauge_lacks_is_its_next_lower_one() -> None:
+def test_a_date_puts_off_no_call_that_a_gauge_asks_for() -> None:
+    # A day takes at most 1/7.20 of the first reservoir, 1/7.86 of the second: a quarter is gone on the second morning,
+    # a half on the fourth.
+    assert [line.mornings_to(Fraction(3, 4)) for line in HOME.supply] == [2, 2]
+    assert [line.mornings_to(HALF) for line in HOME.supply] == [4, 4]
+    assert [line.days_to_call for line in DAILY.supply] == [3, 4]
+    assert choices.days_to_call(DAILY.supply, Fraction(3, 4)) == 2
+    assert choices.days_to_call(DAILY.supply, HALF) == 3
+
+
+def test_below_a_mark_the_next_lower_one_of_each_gauge_counts() -> None:
     quarters, eighths = (line.days_from for line in HOME.supply)
-    assert eighths[Fraction(5, 8)] > quarters[HALF]
-    assert choices.days_from(HOME.supply, Fraction(5, 8)) == quarters[HALF]
+    assert quarters[HALF] < eighths[HALF] < eighths[Fraction(5, 8)]
+    assert choices.days_below(HOME.supply, Fraction(5, 8)) == quarters[HALF]
+    assert choices.days_below(HOME.supply, Fraction(3, 4)) == quarters[HALF]
+    assert choices.days_below(HOME.supply[1:], Fraction(3, 4)) == eighths[Fraction(5, 8)]
+    assert choices.days_below(HOME.supply, QUARTER) == 0
 
 
 def test_the_weaker_reservoir_tells_what_a_low_one_gives() -> None:

@@ -1,25 +1,29 @@
 """Waits, calls and rounds, against a calendar written apart and a reservoir that is emptied minute by minute."""
 
 import datetime as dt
+import math
 import tomllib
 from bisect import bisect_left, bisect_right
 from fractions import Fraction
+from itertools import count
 from pathlib import Path
 from typing import Any
 
 import holidays
 import pytest
-from hypothesis import given, reject, settings
+from hypothesis import example, given, reject, settings
+from hypothesis import strategies as st
 
 from companion.case.clinic import WEEKDAYS
+from companion.case.equipment import Reservoir
 from companion.case.model import Case
 from companion.case.read import case_from_dict
 from companion.errors import CaseError
 from companion.reckoning.notices import Notice
 from companion.reckoning.plan import Plan, plan
-from tests.cases import LEFT_OUT, NO_MARGINS, a_case, valid_cases
+from tests.cases import LEFT_OUT, NO_MARGINS, a_case, case_dict, valid_cases
 from tests.reckoning.test_worst_case import checked
-from tests.reckoning.walk import minutes_until_short, worst_day, worst_litres
+from tests.reckoning.walk import full_liquid_litres, minutes_until_short, staying_home, worst_day, worst_litres
 
 # ── a calendar written apart: sorted lists of days, and places in them ──────────────────────────
 
@@ -228,20 +232,20 @@ def test_the_back_up_is_held_against_the_hour_too(count: int, enough: bool) -> N
 # ── fixed rounds ────────────────────────────────────────────────────────────────────────────────
 
 
+LARGE_ON_A_ROUND: dict[str, Any] = {
+    "reservoir[1].oxygen_mass": "66 kg",
+    "reservoir[1].empty_mass": "50 kg",
+    "prescription.review_date": dt.date(2027, 1, 4),
+    "clinic.phone_night": "555-0143",
+    "clinic.delivery": {"lead_days": 1, "closed_days": 2, "round": {"weekdays": ["monday", "thursday"]}},
+}
+"""A large reservoir whose supplier comes on fixed days and by a call within three days."""
+
+
 def on_a_round(fixed: dict[str, Any], **changes: Any) -> Plan:
-    """Return the plan of a large reservoir whose supplier comes on fixed days and by a call within three days."""
-    return plan(
-        a_case(
-            {
-                "reservoir[1].oxygen_mass": "66 kg",
-                "reservoir[1].empty_mass": "50 kg",
-                "prescription.review_date": dt.date(2027, 1, 4),
-                "clinic.phone_night": "555-0143",
-                "clinic.delivery": {"lead_days": 1, "closed_days": 2, "round": fixed},
-            }
-            | changes
-        )
-    )
+    """Return the plan of that home with other days."""
+    delivery = {"clinic.delivery": LARGE_ON_A_ROUND["clinic.delivery"] | {"round": fixed}}
+    return plan(a_case(LARGE_ON_A_ROUND | delivery | changes))
 
 
 @pytest.mark.parametrize(
@@ -282,38 +286,125 @@ def test_a_round_on_a_public_holiday_is_not_counted_on() -> None:
     assert told["12-10"] == (False, True)
 
 
+def in_parts(divisions: int) -> dict[str, Any]:
+    """Return changes for a gauge of so many parts, and 1 L/min all day from the reservoir."""
+    return {
+        "reservoir[1].gauge": {"kind": "float", "divisions": divisions},
+        "portable": [],
+        "prescription.rest": {"flow": "1 L/min", "hours_per_day": "24 h"},
+        "prescription.exertion": LEFT_OUT,
+        "prescription.sleep": LEFT_OUT,
+        "clinic.delivery": {"lead_days": 1, "closed_days": 2},
+    }
+
+
 @pytest.mark.parametrize(
     ("changes", "mark", "within"),
     [
         # 66 kg last 9.73 days from full at the worst, 6.97 from three quarters, 4 from a half, 1.05 from a quarter.
-        # The longest wait is over Christmas, 4 days to six in the evening.
-        ({}, Fraction(3, 4), 6),
-        # Called by day and night on any day, it comes the next, or the one after a holiday: 2 days to the evening.
-        ({"clinic.delivery": {"lead_days": 1, "closed_days": 0, "weekdays": list(WEEKDAYS)}}, Fraction(1, 2), 3),
-        ({"clinic.delivery": {"lead_days": 2, "closed_days": 2}}, Fraction(3, 4), 6),
+        # The longest wait is over Christmas, 4 days to six in the evening; the gauge is read once a day: 5.75 days.
+        # Between three quarters and a half it lasts 4 days, to the evening of the third day.
+        ({}, Fraction(3, 4), 3),
+        # Called by day and night on any day, it comes the next, or the one after a holiday: 2 days to the evening,
+        # 3.75 in all. From a quarter it does not last to the next evening.
+        ({"clinic.delivery": {"lead_days": 1, "closed_days": 0, "weekdays": list(WEEKDAYS)}}, Fraction(1, 2), None),
+        ({"clinic.delivery": {"lead_days": 2, "closed_days": 2}}, Fraction(3, 4), 3),
         ({"clinic.delivery": {"lead_days": 9, "closed_days": 1}}, None, None),
+        # At 1 L/min 9.1 days from two fifths and 2.9 from one; but two fifths is where a gauge in fifths is low.
+        (in_parts(5), Fraction(2, 5), None),
+        # 9.5 days from three eighths, 5.6 from two: to the evening of the fourth day.
+        (in_parts(8), Fraction(3, 8), 4),
     ],
 )
 def test_the_mark_before_a_round_is_for_an_emergency(
     changes: dict[str, Any], mark: Fraction | None, within: int | None
 ) -> None:
     fixed = {"weekdays": ["monday", "thursday"]}
-    changes = {path: value | {"round": fixed} for path, value in changes.items()}
+    changes = {
+        path: value | {"round": fixed} if path == "clinic.delivery" else value for path, value in changes.items()
+    }
     made = on_a_round(fixed, **changes)
     assert (made.call.mark, made.call.unless_within_days) == (mark, within)
 
 
-@given(valid_cases())
-def test_whoever_waits_for_the_round_at_the_mark_is_covered(raw: dict[str, Any]) -> None:
+# ── whoever reads the gauge each morning ────────────────────────────────────────────────────────
+
+STARTS = st.one_of(st.sampled_from((0.0, 1e-6, 1.0)), st.floats(0, 1))
+"""What a reservoir holds on the first morning, from the mark for a call (0) to full (1)."""
+
+
+def first_morning(case: Case, item: Reservoir, mark: Fraction, start: float) -> float:
+    """Return what can be drawn on a morning, at the worst of the gauge at every reading [L]."""
+    at_mark, full = (worst_litres(case, item, level) for level in (mark, Fraction(1)))
+    return at_mark + start * (full - at_mark)
+
+
+@given(valid_cases(), STARTS)
+def test_whoever_calls_when_the_gauge_has_come_down_to_the_mark_is_covered(raw: dict[str, Any], start: float) -> None:
+    case = checked(raw)
+    made = plan(case)
+    if made.call.mark is None:
+        return
+    for item in case.reservoir:
+        kinds = worst_day(case, item), worst_day(staying_home(case), item)
+        litres = first_morning(case, item, made.call.mark, start)
+        while litres > worst_litres(case, item, made.call.mark):
+            litres -= max(map(sum, kinds))
+        for day in kinds:
+            assert minutes_until_short(litres, day) >= made.bridge_days * 1440
+
+
+@given(valid_cases(), STARTS, st.integers(0, 14))
+@example(case_dict(LARGE_ON_A_ROUND), 0.0, 3)
+@example(case_dict(LARGE_ON_A_ROUND), 0.1, 4)
+def test_whoever_waits_for_the_round_or_calls_before_it_is_covered(
+    raw: dict[str, Any], start: float, round_in_days: int
+) -> None:
     raw["clinic"]["delivery"].setdefault("round", {"weekdays": ["thursday"]})
     case = checked(raw)
-    rule = plan(case).call
-    if rule.unless_within_days is not None:
-        assert rule.mark is not None
-        assert Fraction(1, 4) < rule.mark < 1
-        minutes = rule.unless_within_days * 1440 + case.clinic.delivery.latest_hour * 60
-        for item in case.reservoir:
-            assert minutes_until_short(worst_litres(case, item, rule.mark), worst_day(case, item)) >= minutes
+    made = plan(case)
+    mark, within = made.call.mark, made.call.unless_within_days
+    if mark is None:
+        return
+    assert within is None or Fraction(1, 4) < mark < 1
+    for item in case.reservoir:
+        at_mark = worst_litres(case, item, mark)
+        at_next = worst_litres(case, item, Fraction(math.ceil(mark * item.gauge.divisions) - 1, item.gauge.divisions))
+        for day in (worst_day(case, item), worst_day(staying_home(case), item)):
+            first = first_morning(case, item, mark, start)
+            comes = round_in_days
+            for morning in range(round_in_days + 1):
+                litres = first - morning * sum(day)
+                waits = within is not None and litres >= at_next and round_in_days - morning <= within
+                if litres <= at_mark and not waits:
+                    comes = min(comes, morning + made.wait_days)
+                    break
+            assert minutes_until_short(first, day) >= comes * 1440 + case.clinic.delivery.latest_hour * 60
+
+
+@given(valid_cases())
+@settings(max_examples=60)
+def test_no_date_puts_off_a_call_that_the_gauge_asks_for_at_the_highest_use(raw: dict[str, Any]) -> None:
+    raw["clinic"]["delivery"].pop("round", None)
+    case = checked(raw)
+    made, calendar = plan(case), Calendar(case)
+    if made.call.mark is None:
+        return
+    # Full on the first minute of its day; whatever the error of the gauge is, it is the same at full and at the mark.
+    asks = min(
+        next(
+            morning
+            for morning in count(1)
+            if full_liquid_litres(item) * float(1 - made.call.mark)
+            <= morning * max(sum(worst_day(case, item)), sum(worst_day(staying_home(case), item))) * (1 + 1e-3)
+        )
+        for item in case.reservoir
+    )
+    filled = case.issued
+    for line in made.deliveries:
+        assert line.call_by is not None
+        assert line.call_by <= max(calendar.heard(filled), filled + dt.timedelta(days=asks))
+        filled = line.expected
 
 
 @pytest.mark.parametrize(
@@ -338,6 +429,7 @@ def first_rank(made: Plan) -> dict[str, dict[str, Any]]:
 
 
 TIGHT: dict[str, Any] = {"clinic.delivery": {"lead_days": 1, "closed_days": 3}}
+HELPED = TIGHT | {"clinic.policy": {"safety_days": 1}}
 
 
 def test_the_first_rank_comes_first() -> None:
@@ -358,12 +450,14 @@ def test_where_only_a_full_reservoir_bridges_the_wait_each_delivery_is_agreed_on
 
 
 def test_each_thing_that_is_said_to_help_does() -> None:
-    told = first_rank(plan(a_case(TIGHT)))
+    # A full day more than the wait, from a gauge that is read once a day, is too much for the largest reservoir; with
+    # one safety day it is not.
+    told = first_rank(plan(a_case(HELPED)))
     larger, wait, between = told["larger reservoir"], told["shorter wait"], told["a round instead"]
     size = {"reservoir[1].oxygen_mass": f"{larger['kg']} kg", "reservoir[1].empty_mass": "60 kg"}
-    assert plan(a_case(TIGHT | size)).call.mark == Fraction(3, 4)
+    assert plan(a_case(HELPED | size)).call.mark == Fraction(3, 4)
     slightly_less = {**size, "reservoir[1].oxygen_mass": f"{larger['kg'] * 0.9:.1f} kg"}
-    assert plan(a_case(TIGHT | slightly_less)).call.mark is None
+    assert plan(a_case(HELPED | slightly_less)).call.mark is None
     # A night number and every day a working day, so that the wait is what is stated.
     open_daily = {
         "lead_days": 0,
@@ -371,10 +465,10 @@ def test_each_thing_that_is_said_to_help_does() -> None:
         "weekdays": list(WEEKDAYS),
     }
     always = {"clinic.phone_night": "555-0143"}
-    assert plan(a_case(always | {"clinic.delivery": open_daily})).call.mark == Fraction(3, 4)
+    assert plan(a_case(HELPED | always | {"clinic.delivery": open_daily})).call.mark == Fraction(3, 4)
     one_more = open_daily | {"closed_days": wait["wait"] + 1}
-    assert plan(a_case(always | {"clinic.delivery": one_more})).call.mark is None
-    assert between["between"] == plan(a_case(TIGHT)).call.next_within_days
+    assert plan(a_case(HELPED | always | {"clinic.delivery": one_more})).call.mark is None
+    assert between["between"] == plan(a_case(HELPED)).call.next_within_days
 
 
 @given(valid_cases())

@@ -165,14 +165,16 @@ def test_worst_day_takes_every_flow_at_its_upper_end() -> None:
 @pytest.mark.parametrize(
     ("lead_days", "closed_days", "safety_days", "mark", "covers"),
     [
-        # A quarter covers 1.1 days at the worst reading, a half 3.3, three quarters 5.4, full 7.6 (no tolerance).
-        # With no safety day, the day of the delivery counts to six in the evening: three quarters of a day.
-        (0, 0, 0, Fraction(1, 4), True),
-        (1, 0, 0, Fraction(1, 2), True),
-        (1, 0, 1, Fraction(1, 2), True),
-        (1, 2, 0, Fraction(3, 4), True),
-        (1, 2, 1, Fraction(3, 4), True),
-        (2, 2, 1, Fraction(3, 4), True),
+        # A quarter covers 1.0 days at the worst reading, a half 3.2, three quarters 5.3, full 7.5 (no tolerance).
+        # With no safety day, the day of the delivery counts to six in the evening: three quarters of a day. One day
+        # more, for a gauge that is read once a day: 0 + 0 + 0.75 + 1 days, and so on.
+        (0, 0, 0, Fraction(1, 2), True),  # 1.75
+        (1, 0, 0, Fraction(1, 2), True),  # 2.75
+        (1, 0, 1, Fraction(1, 2), True),  # 3
+        (1, 1, 0, Fraction(3, 4), True),  # 3.75
+        (1, 2, 0, Fraction(3, 4), True),  # 4.75
+        (1, 2, 1, Fraction(3, 4), True),  # 5
+        (2, 2, 1, None, True),  # 6
         (2, 2, 2, None, True),
         (3, 3, 2, None, False),
     ],

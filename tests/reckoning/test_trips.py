@@ -83,14 +83,14 @@ TOO_FAR = (None, None, None)
             25,
             id="too far, not by the gauge but by the way",
         ),
-        # 350 L − 90 = 260 L: 43.3 min out and back. At three quarters 218.75 − 90 L: 42.9 min. But from full to there
+        # 306.25 L − 90 = 216.25 L: 36 min out and back. At three quarters 218.75 − 90 L: 42.9 min. But from full to there
         # 87.5 L are less than the 90 L of a way of 30 min. For 15 min they leave 42.5 L: 21.25 min, 14.2 min.
         pytest.param(
             UNLIKE_FLOWS,
             350,
             False,
-            [(75, 50, Fraction(1, 2)), TOO_FAR, TOO_FAR, TOO_FAR, TOO_FAR],
-            40,
+            [(20, 10, Fraction(3, 4)), TOO_FAR, TOO_FAR, TOO_FAR, TOO_FAR],
+            35,
             id="the mark is reached on the way there",
         ),
         # 175 L − 90 = 85 L: 14.2 min out and back, too little for the first line

@@ -209,7 +209,8 @@ def test_who_stays_at_home_is_covered(raw: dict[str, Any]) -> None:
         for level, minutes in line.safe_min.items():
             assert minutes <= minutes_until_short(worst_litres(case, item, level), day), level
         if line.call_mark is not None:
-            wait = plan(case).bridge_days * 1440
+            # The gauge is read once a day: on the morning of the call a day may be gone.
+            wait = plan(case).bridge_days * 1440 + 1440
             assert minutes_until_short(worst_litres(case, item, line.call_mark), day) >= wait
 
 
@@ -218,20 +219,6 @@ def test_a_fill_is_never_undercounted(raw: dict[str, Any]) -> None:
     case = checked(raw)
     for item, line in supplies(case):
         assert line.worst.cold_fills + line.worst.warm_fills >= fills_litres(case, item)
-
-
-@given(valid_cases())
-def test_whoever_calls_at_the_mark_is_covered(raw: dict[str, Any]) -> None:
-    case = checked(raw)
-    for item, line in supplies(case):
-        if line.call_mark is not None:
-            assert line.call_mark < 1
-            day = worst_day(case, item)
-            wait = plan(case).bridge_days * 1440
-            assert minutes_until_short(worst_litres(case, item, line.call_mark), day) >= wait
-            # The gauge is read once a day: the day before, it showed the next of its marks.
-            above = line.call_mark + Fraction(1, item.gauge.divisions)
-            assert minutes_until_short(worst_litres(case, item, above) - sum(day), day) >= wait
 
 
 def test_hours_on_a_portable_that_its_fills_do_not_give_are_breathed_from_the_reservoir() -> None:
