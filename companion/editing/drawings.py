@@ -22,7 +22,7 @@ def _all(**choices: tuple[Any, ...]) -> tuple[dict[str, Any], ...]:
 
 
 _COUPLINGS = ("top fill", "side fill")
-_VALVES = (None, "lever across", "clockwise")
+_VALVES = (None, "lever across", "lever along", "clockwise", "counter-clockwise")
 _SIGNS = {
     "prohibition": ("smoking", "vapour", "candle", "flame", "fire", "oil", "general"),
     "warning": ("oxidizer", "cold", "fire", "general"),

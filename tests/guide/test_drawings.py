@@ -212,14 +212,42 @@ def test_what_the_case_says_stands_in_the_drawing(name: str, key: str, value: st
     assert value in lines
 
 
-@pytest.mark.parametrize(("step", "word"), [(2, "closed"), (5, "Open"), (6, "Close")])
-def test_which_way_a_valve_turns_is_told_only_where_it_is_known(step: int, word: str) -> None:
-    unknown, across, turned = (
-        drawn("fill_step", step=step, valve=valve).svg for valve in (None, "lever across", "clockwise")
-    )
-    assert len({unknown, across, turned}) == 3
-    assert word in across.partition(">")[2]
-    assert word in turned.partition(">")[2]
+@pytest.mark.parametrize(
+    ("valve", "closed", "opened"),
+    [("lever across", "0", "-90"), ("lever along", "-90", "0")],
+)
+@pytest.mark.parametrize("step", [2, 5, 6])
+def test_a_lever_lies_where_the_step_leaves_it(valve: str, closed: str, opened: str, step: int) -> None:
+    """Across the line of flow is drawn level, along it upright."""
+    svg = drawn("fill_step", step=step, valve=valve).svg
+    lying = re.findall(r'rotate\((\S+)\)" d="[^"]+" fill="#ddd"', svg)
+    assert lying == [opened if step == 5 else closed]
+
+
+@pytest.mark.parametrize(
+    ("valve", "step", "sweep"),
+    [
+        ("clockwise", 2, "1"),
+        ("clockwise", 5, "0"),
+        ("clockwise", 6, "1"),
+        ("counter-clockwise", 2, "0"),
+        ("counter-clockwise", 5, "1"),
+        ("counter-clockwise", 6, "0"),
+        (None, 2, None),
+        (None, 5, None),
+        (None, 6, None),
+    ],
+)
+def test_a_wheel_is_turned_the_way_that_the_step_needs(valve: str | None, step: int, sweep: str | None) -> None:
+    """An arc of SVG runs with the clock where its sweep is 1; no arc says no way."""
+    arcs = set(re.findall(r"A23\.5,23\.5 0 0 (\d)", drawn("fill_step", step=step, valve=valve).svg))
+    assert arcs == ({sweep} if sweep else set())
+
+
+@pytest.mark.parametrize("valve", ["lever across", "lever along", "clockwise", "counter-clockwise"])
+def test_no_way_to_turn_is_told_where_it_is_not_known(valve: str) -> None:
+    for step in (5, 6):
+        assert drawn("fill_step", step=step, valve=None).svg != drawn("fill_step", step=step, valve=valve).svg
 
 
 def test_the_page_of_all_drawings(tmp_path: Path) -> None:
