@@ -291,6 +291,7 @@ def test_what_if_leaves_out_what_the_equipment_cannot_do() -> None:
     raw["reservoir"][0]["max_flow"] = "2.9 L/min"
     raw["portable"] = []
     del raw["prescription"]["exertion"]["on_portable"]
+    del raw["prescription"]["while_filling"]
     changes = [line.change for line in plan(case_from_dict(raw, "a test")).what_if]
     assert changes == ["a delivery missed"]
 
