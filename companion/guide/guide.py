@@ -36,7 +36,7 @@ REFERENCE: tuple[tuple[str, Callable[[Has], bool]], ...] = (
     ("cold", lambda _: True),
     ("fire", lambda _: True),
     ("where-to-keep", lambda _: True),
-    ("car-and-travel", lambda has: has.portable),
+    ("car-and-travel", lambda _: True),
     ("tubing-and-care", lambda _: True),
     ("asking", lambda _: True),
 )
