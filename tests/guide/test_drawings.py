@@ -102,7 +102,7 @@ def test_its_words_are_large_and_on_the_sheet(drawing: Drawing) -> None:
         if tag(node) != "text":
             continue
         size = float(node.attrib["font-size"])
-        assert size >= 16
+        assert size >= 18
         assert scale == 1
         for line in node:
             width = bold().getlength(line.text or "") * size / 100
