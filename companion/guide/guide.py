@@ -25,8 +25,8 @@ URGENT = ("wrong", "no-oxygen")
 """The sections that a helper opens in a hurry: the edge of their paper is marked."""
 
 REFERENCE: tuple[tuple[str, Callable[[Has], bool]], ...] = (
-    ("words", lambda _: True),
     ("equipment", lambda _: True),
+    ("words", lambda _: True),
     ("your-flow", lambda _: True),
     ("delivery", lambda _: True),
     ("backup", lambda _: True),

@@ -1,6 +1,7 @@
 """The reservoirs in one table: what the gauge shows, how long that lasts, and what to do."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from companion.case.model import Case
@@ -37,6 +38,12 @@ def _table(
         locale.alone(typed(store.name)) if store.name else store_name(store, plan.stores, locale) for store in stores
     ]
     lasts = locale.say("Lasts at least")
+    if len(group) > 1 and all(len({line.safe_min[level] for line in group}) == 1 for level in rows):
+        # Equal times stand once.
+        return replace(
+            _table(group[:1], rows, case, plan, locale),
+            columns=(Column(locale.say("Each lasts at least")), Column(locale.say("Do this"), kind="words")),
+        )
     heads = [Column(name, lasts) for name in named] if len(plan.supply) > 1 else [Column(lasts)]
     return Table(
         caption=None,
