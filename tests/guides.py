@@ -1,7 +1,7 @@
 """Guides of the homes, made once for all tests that look at them."""
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 
 from companion.case import Case, read_case
 from companion.guide.code import Code
@@ -34,14 +34,28 @@ class Made:
     locale: Locale
     code: Code
     document: Document
-    page: str
-    pdf: bytes
+
+    @cached_property
+    def page(self) -> str:
+        """The HTML."""
+        return html(self.document)
+
+    @cached_property
+    def pdf(self) -> bytes:
+        """The PDF; typeset for who asks for it, because it takes a hundred times as long as the page."""
+        return pdf(self.document, self.case.issued)
 
 
 @cache
 def example(name: str) -> Case:
     """Return one of the homes."""
     return a_case(UNEVEN) if name == "uneven" else read_case(ROOT / "examples" / f"{name}.toml")
+
+
+@cache
+def planned(name: str) -> Plan:
+    """Return the plan of one of the homes."""
+    return plan(example(name))
 
 
 @cache
@@ -58,14 +72,13 @@ def table(name: str, tag: str = "en") -> Made:
 
 def _made(name: str, tag: str, beside: str | None, kind: Sheet) -> Made:
     case = example(name)
-    made = plan(case)
+    made = planned(name)
     region = case.clinic.region
     locale = Bilingual(tag, region, Locale(beside, region)) if beside else Locale(tag, region)
     base = case.clinic.link_base or "https://oxygen.example"
     signed = encode(case, KEYS)
     code = Code(address(base, signed), base, signed, "")
-    sheet = document(kind, case, made, locale, code)
-    return Made(case, made, locale, code, sheet, html(sheet), pdf(sheet, case.issued))
+    return Made(case, made, locale, code, document(kind, case, made, locale, code))
 
 
 def sheet_html(sheet: Sheet, case: Case, made: Plan, locale: Locale, code: Code | None) -> str:

@@ -324,23 +324,17 @@ def test_a_day_that_is_none(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize(
     "words",
     [
-        ("check", "examples/harbour-lane.toml"),
-        ("table", "examples/harbour-lane.toml", "--format", "json"),
-        ("supply", "examples/harbour-lane.toml"),
-        ("outing", "examples/harbour-lane.toml", "--stretch", "walk 40 min"),
-        ("fhir", "examples/river-terrace.fhir.json"),
-        ("schema",),
-        ("locales",),
+        ("check", "examples/harbour-lane.toml"),  # prints its lines
+        ("table", "examples/harbour-lane.toml", "--format", "json"),  # writes bytes
     ],
     ids=lambda words: words[0],
 )
 def test_a_closed_pipe_ends_quietly(words: tuple[str, ...]) -> None:
-    day = ("--today", "2026-11-02") if len(words) > 1 else ()
     reader, writer = os.pipe()
     os.close(reader)
     with os.fdopen(writer, "wb") as closed:
         told = subprocess.run(
-            [sys.executable, "-m", "companion", *words, *day],
+            [sys.executable, "-m", "companion", *words, "--today", "2026-11-02"],
             stdout=closed,
             stderr=subprocess.PIPE,
             text=True,

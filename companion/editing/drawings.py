@@ -40,7 +40,6 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
         *_all(kind=_GAUGES, level=(Fraction(5, 8),), divisions=(8,)),
         *_all(kind=_GAUGES, level=(Fraction(2, 3),), divisions=(3,)),
     ),
-    "gauge_slide": _all(level=(Fraction(1, 2),), divisions=(4,)),
     "gauge_between": _all(kind=_GAUGES, divisions=(4, 8)),
     "flow_dial": _all(number=("2", "1.5 L/min", "number 2")),
     "flow_zero": ({}, *_all(number=("2", "2 L/min", "number 2"))),
@@ -69,7 +68,6 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     ),
     "cloud_puff_jet": _all(coupling=_COUPLINGS),
     "read_portable": _all(gauge=_GAUGES, divisions=(4, 8)),
-    "portable_hanging": ({},),
     "change_source": tuple(
         {"from": old, "to": new, "number": "2 L/min"}
         for old, new in permutations(("reservoir", "portable", "cylinder"), 2)

@@ -25,8 +25,8 @@ URGENT = ("wrong", "no-oxygen")
 """The sections that a helper opens in a hurry: the edge of their paper is marked."""
 
 REFERENCE: tuple[tuple[str, Callable[[Has], bool]], ...] = (
-    ("words", lambda _: True),
     ("equipment", lambda _: True),
+    ("words", lambda _: True),
     ("your-flow", lambda _: True),
     ("delivery", lambda _: True),
     ("backup", lambda _: True),
@@ -36,7 +36,7 @@ REFERENCE: tuple[tuple[str, Callable[[Has], bool]], ...] = (
     ("cold", lambda _: True),
     ("fire", lambda _: True),
     ("where-to-keep", lambda _: True),
-    ("car-and-travel", lambda has: has.portable),
+    ("car-and-travel", lambda _: True),
     ("tubing-and-care", lambda _: True),
     ("asking", lambda _: True),
 )

@@ -53,6 +53,11 @@ class Home:
         return next(iter(couplings(self.case)))
 
     @property
+    def carrier(self) -> str:
+        """How the portable is carried, if there is one."""
+        return self.case.portable[0].carrier if self.case.portable else "bag"
+
+    @property
     def valve(self) -> str | None:
         """Which way the fill valve closes; None where that is not known of every portable."""
         ways = {item.fill_valve for item in self.case.portable}
@@ -79,30 +84,30 @@ class Home:
 
 ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
     "burning-tube": ("interface",),
-    "car": ("interface", "number"),
-    "change-source": ("number",),
-    "cloud-puff-jet": (),
+    "car": ("interface", "number", "gauge"),
+    "change-source": ("number", "gauge"),
+    "cloud-puff-jet": ("coupling",),
     "cold-water": ("range",),
     "creams": ("interface",),
-    "cylinder-open": ("stop",),
-    "eye-rinse": (),
+    "cylinder-open": ("stop", "interface"),
+    "eye-rinse": ("interface",),
     "fill-step": ("coupling", "gauge", "divisions", "interface", "valve"),
-    "flame-distance": ("interface", "number", "distance"),
+    "flame-distance": ("interface", "number", "distance", "carrier"),
     "flow-dial": ("number",),
-    "flow-zero": (),
-    "frozen-coupling": (),
+    "flow-zero": ("number",),
+    "frozen-coupling": ("coupling", "gauge", "interface"),
     "hot-car": (),
     "humidifier": (),
     "night-walk": ("interface",),
     "no-smoking": (),
     "not-here": (),
-    "read-portable": ("gauge",),
     "skin-stuck": (),
     "spill-leave": ("interface",),
+    "tipped": (),
     "tubing": ("interface", "number"),
     "upright": (),
     "wet-clothes": (),
-    "wipe-dry": (),
+    "wipe-dry": ("coupling",),
 }
 """What ``::: beside NAME`` asks for, by the name of the drawing: what it shows of the home."""
 
@@ -110,20 +115,35 @@ ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
 def illustration(name: str, home: Home, **more: int) -> Drawing | None:
     """Return a drawing; None where nothing of this home can be drawn truthfully.
 
-    Filling is drawn for couplings on top or at the side alone.
+    What shows a coupling is drawn for one on top or at the side alone.
 
     Args:
         more: what the words beside it say of it, such as the number of a step.
     """
-    if name == "fill-step" and couplings(home.case) not in ({"top fill"}, {"side fill"}):
+    if "coupling" in ILLUSTRATIONS[name] and couplings(home.case) not in ({"top fill"}, {"side fill"}):
         return None
     shown = {parameter: getattr(home, parameter) for parameter in ILLUSTRATIONS[name]}
     return picture(home.locale, name.replace("-", "_"), **shown, **more)
 
 
+def _drawn_coupling(case: Case) -> str:
+    """Return the coupling of the drawn parts: that of the home, where all are at the side."""
+    return "side fill" if couplings(case) == {"side fill"} else "top fill"
+
+
 def _reservoir_parts(case: Case, locale: Locale) -> tuple[Drawing, list[str]]:
     humidifier, bottle = case.prescription.humidifier, any(item.water_bottle for item in case.reservoir)
-    shown = picture(locale, "reservoir", callouts=True, humidifier=humidifier, water_bottle=bottle)
+    first = case.reservoir[0]
+    shown = picture(
+        locale,
+        "reservoir",
+        callouts=True,
+        humidifier=humidifier,
+        water_bottle=bottle,
+        gauge=first.gauge.kind,
+        divisions=first.gauge.divisions,
+        coupling=_drawn_coupling(case),
+    )
     return shown, [
         marked("Contents gauge"),
         marked("Fill coupling"),
@@ -139,7 +159,17 @@ def _reservoir_parts(case: Case, locale: Locale) -> tuple[Drawing, list[str]]:
 
 def _portable_parts(case: Case, locale: Locale) -> tuple[Drawing, list[str]]:
     trolley = any(item.carrier == "trolley" for item in case.portable)
-    return picture(locale, "portable", callouts=True, carrier="trolley" if trolley else "bag"), [
+    first = case.portable[0]
+    shown = picture(
+        locale,
+        "portable",
+        callouts=True,
+        carrier="trolley" if trolley else "bag",
+        gauge=first.gauge.kind,
+        divisions=first.gauge.divisions,
+        coupling=_drawn_coupling(case),
+    )
+    return shown, [
         marked("Strap"),
         marked("Contents gauge"),
         marked("Flow control"),

@@ -25,7 +25,12 @@ def phone_rows(case: Case, locale: Locale) -> tuple[tuple[Said, Said], ...]:
         rows.append(row(locale.say("Supplier: {name}", name=name), clinic.supplier.phone_day))
         if clinic.supplier.phone_night is not None:
             rows.append(row(locale.say("Supplier at night and on weekends"), clinic.supplier.phone_night))
-    whose = locale.alone(typed(clinic.name))
+    called = typed(clinic.name)
+    whose = (
+        locale.say("Clinic: {name}", name=called)
+        if clinic.supplier is not None
+        else locale.say("Clinic and supplier: {name}", name=called)
+    )
     rows.append(row(_by_day(whose, case, locale), clinic.phone_day))
     if clinic.phone_night is not None:
         rows.append(row(locale.say("Clinic at other times"), clinic.phone_night))

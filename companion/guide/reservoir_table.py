@@ -1,6 +1,7 @@
 """The reservoirs in one table: what the gauge shows, how long that lasts, and what to do."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from companion.case.model import Case
@@ -37,6 +38,12 @@ def _table(
         locale.alone(typed(store.name)) if store.name else store_name(store, plan.stores, locale) for store in stores
     ]
     lasts = locale.say("Lasts at least")
+    if len(group) > 1 and all(len({line.safe_min[level] for line in group}) == 1 for level in rows):
+        # Equal times stand once.
+        return replace(
+            _table(group[:1], rows, case, plan, locale),
+            columns=(Column(locale.say("Each lasts at least")), Column(locale.say("Do this"), kind="words")),
+        )
     heads = [Column(name, lasts) for name in named] if len(plan.supply) > 1 else [Column(lasts)]
     return Table(
         caption=None,
@@ -71,9 +78,9 @@ def _between(
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
     lower = locale.say("The lower time")
     act = (
-        locale.say("Do what stands at the higher mark.")
-        if case.clinic.delivery.round is None
-        else locale.say("Do what stands at the lower mark.")
+        locale.say("Follow the line of the higher mark.")
+        if case.clinic.delivery.round is None and plan.call.mark is not None
+        else locale.say("Follow the line of the lower mark.")
     )
     return [
         Row(locale.say("between two marks"), middle + Fraction(1, 2 * store.divisions), (*(lower for _ in group), act))
@@ -89,25 +96,23 @@ def to_do(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
     rule = plan.call
     if level <= choices.low_mark(plan.supply):
         return joined(*_when_low(case, locale))
-    if case.clinic.delivery.round is not None:
-        return _on_a_round(level, case, plan, locale)
-    if rule.mark is None:
-        return locale.say("If the next delivery is not arranged yet, call today.")
-    if level > rule.mark:
-        return locale.say("No call yet.")
-    if level == rule.mark:
-        return locale.say("**Call today.**")
-    return locale.say("**Call today**, if you have not called.")
+    if rule.mark is not None and case.clinic.delivery.round is None:
+        if level > rule.mark:
+            return locale.say("No call yet.")
+        if level == rule.mark:
+            return locale.say("**Call today.**")
+        return locale.say("**Call today**, if you have not called.")
+    return _until_they_come(level, case, plan, locale)
 
 
-def _on_a_round(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
-    """Return what to do at a mark where the supplier comes unasked: a call, unless that mark lasts until they come.
+def _until_they_come(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
+    """Return what to do at a mark where the supplier comes unasked, or each delivery is arranged with the one before.
 
-    A needle between two marks is told by the lower one.
+    A call, unless that mark lasts until they come; a needle between two marks is told by the lower one.
     """
-    assert case.clinic.delivery.round is not None
     lasts = choices.shortest_at([line.days_from for line in plan.supply], level) - latest_hour_days(case)
-    if lasts >= longest_round_gap(case.clinic.delivery.round):
+    fixed = case.clinic.delivery.round
+    if fixed is not None and lasts >= longest_round_gap(fixed):
         return locale.say("No call yet.")
     if lasts >= 1:
         return locale.say("Call today, unless the supplier comes within {days}.", days=locale.days(int(lasts)))

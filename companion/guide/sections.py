@@ -259,7 +259,8 @@ def _prose(lines: list[str]) -> Iterator[Part]:
 
 def _words(element: Element) -> str:
     """Return the text of a block; an item that stands alone holds a paragraph."""
-    return " ".join((element.text or "".join(part.text or "" for part in element)).split())
+    # A space that does not break stays one.
+    return re.sub("[ \n]+", " ", element.text or "".join(part.text or "" for part in element)).strip(" \n")
 
 
 @cache

@@ -87,13 +87,14 @@ def _title(blocks: Sequence[Block]) -> Said:
 def _running(composer: Composer) -> list[Said]:
     """Return the foot of each page: every number that helps, in the same place; then the page."""
     say, numbers = composer.locale.languages[0].say, composer.values
-    parts = [say("Clinic {number}", number=numbers.phone_day)]
     supplier = composer.case.clinic.supplier
-    if supplier is not None:
-        parts.insert(0, say("Supplier {number}", number=isolated(supplier.phone_day)))
+    parts = []
     if numbers.emergency_number is not None:
-        parts.insert(0, say("Ambulance {number}", number=numbers.emergency_number))
-    elif numbers.phone_night is not None:
+        parts.append(say("Ambulance {number}", number=numbers.emergency_number))
+    if supplier is not None:
+        parts.append(say("Supplier {number}", number=isolated(supplier.phone_day)))
+    parts.append(say("Clinic {number}", number=numbers.phone_day))
+    if supplier is None and numbers.phone_night is not None:
         parts.append(say("night {number}", number=numbers.phone_night))
     parts.append(say("{page} of {pages}", page="#", pages="##"))
     return [joined(*parts, between=" · "), *beside.draft_line(composer)]

@@ -13,6 +13,7 @@ from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts import oxygen
 from companion.facts.units import Amount
+from companion.guide import tables
 from companion.guide.naming import demand_words, distance, level_words, store_name, temperature, water, when_words
 from companion.language.locale import Locale
 from companion.language.said import Said, Value, isolated, joined, typed
@@ -42,6 +43,12 @@ class Values:
     fire_number: Value | None = _help("number of the fire service")
     ordered_now: Said = _help("what is ordered, by activity, such as 2 L/min at rest, 3 L/min walking")
     steady_set: Said | None = _help("the steady flow, by activity, for when the pulses stop")
+    cylinder_places: Said | None = _help("the names that the clinic gave the cylinders, such as In the hall")
+    cylinder_first: Said | None = _help("of unlike cylinders, the name of the one to take first")
+    cylinder_first_set: Said | None = _help("what to set that cylinder to, by activity")
+    kin_name: Value | None = _help("name of the next of kin")
+    kin_phone: Value | None = _help("phone number of the next of kin")
+    sleep_flow: Said | None = _help("the flow asleep, such as 2 L/min")
     cylinder_set: Said | None = _help(
         "what to set a cylinder to, by activity, such as 2 L/min at rest, 3 L/min walking"
     )
@@ -57,7 +64,6 @@ class Values:
     supplier_night: Value | None = _help("phone number of the supplier at night and on weekends")
     portable_empty_by: Value | None = _help("time after which a full, unused portable is empty, such as 44 hours")
     portable_reserve: Value = _help("time held back for delays on the way home, such as 30 minutes")
-    walk_time: Value | None = _help("time after which to turn back on a walk without a stop, such as 1 hour")
     portable_sleep_time: Value | None = _help("how long a full portable lasts asleep, such as 6 hours")
     call_rule: Said = _help("whole sentences that say when to ask for a delivery")
     call_mark: Value | None = _help("mark of the reservoir's gauge: one half, five eighths, 3 of 5 parts")
@@ -118,13 +124,13 @@ class Has:
     call_mark: bool
     round: bool
     example: bool
-    walk: bool
     top_fill: bool
     """Whether every portable joins its reservoir from above; side_fill: from the side."""
     side_fill: bool
     two_reservoirs: bool
     meter_gap: bool
     """Whether a call on the same day is enough, between the low end of the range and what needs a call at once."""
+    night_as_asleep: bool
     unlike_night: bool
     """Whether walking and sleep are set unlike, so that a walk at night needs an answer."""
     backup_short: bool
@@ -168,14 +174,14 @@ def has(case: Case, made: Plan) -> Has:
         trolley=any(item.carrier == "trolley" for item in case.portable),
         call_mark=made.call.mark is not None,
         round=case.clinic.delivery.round is not None,
-        example=choices.example_trip(made.trips) is not None,
+        example=len(made.trips) == 1 and choices.example_trip(made.trips) is not None,
         top_fill=couplings(case) == {"top fill"},
         side_fill=couplings(case) == {"side fill"},
         two_reservoirs=len(case.reservoir) > 1,
         meter_gap=target is not None and meter is not None and (meter.call_below or target.low) < target.low,
+        night_as_asleep=case.prescription.at_night == "sleep",
         unlike_night="sleep" in orders and len(set(_at_home(made).values())) > 1,
         backup_short=bool(made.backup_min) and min(made.backup_min.values()) < made.wait_min,
-        walk=bool(made.trips) and all(line.walk_min for line in made.trips),
         night_advice=bool(on_portable)
         and (
             all(night.asleep_min is None for night in on_portable)
@@ -184,7 +190,7 @@ def has(case: Case, made: Plan) -> Has:
         short_night_on_portable=any(night.asleep_min is not None and not night.lasts for night in on_portable),
         portable_sleep_time=bool(_shortest(on_portable)),
         short_night_on_cylinder=any(not night.lasts for night in on_cylinder),
-        cylinder_changes=made.backup_changes > 0 and made.backup_one_min > 0,
+        cylinder_changes=len(case.cylinder) == 1 and made.backup_changes > 0 and made.backup_one_min > 0,
     )
 
 
@@ -220,11 +226,12 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     example = choices.example_trip(made.trips)
     empty_after_hours = choices.empty_after_hours(made.standing)
     backup_min = choices.backup_min(made.backup_min)
-    walk = choices.walk_min(made.trips)
     target = case.prescription.target_saturation
     night = case.clinic.supplier.phone_night if case.clinic.supplier else case.clinic.phone_night
     meter = case.prescription.finger_meter
-    at_night = case.prescription.at_night
+    at_night = case.prescription.at_night if len(set(_at_home(made).values())) > 1 else None
+    kin = case.patient.next_of_kin
+    first = choices.cylinder_to_take_first(made.stores, made.windows)
     return Values(
         clinic_name=typed(case.clinic.name),
         phone_day=isolated(case.clinic.phone_day),
@@ -241,15 +248,27 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
             else locale.say("call an ambulance")
         ),
         call_supplier_now=(
-            locale.say("Call the supplier now, by day or night.")
+            locale.say("Call the supplier now, by day or night. The numbers are on the first page.")
             if night
             else locale.say("Call the supplier now. If nobody answers, call again as soon as the office opens.")
         ),
         fire_number=isolated(settings.fire_number) if settings.fire_number else None,
         ordered_now=_by_activity(list(_at_home(made).values()), locale),
         steady_set=_steady(made, locale),
+        cylinder_places=_listed([locale.alone(typed(item.name)) for item in case.cylinder if item.name], locale),
+        cylinder_first=store_name(first, made.stores, locale) if first else None,
+        cylinder_first_set=(
+            _by_activity(
+                [found.demand for found in made.windows if found.container == first.id and found.level == 1], locale
+            )
+            if first
+            else None
+        ),
+        kin_name=typed(kin.name) if kin else None,
+        kin_phone=isolated(kin.phone) if kin else None,
+        sleep_flow=demand_words(_at_home(made)["sleep"], locale) if "sleep" in _at_home(made) else None,
         cylinder_set=_set_to(made, "cylinder", locale),
-        portable_set=_set_to(made, "portable", locale),
+        portable_set=_set_to(tables.awake(made), "portable", locale),
         off_oxygen=locale.duration(off) if (off := int(case.prescription.hours_off_oxygen.to("time"))) else None,
         night_flow=demand_words(_at_home(made)[at_night], locale) if at_night else None,
         example_way=locale.duration(example.way_min) if example else None,
@@ -261,7 +280,6 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         supplier_night=isolated(night) if night else None,
         portable_empty_by=None if empty_after_hours is None else locale.hours(empty_after_hours),
         portable_reserve=locale.duration(int(made.margins.portable_reserve_min)),
-        walk_time=locale.duration(walk) if walk else None,
         portable_sleep_time=_asleep(made, "portable", locale),
         call_rule=_call_rule(case, made, locale),
         call_mark=None if made.call.mark is None else level_words(made.call.mark, locale),
@@ -297,12 +315,21 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
 def _by_activity(asked: Sequence[Demand], locale: Locale) -> Said:
     """Return what is set, once where it is the same for all, else by activity."""
     if len({found.set_to for found in asked}) == 1:
-        return locale.say("{use} at all times", use=demand_words(asked[0], locale))
+        return demand_words(asked[0], locale)
     told = [
         # Translators: a flow or number and an activity, such as "2 L/min when you rest"
         locale.say("{use} {when}", use=demand_words(found, locale), when=when_words(found.activity, locale))
         for found in asked
     ]
+    told_all = _listed(told, locale)
+    assert told_all is not None, "something is ordered"
+    return told_all
+
+
+def _listed(told: Sequence[Said], locale: Locale) -> Said | None:
+    """Return the parts of a list as one text; None where there are none."""
+    if not told:
+        return None
     so_far = told[0]
     for more in told[1:]:
         # Translators: two parts of a list, such as "2 L/min when you rest, 3 L/min when you walk"
@@ -397,7 +424,7 @@ def _fill_valve_closed(case: Case, locale: Locale) -> Said:
 def _while_filling(case: Case, locale: Locale) -> Said | None:
     told = {
         "reservoir": locale.say("While you fill, keep breathing from the reservoir."),
-        "cylinder": locale.say("While you fill, breathe from a cylinder."),
+        "cylinder": locale.say("Before you fill, change to a cylinder. Afterwards, change back and close its valve."),
         "other portable": locale.say("While you fill one portable, breathe from the other one."),
         "pause": locale.say(
             "While you fill, you may be without oxygen for these few minutes, as ordered. Put it back on right after."
@@ -438,8 +465,8 @@ def _call_rule(case: Case, made: Plan, locale: Locale) -> Said:
         )
     if case.clinic.delivery.round is not None:
         return locale.say(
-            "Each morning, see in the table of the reservoir whether you must call. If the supplier does not come on the "
-            "day of the round, call at once."
+            "Each morning, see in the table of the reservoir whether you must call. If nobody "
+            "comes on the day of the supplier, call the same day."
         )
     if rule.next_within_days:
         return locale.say(

@@ -155,6 +155,15 @@ def one_cylinder_min(windows: Iterable[Window]) -> int:
     return min((window.safe_min for window in windows if window.kind == "cylinder" and window.level == 1), default=0)
 
 
+def cylinder_to_take_first(stores: Iterable[Store], windows: Iterable[Window]) -> Store | None:
+    """Return of several kinds of cylinder the one that lasts longest at the use that is hardest on it; else None."""
+    kinds = [store for store in stores if isinstance(store, GasStore)]
+    if len(kinds) < 2:
+        return None
+    full = [window for window in windows if window.kind == "cylinder" and window.level == 1]
+    return max(kinds, key=lambda store: min(window.safe_min for window in full if window.container == store.id))
+
+
 def cylinders_to_bridge(windows: Iterable[Window], wait_min: int) -> dict[str, int]:
     """Return for each kind of cylinder how many full ones alone cover the wait for a delivery.
 

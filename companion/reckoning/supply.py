@@ -123,7 +123,7 @@ class Standing:
     """Whole hours after which nothing can be relied on, from the worst reading of full."""
 
 
-STANDING_HOURS = (1, 4, 8, 12, 24)
+STANDING_HOURS = (4, 8, 12, 24)
 
 
 def _breathed(

@@ -134,7 +134,7 @@ def test_the_guide_says(sentence: str) -> None:
         ("portable", "Between two marks, use the lower one."),
         ("portable", "Look in both tables. The shorter time counts."),
         ("going-out", "30 minutes 3 hours 10 minutes one half"),  # a line of the table: one way, the stay, the mark
-        ("going-out", "Find how long one way takes, or the next longer time. Then look across."),
+        ("going-out", "Find how long one way takes, or the next longer time."),
         ("going-out", "Fill the portable just before you leave, until its gauge shows full."),
         ("going-out", "If you only walk, turn back after 2 hours 55 minutes."),
         ("going-out", "Take your phone and cold gloves."),

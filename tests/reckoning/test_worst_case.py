@@ -1,5 +1,6 @@
 """Every safe time, for cases from the whole valid range, against a walk through the minutes."""
 
+import copy
 import math
 from collections.abc import Callable
 from fractions import Fraction
@@ -348,30 +349,33 @@ def _with_economisers(raw: dict[str, Any]) -> None:
         item["economiser"] = True
 
 
-@pytest.mark.parametrize(
-    "kinder",
-    [
-        _less_flow,
-        _less_boil_off,
-        _fewer_breaths,
-        _less_tolerance,
-        *(_less_of(f"{name}_percent") for name in MARGINS),
-        _less_spread,
-        _less_working_pressure,
-        _less_reading_error,
-        _less_portable_reserve,
-        _less_cylinder_reserve,
-        _less_fill_loss,
-        _with_economisers,
-    ],
+KINDER: tuple[Callable[[dict[str, Any]], None], ...] = (
+    _less_flow,
+    _less_boil_off,
+    _fewer_breaths,
+    _less_tolerance,
+    *(_less_of(f"{name}_percent") for name in MARGINS),
+    _less_spread,
+    _less_working_pressure,
+    _less_reading_error,
+    _less_portable_reserve,
+    _less_cylinder_reserve,
+    _less_fill_loss,
+    _with_economisers,
 )
+"""What makes a case easier."""
+
+
 @settings(max_examples=20)
 @given(raw=valid_cases())
-def test_a_harder_case_never_lasts_longer(kinder: Any, raw: dict[str, Any]) -> None:
+def test_a_harder_case_never_lasts_longer(raw: dict[str, Any]) -> None:
+    # All of them on one home, because drawing a home takes longer than its plan.
     harder = all_minutes(plan(checked(raw)))
-    kinder(raw)
-    easier = all_minutes(plan(checked(raw)))
-    assert all(hard <= easy for hard, easy in zip(harder, easier, strict=True))
+    for place, kinder in enumerate(KINDER):
+        changed = copy.deepcopy(raw)
+        kinder(changed)
+        easier = all_minutes(plan(checked(changed)))
+        assert all(hard <= easy for hard, easy in zip(harder, easier, strict=True)), (place, kinder.__name__)
 
 
 @given(valid_cases(), st.integers(0, 1))

@@ -190,8 +190,7 @@ def test_every_message_at_once_from_an_empty_form(app: ASGIApp) -> None:
 
 
 def test_valid_html(app: ASGIApp, tmp_path: Path) -> None:
-    assert_valid(get(app, "/").text, tmp_path)
-    assert_valid(post(app, "check", changed({"portable[1].boil_off": "1 L"})).text, tmp_path)
+    assert_valid(tmp_path, get(app, "/").text, post(app, "check", changed({"portable[1].boil_off": "1 L"})).text)
 
 
 # ── containers ──────────────────────────────────────────────────────────────────────────────────

@@ -398,12 +398,7 @@ def test_every_outing_has_an_answer(minutes: list[tuple[str, int]]) -> None:
     assert (shown(by_id(tree(reply.text), "outing"), "big") is not None) == bool(minutes)
 
 
-@pytest.mark.parametrize(
-    "path", [f"/en{QUESTION}&minutes2=x", "/ar", "/en?container=portable-1&level=full&activity=rest"]
-)
-def test_valid_html(path: str, tmp_path: Path) -> None:
-    assert_valid(get(APP, address(CASE, path)).text, tmp_path)
-
-
-def test_valid_html_of_an_unreadable_code(tmp_path: Path) -> None:
-    assert_valid(get(APP, "/t/BROKEN").text, tmp_path)
+def test_valid_html(tmp_path: Path) -> None:
+    paths = [f"/en{QUESTION}&minutes2=x", "/ar", "/en?container=portable-1&level=full&activity=rest"]
+    pages = [get(APP, address(CASE, path)).text for path in paths]
+    assert_valid(tmp_path, *pages, get(APP, "/t/BROKEN").text)
