@@ -18,6 +18,9 @@ _ROOT = re.compile(
     r'<svg [^>]*\bwidth="([\d.]+)" height="([\d.]+)"[^>]* aria-label="([^"]*)"(?: data-caption="([^"]*)")?'
 )
 
+_FAMILIES = "Noto Sans, sans-serif"
+"""The families that each template asks for."""
+
 
 @cache
 def _environment() -> jinja2.Environment:
@@ -53,6 +56,8 @@ def _picture(locale: Locale, name: str, params: tuple[tuple[str, Any], ...]) -> 
         return str(said)
 
     svg = template.render(_=word, level_words=partial(level_words, locale=locale), **dict(params)).strip()
+    # In a drawing the typesetter looks for a missing sign in no second family: the one of the script itself is first.
+    svg = svg.replace(_FAMILIES, ", ".join((*reversed(locale.fonts), "sans-serif")))
     root = _ROOT.match(svg)
     assert root is not None, f"drawing {name}: no width, height and label at its root"
     # Label and caption are messages: as texts, it is known in which language they stand.

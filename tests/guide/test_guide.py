@@ -14,7 +14,7 @@ from companion.editing.readability import measure
 from companion.guide.code import table_text
 from companion.guide.document import Paragraph, Section
 from companion.guide.guide import LIVING, REFERENCE
-from companion.guide.tables import durations, standing
+from companion.guide.tables import awake, durations, standing
 from companion.guide.values import values
 from companion.language.catalogue import available
 from companion.language.locale import Locale
@@ -41,6 +41,16 @@ def words_of(page: str) -> str:
     return " ".join("".join(body.itertext()).split())
 
 
+def words_in(page: str, section: str) -> str:
+    """Return what a reader sees of one section, the cells of a table apart."""
+    root = ElementTree.fromstring(page.partition("\n")[2])
+    found = root.find(f".//{XHTML}section[@id='{section}']")
+    assert found is not None
+    for cell in (*found.iter(f"{XHTML}td"), *found.iter(f"{XHTML}th")):
+        cell.tail = " " + (cell.tail or "")
+    return " ".join("".join(found.itertext()).split())
+
+
 @pytest.mark.parametrize("name", HOMES)
 @pytest.mark.parametrize("tag", available())
 def test_every_page_is_well_formed_and_whole(name: str, tag: str) -> None:
@@ -60,7 +70,8 @@ def test_sections_follow_the_case() -> None:
     assert "going-out" not in sections_of(page)
     assert "humidifier" not in words_of(page).lower()
     assert "portable" not in words_of(page).lower()
-    assert "You have no back-up cylinder." in words_of(page)
+    assert "cylinder" not in words_of(page).lower()
+    assert "You have no other oxygen. If the reservoir fails, call 911." in words_of(page)
 
 
 def test_all_sections_of_a_full_case() -> None:
@@ -72,7 +83,7 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
     made = guide(name)
     words = words_of(made.page)
     locale = Locale("en", made.case.clinic.region)
-    for found in made.plan.windows_of("portable"):
+    for found in awake(made.plan).windows_of("portable"):
         if found.safe_min:
             assert str(locale.duration(found.safe_min)) in words
         assert f"{found.nominal_min:.0f}" not in re.findall(r"\d+", words) or found.nominal_min < 100
@@ -85,21 +96,21 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
     "sentence",
     [
         "Stay at least 10 feet (3 meters) from stoves and flames.",  # 10 ft: fire services of Calgary and Medford
-        "It must never be above 104 °F (40 °C).",  # university laboratory guides
+        "Never go above 104 °F (40 °C).",  # university laboratory guides
         "Put the hurt part in water of 99 to 102 °F (37 to 39 °C).",  # 37 to 39 °C: Wilderness Medical Society
         "Do not rub the skin.",  # GHS P336
-        "Do not use oil, grease or petroleum creams on your skin or the equipment.",  # GHS P244, from memory
+        "Do not use oil, grease or petroleum jelly on your skin or the equipment",  # GHS P244, from memory
         "Every container stands upright at all times, full or empty.",  # common practice, no source
         "Wipe both dry with a clean cloth.",  # common practice, no source
-        "It fits one way only.",  # common practice, no source
+        "Turn it until it fits.",  # common practice, no source
         "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
-        "Does the portable stick? Do not force it.",  # common practice, no source
+        "Take your hands off. Do not pull, twist or hit it.",  # common practice, no source
         "Never lift the reservoir, full or empty.",  # common practice, no source
-        "The gauge says empty, but oxygen still comes, or the container is heavy.",  # common practice, no source
-        "Do not take liquid oxygen on a plane.",  # FAA PackSafe, 24 January 2024
-        "A full portable loses oxygen every hour, used or not.",  # common practice, no source
-        "Does nobody breathe from a container? Turn its flow control to 0.",  # common practice, no source
-        "Do not keep them in a closet or a cupboard.",  # City of Medford; Portland Fire & Rescue
+        "If a gauge shows empty but oxygen still comes, keep using it. Plan as if it were empty.",  # common practice, no source
+        "Do not take liquid oxygen on a plane, full or empty.",  # FAA PackSafe, 24 January 2024
+        "A full portable loses oxygen while it waits.",  # common practice, no source
+        "When you are not wearing your oxygen, turn the flow control to 0.",  # common practice, no source
+        "Never keep them in a closet or cupboard, behind a curtain or under a bed",  # City of Medford; Portland Fire & Rescue
     ],
 )
 def test_the_guide_says(sentence: str) -> None:
@@ -110,52 +121,53 @@ def test_the_guide_says(sentence: str) -> None:
 @pytest.mark.parametrize(
     ("section", "sentence"),
     [
-        ("refill-and-delivery", "Between two marks, take the lower."),
-        ("refill-and-delivery", "Is it a weekend or a holiday? Call all the same, at 555-0143."),
-        ("refill-and-delivery", "If your oxygen may not last until they come, call an ambulance now."),
-        ("refill-and-delivery", "Above one quarter, you need not do this yet."),
-        ("refill-and-delivery", "Below its last line, plan as if the reservoir were empty."),
-        ("refill-and-delivery", "Use it as long as oxygen comes, and check often."),
-        ("refill-and-delivery", "At one quarter, plan for no more than 20 hours."),
-        ("going-out", "30 minutes4 hours 55 minutesone half"),  # a line of the table: one way, the stay, the mark
-        ("going-out", "If no line fits, take the next longer one."),
-        ("going-out", "If the portable has waited, fill it again."),
-        ("going-out", "On a walk without a stop, 2 hours 55 minutes have passed since you left."),
-        ("going-out", "Take your phone, the phone numbers and your cold gloves."),
-        ("filling", "Does the needle or marker of the reservoir stand on one quarter, or lower? Do not fill."),
-        ("filling", "Spray is drops of liquid, not a cloud."),
-        ("your-flow", "Do not change the flow yourself, even when you are short of breath."),
-        ("how-long", "Has it waited since you filled it? Use another table."),
-        ("how-long", "Between two lines, use the lower line."),
-        ("unexpected", "While you fill, it hisses and makes a small white cloud."),
-        ("unexpected", "You may use it as long as oxygen comes. Still, plan as if it were empty."),
-        ("unexpected", "with the portable on or off."),
-        ("upright", "In a car, stop where it is safe. Turn off the engine."),
-        ("fire", "Let nobody smoke in your home, on your balcony or within 10 feet (3 meters) of you."),
-        ("backup", "Turn the flow control of the container that you used before to 0."),
-        ("backup", "Add up what the table gives for each of them, but never plan for more than 2 days."),
-        ("backup", "You need to call nobody for that."),
-        ("where-to-keep", "A container may stand by your bed, if the room has fresh air."),
+        ("wrong", "If you feel only a little worse, call the clinic today."),
+        ("no-oxygen", "If you are fighting for breath, call 911 first."),
+        ("no-oxygen", "On the container that you left, turn the flow to 0."),
+        ("reservoir", "between two marks The lower time Do what stands at the higher mark."),
+        ("reservoir", "At night and on weekends, call 555-0151."),
+        ("reservoir", "If your oxygen may not last until the delivery comes, call 911 now."),
+        ("reservoir", "full 7 days No call yet. three quarters 5 days Call today."),
+        ("reservoir", "Below the last mark, plan as if the reservoir were empty."),
+        ("reservoir", "Use it while oxygen comes."),
+        ("reservoir", "one quarter 20 hours Call now, by day or night. Do not fill the portable."),
+        ("portable", "Between two marks, use the lower one."),
+        ("portable", "Look in both tables. The shorter time counts."),
+        ("going-out", "30 minutes 3 hours 10 minutes one half"),  # a line of the table: one way, the stay, the mark
+        ("going-out", "Find how long one way takes, or the next longer time."),
+        ("going-out", "Fill the portable just before you leave, until its gauge shows full."),
+        ("going-out", "If you only walk, turn back after 2 hours 55 minutes."),
+        ("going-out", "Take your phone and cold gloves."),
+        ("filling", "Do not fill if nobody has shown you how"),
+        ("filling", "or if the reservoir shows one quarter or less."),
+        ("filling", "If it still sprays, do not touch it: leave the home."),
+        ("your-flow", "Do not change the flow without asking the clinic."),
+        ("your-flow", "If it stays below 80 %, call 911 at once."),
+        ("leave", "a little frost, drops of water, a soft hiss now and then, and a small white cloud while you fill."),
+        ("trouble", "If a gauge shows empty but oxygen still comes, keep using it. Plan as if it were empty."),
+        ("upright", "In a car, stop where it is safe. Get everyone out."),
+        ("fire", "Let nobody smoke in your home or within 10 feet (3 meters) of you."),
+        ("backup", "At your highest flow, they last 2 days in all."),  # 3 of 19 h are more; no more is promised
+        ("backup", "One of them may last only 19 hours. Then somebody must change to the next one."),
+        ("backup", "The reservoir needs no electric power. Keep using it."),
+        ("where-to-keep", "A container may stand by your bed, if no sheets or blankets touch it."),
     ],
 )
 def test_the_answer_stands_where_it_is_looked_for(section: str, sentence: str) -> None:
-    root = ElementTree.fromstring(guide("harbour-lane").page.partition("\n")[2])
-    found = root.find(f".//{XHTML}section[@id='{section}']")
-    assert found is not None
-    assert sentence in " ".join("".join(found.itertext()).split())
+    assert sentence in words_in(guide("harbour-lane").page, section)
 
 
 @pytest.mark.parametrize(
     ("name", "told"),
     [
         # In the home where no two are alike: tests/reckoning/test_choices.py has what each was chosen from.
-        ("portable_full_time", "3 hours 10 minutes"),
-        ("portable_full_activity", "when you walk"),
         ("portable_empty_by", "37 hours"),
-        ("call_mark", "three quarters"),
+        ("walk_time", "1 hour 30 minutes"),
+        ("example_stay", "1 hour 35 minutes"),
         ("low_mark", "one quarter"),
-        ("reservoir_low_time", "12 hours 30 minutes"),
+        ("reservoir_full_time", "6 days"),
         ("cylinder_time", "46 hours 30 minutes"),
+        ("cylinder_one_time", "2 hours 5 minutes"),
         ("cylinder_count", "5"),
     ],
 )
@@ -191,10 +203,11 @@ def test_a_column_for_all_times_promises_no_more_than_the_activity_that_uses_mos
 
 def test_a_gauge_in_fifths_is_read_in_fifths() -> None:
     case = case_from_dict(case_dict({"reservoir[1].gauge": {"kind": "float", "divisions": 5}}), "test")
-    page = words_of(sheet_html("guide", case, plan(case), Locale("en", "US"), CODE))
-    assert "full 4 of 5 parts 3 of 5 parts 2 of 5 parts 1 of 5 parts empty" in page
-    assert "If the reservoir shows 2 of 5 parts or less" in page
-    assert "stand on 2 of 5 parts, or lower? Do not fill." in page
+    page = sheet_html("guide", case, plan(case), Locale("en", "US"), CODE)
+    table = words_in(page, "reservoir")
+    marks = ["full", "4 of 5 parts", "3 of 5 parts", "2 of 5 parts", "1 of 5 parts", "between two marks"]
+    assert sorted(marks, key=table.index) == marks
+    assert "or if the reservoir shows 2 of 5 parts or less." in words_in(page, "filling")
 
 
 NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "portable[1].cold_fills_per_day": 3}
@@ -206,47 +219,51 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
         # 8 h asleep are ordered on a portable that gives 5 h 55 for certain, whatever its fills a day
         (
             NIGHT_ON_PORTABLE,
-            "how-long",
-            "When you sleep, a full one may run out after 5 hours 55 minutes. Change to the reservoir",
-            "Ask the clinic before you sleep on the portable",
+            "your-flow",
+            "Do not use the portable while you sleep. A full one may run out after 5 hours 55 minutes. "
+            "Change to the reservoir before you go to sleep.",
+            "unless the clinic says so",
         ),
         # nobody has said whether the patient sleeps on it: nobody is told that it is fine
-        ({}, "how-long", "Ask the clinic before you sleep on the portable.", "Do not sleep"),
         (
-            NIGHT_ON_PORTABLE | {"prescription.sleep.on_portable": "5 h"},
-            "how-long",
-            "A full portable",
-            "sleep on the portable",
+            {},
+            "your-flow",
+            "Do not use the portable while you sleep, unless the clinic says so. "
+            "A full one may run out after 5 hours 55 minutes.",
+            "Change to the reservoir",
         ),
+        (NIGHT_ON_PORTABLE | {"prescription.sleep.on_portable": "5 h"}, "your-flow", "Asleep", "while you sleep"),
         (
             {"clinic.policy": {"portable_reserve": "240 min"}, "portable[1].liquid_volume": "0.5 L"},
-            "how-long",
-            "Do not sleep on the portable. It may run out very soon.",
+            "your-flow",
+            "Do not use the portable while you sleep. It may run out very soon.",
             "None",
         ),
         # 14 size E: each 3 h 50 asleep
         (
             {"cylinder[1].count": 14},
             "backup",
-            "One full cylinder may last only 3 hours 50 minutes. Somebody must then change to the next one. "
-            "Changes until all are used: 13.",
+            "One of them may last only 3 hours 50 minutes. Then somebody must change to the next one.",
             "None",
         ),
-        ({"cylinder[1].count": 14}, "backup", "Do not sleep through the night on one cylinder.", "None"),
-        ({"cylinder[1].count": 1}, "backup", "Do not sleep through the night on one cylinder.", "Changes until"),
-        ({"cylinder[1].content": "6909 L"}, "backup", "Changes until all are used: 1.", "sleep through"),
-        (PULSE, "how-long", "Portable, if the pulses stop: it lasts at least", "None"),
-        (PULSE, "unexpected", "If the pulses stop, set the steady flow that was ordered.", "None"),
-        ({}, "how-long", "A full portable", "pulses"),
+        (
+            {"cylinder[1].count": 14},
+            "backup",
+            "Cylinder: do not sleep through the night on one. It may run out after 3 hours 50 minutes.",
+            "None",
+        ),
+        ({"cylinder[1].count": 1}, "backup", "do not sleep through the night on one.", "change to the next one"),
+        ({"cylinder[1].content": "6909 L"}, "backup", "Then somebody must change to the next one.", "the night"),
+        (PULSE, "your-flow", "Portable shows Lasts at least, at 2 L/min full 5 hours 55 minutes", "None"),
+        (PULSE, "your-flow", "turn the device to steady flow, as you were shown. Set 2 L/min at all times.", "None"),
+        (PULSE, "going-out", "If the pulses stop, set the steady flow and start for home.", "None"),
+        ({}, "your-flow", "Your flow", "pulse"),
     ],
 )
 def test_nights_and_steady_flow(changes: dict[str, Any], section: str, told: str, not_told: str) -> None:
     case = a_case(changes)
     page = sheet_html("guide", case, plan(case), Locale("en", "US"), CODE)
-    root = ElementTree.fromstring(page.partition("\n")[2])
-    part = root.find(f".//{XHTML}section[@id='{section}']")
-    assert part is not None
-    words = " ".join("".join(part.itertext()).split())
+    words = words_in(page, section)
     assert told in words
     assert not_told not in words
 
