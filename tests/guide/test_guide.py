@@ -106,11 +106,11 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
         "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
         "Take your hands off. Do not pull, twist or hit it.",  # common practice, no source
         "Never lift the reservoir, full or empty.",  # common practice, no source
-        "If a gauge shows empty but oxygen still comes, keep using it. Plan as if it were empty.",  # common practice, no source
+        "If a gauge shows empty but oxygen still comes, keep using it. Plan as if it were empty.",  # common practice
         "Do not take liquid oxygen on a plane, full or empty.",  # FAA PackSafe, 24 January 2024
         "A full portable loses oxygen while it waits.",  # common practice, no source
         "When you are not wearing your oxygen, turn the flow control to 0.",  # common practice, no source
-        "Never keep them in a closet or cupboard, behind a curtain or under a bed",  # City of Medford; Portland Fire & Rescue
+        "Never keep them in a closet or cupboard, behind a curtain or under a bed",  # City of Medford
     ],
 )
 def test_the_guide_says(sentence: str) -> None:

@@ -189,10 +189,10 @@ def test_below_a_mark_the_next_lower_one_of_each_gauge_counts() -> None:
     assert choices.days_below(HOME.supply, QUARTER) == 0
 
 
-def test_the_weaker_reservoir_tells_what_a_low_one_gives() -> None:
-    assert [line.safe_min[QUARTER] for line in HOME.supply] == [750, 1440]
+def test_the_weaker_reservoir_tells_what_a_full_one_gives() -> None:
     assert choices.low_mark(HOME.supply) == QUARTER
-    assert choices.low_time(HOME.supply) == 750
+    assert choices.full_time(HOME.supply) == min(line.safe_min[Fraction(1)] for line in HOME.supply)
+    assert len({line.safe_min[Fraction(1)] for line in HOME.supply}) == 2
 
 
 @pytest.mark.parametrize(
@@ -210,9 +210,6 @@ def test_the_weaker_reservoir_tells_what_a_low_one_gives() -> None:
 def test_low_on_any_gauge(divisions: int, mark: Fraction) -> None:
     home = uneven(**{"reservoir[2]__gauge": {"kind": "float", "divisions": divisions}})
     assert choices.low_mark(home.supply) == mark
-    # The other reservoir has quarters, and its lower mark counts.
-    own = choices.at_reading(home.supply[0].safe_min, mark)
-    assert choices.low_time(home.supply) == min(own, home.supply[1].safe_min[mark])
 
 
 # ── cylinders ───────────────────────────────────────────────────────────────────────────────────

@@ -83,8 +83,8 @@ TOO_FAR = (None, None, None)
             25,
             id="too far, not by the gauge but by the way",
         ),
-        # 306.25 L − 90 = 216.25 L: 36 min out and back. At three quarters 218.75 − 90 L: 42.9 min. But from full to there
-        # 87.5 L are less than the 90 L of a way of 30 min. For 15 min they leave 42.5 L: 21.25 min, 14.2 min.
+        # 306.25 L − 90 = 216.25 L: 36 min out and back. At three quarters 218.75 − 90 L: 42.9 min. But from full to
+        # there 87.5 L are less than the 90 L of a way of 30 min. For 15 min they leave 42.5 L: 21.25 min, 14.2 min.
         pytest.param(
             UNLIKE_FLOWS,
             350,
