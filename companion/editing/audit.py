@@ -6,14 +6,14 @@ for every language, and for a style sheet that is changed tomorrow.
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import combinations, pairwise
 from statistics import mode
 from typing import Literal
 
-from companion.editing.printed import FOOT_GAP, POINTS_PER_MM, Area, Ink, Page, Part, Printed, around
+from companion.editing.printed import FOOT_GAP, POINTS_PER_MM, Area, Ink, Line, Page, Part, Printed, around
 from companion.facts.region import REGIONS
 from companion.facts.units import SPELLED, units_of
 from companion.language.locale import Locale
