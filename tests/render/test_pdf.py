@@ -254,10 +254,12 @@ def test_the_code_scans_from_paper(name: str, dpi: int) -> None:
 
 
 def scanned(made: Made, dpi: int) -> list[str]:
-    """Return what a reader finds in the pages, drawn in gray."""
+    """Return what a reader finds on the page that tells the address of the code, drawn in gray."""
     reader = cv2.QRCodeDetectorAruco()
     found: list[str] = []
     for sheet in pypdfium2.PdfDocument(made.pdf):
+        if ".example" not in sheet.get_textpage().get_text_range():
+            continue
         picture = sheet.render(scale=dpi / 72, grayscale=True).to_numpy()
         # Enlarged as a phone does it: this reader wants more than three dots to a module.
         _, texts, _, _ = reader.detectAndDecodeMulti(cv2.resize(picture, None, fx=2, fy=2))
