@@ -134,7 +134,7 @@ def test_a_review_holds_until_a_message_changes(copied: Path, capsys: pytest.Cap
     assert Locale("es", "US").reviewed
     assert "Inés Robledo (sworn translator)" in capsys.readouterr().out
     path = copied / "es" / "messages.po"
-    path.write_text(path.read_text(encoding="utf-8").replace("Piel congelada", "Atención", 1), encoding="utf-8")
+    path.write_text(path.read_text(encoding="utf-8").replace('msgstr "Frozen skin"', 'msgstr "Piel"'), encoding="utf-8")
     translations.cache_clear()
     is_reviewed.cache_clear()
     assert not Locale("es", "US").reviewed
