@@ -123,15 +123,20 @@ def update(tag: str) -> Path:
     if path.is_file():
         with path.open("rb") as file:
             held = read_po(file, locale=cldr)
-        # Babel writes for which message a fuzzy translation was made, but reads it back as a comment.
+        # Babel writes for which message a fuzzy translation was made, over several lines where it is long, but reads it
+        # back as comments.
         for entry in held:
-            before |= {str(entry.id): unescape(made_for[8:]) for made_for in entry.user_comments if made_for[0] == "|"}
+            made_for = " ".join(comment[1:].strip() for comment in entry.user_comments if comment[0] == "|")
+            if made_for:
+                before[str(entry.id)] = unescape(made_for.removeprefix("msgid "))
             entry.user_comments = [comment for comment in entry.user_comments if comment[0] != "|"]
     else:
         held = Catalog(locale=cldr, project="companion", charset="utf-8", fuzzy=False)
     held.update(template())
     held.obsolete.clear()
     for entry in held:
+        if not PLACEHOLDER.search(str(entry.id)):
+            entry.flags.discard("python-brace-format")  # Babel keeps it from the message before
         if entry.fuzzy and not entry.previous_id and str(entry.id) in before:
             entry.previous_id = [before[str(entry.id)]]
         if entry.fuzzy and entry.id and entry.previous_id and _letters(entry.previous_id[0]) == _letters(entry.id):

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from companion.case.model import Case
 from companion.guide.values import Values, values
 from companion.language.locale import Locale
-from companion.language.said import Said
+from companion.language.said import Said, isolated
 from companion.reckoning.plan import Plan
 
 _NAMES = uuid.UUID("6f2b6a70-7f0d-4f3c-9a52-0c6de0b6f7a1")
@@ -39,8 +39,9 @@ def _events(case: Case, made: Plan, locale: Locale, v: Values) -> Iterator[str]:
         if v.call_mark is not None and v.round is None
         else v.call_rule  # on a round, or where each delivery is agreed on with the one before
     )
-    call = locale.say("Call {phone_day}.", phone_day=v.phone_day)
-    again = locale.say("If it does not come, call {phone_day} on the same day.", phone_day=v.phone_day)
+    phone = isolated((case.clinic.supplier or case.clinic).phone_day)
+    call = locale.say("Call {phone_day}.", phone_day=phone)
+    again = locale.say("If it does not come, call {phone_day} on the same day.", phone_day=phone)
     to_call = locale.say("Oxygen: call for a delivery today")
     to_expect = locale.say("Oxygen: a delivery is expected today")
     off = locale.say("This is a public holiday. Ask the supplier now on which day they come.")

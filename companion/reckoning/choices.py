@@ -54,16 +54,6 @@ def mark_not_above(levels: Sequence[Fraction], reading: Fraction) -> Fraction:
 # ── portables ───────────────────────────────────────────────────────────────────────────────────
 
 
-def example_window(windows: Iterable[Window]) -> Window | None:
-    """Return the time of a full portable that the guide gives as an example; None without a portable.
-
-    It is for an outing: the shortest time awake, and of equally short ones walking.
-    """
-    full = [window for window in windows if window.kind == "portable" and window.level == 1]
-    awake = [window for window in full if window.demand.activity != "sleep"]
-    return min(awake or full, key=lambda window: (window.safe_min, window.demand.activity != "exertion"), default=None)
-
-
 EXAMPLE_WAY_MIN = 30
 """The way, one way, that the guide reads aloud from its table [min]."""
 
@@ -78,11 +68,6 @@ def example_trip(trips: Iterable[Trips]) -> Trip | None:
         return None
     told = [trip for trip in first.trips if trip.way_min <= EXAMPLE_WAY_MIN and trip.stay_min and trip.home_mark]
     return max(told, key=lambda trip: trip.way_min, default=None)
-
-
-def walk_min(trips: Iterable[Trips]) -> int:
-    """Return the minute at which to turn back on a walk, whichever portable was taken [min]; 0 without a portable."""
-    return min((line.walk_min for line in trips), default=0)
 
 
 def empty_after_hours(standing: Iterable[Standing]) -> int | None:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from babel.messages.pofile import read_po
+from babel.messages.pofile import read_po, write_po
 
 from companion import resources
 from companion.cli import main
@@ -35,10 +35,22 @@ def test_five_languages_beside_english() -> None:
 
 
 @EACH
-def test_nothing_is_stale_or_has_lost_a_placeholder(tag: str) -> None:
-    found = catalogue.state(tag)
-    assert not found.stale
-    assert not found.faults
+def test_nothing_has_lost_a_placeholder(tag: str) -> None:
+    assert not catalogue.state(tag).faults
+
+
+def test_what_is_missing_stale_or_broken_is_told(copied: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = entry("Frozen skin", "Piel congelada") + entry("Liquid in an eye", "**Ojo") + entry("Of old", "De antes")
+    (copied / "es" / "messages.po").write_text(HEAD + told, encoding="utf-8")
+    found = catalogue.state("es")
+    assert (found.translated, found.stale, found.faults) == (2, ("Of old",), ("Liquid in an eye",))
+    assert main(["locales", "es"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].startswith(f"es: 2 of {found.messages} translated")
+    assert sum(line.startswith("missing ") for line in lines) == found.messages - 2
+    assert not [line for line in lines if line.startswith("missing ") and line.endswith(": Frozen skin")]
+    assert "stale    Of old" in lines
+    assert [line for line in lines if line.startswith("marks ") and line.endswith(": Liquid in an eye")]
 
 
 @EACH
@@ -110,6 +122,11 @@ def copied(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 
 
 def test_a_review_holds_until_a_message_changes(copied: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    whole = catalogue.template()
+    for message in whole:
+        message.string = message.id
+    with (copied / "es" / "messages.po").open("wb") as file:
+        write_po(file, whole, width=0)
     assert main(["locales", "es", "--reviewed-by", "Inés Robledo", "--qualification", "sworn translator"]) == 0
     translations.cache_clear()
     review_of.cache_clear()
@@ -117,7 +134,7 @@ def test_a_review_holds_until_a_message_changes(copied: Path, capsys: pytest.Cap
     assert Locale("es", "US").reviewed
     assert "Inés Robledo (sworn translator)" in capsys.readouterr().out
     path = copied / "es" / "messages.po"
-    path.write_text(path.read_text(encoding="utf-8").replace("Peligro", "Atención", 1), encoding="utf-8")
+    path.write_text(path.read_text(encoding="utf-8").replace('msgstr "Frozen skin"', 'msgstr "Piel"'), encoding="utf-8")
     translations.cache_clear()
     is_reviewed.cache_clear()
     assert not Locale("es", "US").reviewed
@@ -153,9 +170,6 @@ def entry(message: str, translation: str, flags: str = "") -> str:
     return f'\n{flags}msgid "{message}"\nmsgstr "{translation}"\n'
 
 
-DANGER = 'msgid "Danger"\nmsgstr "Peligro"\n'
-
-
 @pytest.mark.parametrize(
     ("message", "translation"),
     [
@@ -164,29 +178,29 @@ DANGER = 'msgid "Danger"\nmsgstr "Peligro"\n'
         ("Call {emergency_number} at once.", "Llame al {emergency_numbr} ya."),  # a mistyped one
         ("Call {emergency_number} at once.", "Llame al {emergency_number ya."),  # one that is not closed
         ("Call {emergency_number} at once.", "Llame al {{ emergency_number }} ya."),
-        ("Danger", "{{ 40+9 }}"),
-        ("Danger", "{% if x %}"),
-        ("Danger", "<script>alert(1)</script>"),
-        ("Danger", "**Peligro"),  # a bold mark that is not in the English
+        ("Frozen skin", "{{ 40+9 }}"),
+        ("Frozen skin", "{% if x %}"),
+        ("Frozen skin", "<script>alert(1)</script>"),
+        ("Frozen skin", "**Piel congelada"),  # a bold mark that is not in the English
     ],
 )
 def test_a_broken_translation_is_refused(copied: Path, message: str, translation: str) -> None:
     path = copied / "es" / "messages.po"
     path.write_text(HEAD + entry(message, translation), encoding="utf-8")
     assert catalogue.marks_differ(message, translation)
-    if message == "Danger":
-        assert catalogue.state("es").faults == ("Danger",)
+    if message == "Frozen skin":
+        assert catalogue.state("es").faults == ("Frozen skin",)
 
 
 HEAD = 'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n'
 
 
 def test_a_language_may_lag_and_the_page_says_so(copied: Path) -> None:
-    (copied / "es" / "messages.po").write_text(HEAD + entry("Danger", "Peligro"), encoding="utf-8")
+    (copied / "es" / "messages.po").write_text(HEAD + entry("Frozen skin", "Piel congelada"), encoding="utf-8")
     translations.cache_clear()
     is_reviewed.cache_clear()
     locale = Locale("es", "US")
-    assert [locale.say(message).first.tag for message in ("Danger", "Do not")] == ["es", "en"]
+    assert [locale.say(message).first.tag for message in ("Frozen skin", "Do not")] == ["es", "en"]
     assert str(locale.say("Do not")) == "Do not"
     assert not locale.reviewed
 
@@ -202,7 +216,7 @@ def test_a_changed_message_keeps_its_translation(copied: Path, english: str, exp
     path = copied / "es" / "messages.po"
     section = copied.parent / "templates"
     shutil.copytree(resources.folder("templates"), section)
-    care = section / "sections" / "care.md"
+    care = section / "sections" / "tubing-and-care.md"
     care.write_text(care.read_text(encoding="utf-8") + f"\n{english}\n", encoding="utf-8")
     path.write_text(path.read_text(encoding="utf-8") + entry("You must call today.", "Llame hoy."), encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:

@@ -14,7 +14,7 @@ from companion.guide.teach_back import teach_back
 from companion.language.locale import Locale
 from companion.reckoning.plan import plan
 from tests.cases import a_case
-from tests.guide.test_sheets import body_of, tables_of, words_of
+from tests.guide.test_sheets import body_of, words_of
 from tests.guides import CODE, sheet_html
 
 LOCALE = Locale("en", "US")
@@ -31,7 +31,7 @@ RULES: dict[str, tuple[dict[str, Any], str, str | None]] = {
     # What is entered; the rule for a call; the sentence about the round
     "a mark": (
         LARGE | delivery(1, 2) | {"clinic.policy": {"safety_days": 1}},
-        "Call when the reservoir gauge shows three quarters or less. Between two marks, take the lower.",
+        "Call on the day when the reservoir gauge has come down to three quarters, or is lower.",
         None,
     ),
     "no mark": (
@@ -46,19 +46,20 @@ RULES: dict[str, tuple[dict[str, Any], str, str | None]] = {
     ),
     "a round": (
         LARGE | delivery(1, 2, weekdays=["friday", "tuesday"]),
-        "Call when the reservoir gauge shows three quarters, unless the supplier comes within 3 days. Always call when "
-        "the gauge shows less. Between two marks, take the lower.",
+        "Call when the reservoir gauge has come down to three quarters, unless the supplier comes within 3 days. "
+        "When it shows still less, always follow the table of the reservoir.",
         "The supplier comes every Tuesday and Friday without a call.",
     ),
     "every second week": (
         LARGE | delivery(1, 2, weekdays=["monday"], every_weeks=2, starts=dt.date(2026, 11, 2)),
-        "Call when the reservoir gauge shows three quarters, unless the supplier comes within 3 days. Always call when "
-        "the gauge shows less. Between two marks, take the lower.",
+        "Call when the reservoir gauge has come down to three quarters, unless the supplier comes within 3 days. "
+        "When it shows still less, always follow the table of the reservoir.",
         "The supplier comes on Monday, every 2 weeks, without a call.",
     ),
     "a round and no mark": (
         delivery(9, 2, weekdays=["thursday"]),
-        "If the supplier does not come on the day of the round, call at once.",
+        "Each morning, see in the table of the reservoir whether you must call. If nobody comes on the day of the "
+        "supplier, call the same day.",
         "The supplier comes every Thursday without a call.",
     ),
 }
@@ -76,7 +77,11 @@ def home(name: str) -> tuple[Case, str, str | None]:
 def test_every_sheet_says_the_rule_in_the_same_words(name: str, sheet: Sheet) -> None:
     case, rule, fixed = home(name)
     words = words_of(body_of(sheet_html(sheet, case, plan(case), LOCALE, CODE)))
-    assert rule in words
+    if sheet == "fridge" and plan(case).call.mark is not None:
+        assert "three quarters" in words  # the table says it, mark by mark
+        assert rule not in words
+    else:
+        assert rule in words
     if fixed and sheet != "log":
         assert fixed in words
     assert "full or less" not in words
@@ -99,6 +104,13 @@ def test_table_file_command_and_teach_back_say_the_rule(name: str) -> None:
     assert all(rule in text for text in told)
 
 
+def calendar_of(page: str) -> list[list[str]]:
+    """Return the rows of the calendar, its head first."""
+    section = next(found for found in body_of(page).iter() if found.get("id") == "delivery")
+    (table,) = (found for found in section.iter() if found.tag.endswith("table"))
+    return [[words_of(cell) for cell in row] for row in table.iter() if row.tag.endswith("tr")]
+
+
 @pytest.mark.parametrize(
     ("name", "head"),
     [
@@ -110,18 +122,18 @@ def test_table_file_command_and_teach_back_say_the_rule(name: str) -> None:
 def test_the_calendar_is_headed_by_what_it_asks_for(name: str, head: list[str]) -> None:
     case, _, _ = home(name)
     page = sheet_html("guide", case, plan(case), LOCALE, CODE)
-    rows = next(rows for caption, rows in tables_of(page) if caption == "Deliveries in the next eight weeks")
+    rows = calendar_of(page)
     assert rows[0] == head
 
 
 def test_a_round_on_a_holiday_is_asked_about() -> None:
     case = a_case(LARGE | delivery(1, 2, weekdays=["thursday"]))
     page = sheet_html("guide", case, plan(case), LOCALE, CODE)
-    rows = next(rows for caption, rows in tables_of(page) if caption == "Deliveries in the next eight weeks")
-    told = {row[0].removeprefix("Thursday").strip(): row[1] for row in rows[1:]}
-    assert told["November 19, 2026"] == "If nobody comes, call on the same day."
-    assert told["November 26, 2026"] == "This is a public holiday. Ask the supplier now on which day they come."
-    assert told["December 3, 2026"] == "This may be too late. Ask the supplier now for an extra delivery."
+    rows = calendar_of(page)
+    told = {row[0].partition(", ")[2]: row[1] for row in rows[1:]}
+    assert told["November 19"] == "If nobody comes, call on the same day."
+    assert told["November 26"] == "This is a public holiday. Ask the supplier now on which day they come."
+    assert told["December 3"] == "This may be too late. Ask the supplier now for an extra delivery."
 
 
 def test_nobody_is_alarmed_to_call_where_the_supplier_comes_unasked() -> None:

@@ -69,7 +69,7 @@ def test_sections_follow_the_case() -> None:
     assert "filling" not in sections_of(page)
     assert "going-out" not in sections_of(page)
     assert "humidifier" not in words_of(page).lower()
-    assert "portable" not in words_of(page).lower()
+    assert "portable" not in words_of(page).replace("You have no portable.", "").lower()
     assert "cylinder" not in words_of(page).lower()
     assert "You have no other oxygen. If the reservoir fails, call 911." in words_of(page)
 
@@ -106,11 +106,11 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
         "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
         "Take your hands off. Do not pull, twist or hit it.",  # common practice, no source
         "Never lift the reservoir, full or empty.",  # common practice, no source
-        "If a gauge shows empty but oxygen still comes, keep using it. Plan as if it were empty.",  # common practice
+        "If a gauge shows empty but oxygen still comes, keep using it.",  # common practice, no source
         "Do not take liquid oxygen on a plane, full or empty.",  # FAA PackSafe, 24 January 2024
         "A full portable loses oxygen while it waits.",  # common practice, no source
         "When you are not wearing your oxygen, turn the flow control to 0.",  # common practice, no source
-        "Never keep them in a closet or cupboard, behind a curtain or under a bed",  # City of Medford
+        "Never keep them in a closet or cupboard, behind a curtain",  # City of Medford; Portland Fire & Rescue
     ],
 )
 def test_the_guide_says(sentence: str) -> None:
@@ -121,12 +121,12 @@ def test_the_guide_says(sentence: str) -> None:
 @pytest.mark.parametrize(
     ("section", "sentence"),
     [
-        ("wrong", "If you feel only a little worse, call the clinic today."),
+        ("wrong", "If you feel only a little worse, call the clinic or a doctor today."),
         ("no-oxygen", "If you are fighting for breath, call 911 first."),
         ("no-oxygen", "On the container that you left, turn the flow to 0."),
-        ("reservoir", "between two marks The lower time Do what stands at the higher mark."),
+        ("reservoir", "between two marks The lower time Follow the line of the higher mark."),
         ("reservoir", "At night and on weekends, call 555-0151."),
-        ("reservoir", "If your oxygen may not last until the delivery comes, call 911 now."),
+        ("reservoir", "If all your oxygen at home may not last until then, call 911."),
         ("reservoir", "full 7 days No call yet. three quarters 5 days Call today."),
         ("reservoir", "Below the last mark, plan as if the reservoir were empty."),
         ("reservoir", "Use it while oxygen comes."),
@@ -136,7 +136,6 @@ def test_the_guide_says(sentence: str) -> None:
         ("going-out", "30 minutes 3 hours 10 minutes one half"),  # a line of the table: one way, the stay, the mark
         ("going-out", "Find how long one way takes, or the next longer time."),
         ("going-out", "Fill the portable just before you leave, until its gauge shows full."),
-        ("going-out", "If you only walk, turn back after 2 hours 55 minutes."),
         ("going-out", "Take your phone and cold gloves."),
         ("filling", "Do not fill if nobody has shown you how"),
         ("filling", "or if the reservoir shows one quarter or less."),
@@ -145,9 +144,12 @@ def test_the_guide_says(sentence: str) -> None:
         ("your-flow", "If it stays below 80 %, call 911 at once."),
         ("leave", "a little frost, drops of water, a soft hiss now and then, and a small white cloud while you fill."),
         ("trouble", "If a gauge shows empty but oxygen still comes, keep using it. Plan as if it were empty."),
-        ("upright", "In a car, stop where it is safe. Get everyone out."),
+        ("upright", "In a car, stop where it is safe. Get everyone out, and leave the doors open."),
         ("fire", "Let nobody smoke in your home or within 10 feet (3 meters) of you."),
-        ("backup", "At your highest flow, they last 2 days in all."),  # 3 of 19 h are more; no more is promised
+        (
+            "backup",
+            "If all are full, they last 2 days in all, at your highest flow.",
+        ),  # 3 of 19 h are more; no more is promised
         ("backup", "One of them may last only 19 hours. Then somebody must change to the next one."),
         ("backup", "The reservoir needs no electric power. Keep using it."),
         ("where-to-keep", "A container may stand by your bed, if no sheets or blankets touch it."),
@@ -162,8 +164,6 @@ def test_the_answer_stands_where_it_is_looked_for(section: str, sentence: str) -
     [
         # In the home where no two are alike: tests/reckoning/test_choices.py has what each was chosen from.
         ("portable_empty_by", "37 hours"),
-        ("walk_time", "1 hour 30 minutes"),
-        ("example_stay", "1 hour 35 minutes"),
         ("low_mark", "one quarter"),
         ("reservoir_full_time", "6 days"),
         ("cylinder_time", "46 hours 30 minutes"),
@@ -255,8 +255,8 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
         ({"cylinder[1].count": 1}, "backup", "do not sleep through the night on one.", "change to the next one"),
         ({"cylinder[1].content": "6909 L"}, "backup", "Then somebody must change to the next one.", "the night"),
         (PULSE, "your-flow", "Portable shows Lasts at least, at 2 L/min full 5 hours 55 minutes", "None"),
-        (PULSE, "your-flow", "turn the device to steady flow, as you were shown. Set 2 L/min at all times.", "None"),
-        (PULSE, "going-out", "If the pulses stop, set the steady flow and start for home.", "None"),
+        (PULSE, "your-flow", "turn the device to steady flow, as you were shown. Set 2 L/min.", "None"),
+        (PULSE, "going-out", "If the pulses stop, set the steady flow and start for home: 2 L/min.", "None"),
         ({}, "your-flow", "Your flow", "pulse"),
     ],
 )
@@ -378,7 +378,7 @@ def test_the_short_table_says_what_the_guide_says() -> None:
         "full: At rest 2 hours 40 minutes; Walking 1 hour 5 minutes; Asleep 3 hours 45 minutes",
         "three quarters: At rest 1 hour 45 minutes; Walking 35 minutes; Asleep 2 hours 30 minutes",
         "one half: At rest 50 minutes; Walking 10 minutes; Asleep 1 hour 15 minutes",
-        "one quarter: At rest Too low: fill it; Walking Too low: fill it; Asleep Too low: fill it",
+        "one quarter: At rest Too low to use; Walking Too low to use; Asleep Too low to use",
         "Reservoir 1: it lasts at least",
         "full: 6 days",
         "three quarters: 4 days",

@@ -11,9 +11,8 @@ from hypothesis import strategies as st
 from companion.case.clinic import WEEKDAYS
 from companion.reckoning import choices
 from companion.reckoning.choices import CylinderRow
-from companion.reckoning.duration import Window
 from companion.reckoning.plan import Plan, plan
-from tests.cases import LEFT_OUT, UNEVEN, a_case, only_cylinder, reservoir
+from tests.cases import UNEVEN, a_case, only_cylinder, reservoir
 
 QUARTER, HALF, FULL = Fraction(1, 4), Fraction(1, 2), Fraction(1)
 HOME = plan(a_case(UNEVEN))
@@ -97,52 +96,16 @@ def test_where_every_mark_is_above_the_lowest_is_taken() -> None:
 # ── portables ───────────────────────────────────────────────────────────────────────────────────
 
 
-def told(window: Window | None) -> tuple[str, str, int] | None:
-    """Return container, activity and time of a window."""
-    return None if window is None else (window.container, window.demand.activity, window.safe_min)
-
-
-def test_the_example_is_the_shortest_time_awake() -> None:
-    # Awake the small portable lasts 16 h 30 and 7 h 40, the other 8 h 05 and 3 h 10; asleep 6 h 35 and 9 h 50.
-    assert told(choices.example_window(HOME.windows)) == ("portable-1", "exertion", 190)
-
-
-@pytest.mark.parametrize(
-    ("flows", "activity"),
-    [
-        (("4 L/min", "2 L/min", "2 L/min"), "rest"),
-        (("2 L/min", "2 L/min", "6 L/min"), "exertion"),  # sleep is no outing; of two alike, walking
-    ],
-)
-def test_the_example_follows_the_flows(flows: tuple[str, str, str], activity: str) -> None:
-    rest, exertion, sleep = flows
-    case = {"prescription.rest.flow": rest, "prescription.exertion.flow": exertion, "prescription.sleep.flow": sleep}
-    example = choices.example_window(plan(a_case(case)).windows)
+def test_the_example_is_a_line_of_the_first_table() -> None:
+    example = choices.example_trip(HOME.trips)
     assert example is not None
-    assert example.demand.activity == activity
-
-
-def test_an_order_for_the_night_alone_is_its_own_example() -> None:
-    night = {
-        "prescription.rest": LEFT_OUT,
-        "prescription.exertion": LEFT_OUT,
-        "prescription.hours_off_oxygen": "16 h",
-    }
-    example = choices.example_window(plan(a_case(night)).windows)
-    assert example is not None
-    assert (example.demand.activity, example.level) == ("sleep", FULL)
+    assert (example.way_min, example.stay_min) == (30, 95)
 
 
 def test_no_portable_no_example() -> None:
     bare = plan(a_case({"portable": []}))
-    assert choices.example_window(bare.windows) is None
+    assert choices.example_trip(bare.trips) is None
     assert choices.empty_after_hours(bare.standing) is None
-
-
-def test_the_portable_that_is_used_up_first_tells_when_to_turn_back() -> None:
-    assert [line.walk_min for line in HOME.trips] == [95, 90]
-    assert choices.walk_min(HOME.trips) == 90
-    assert choices.walk_min(()) == 0
 
 
 def test_the_portable_that_is_empty_first_tells_the_hour() -> None:
@@ -190,9 +153,8 @@ def test_below_a_mark_the_next_lower_one_of_each_gauge_counts() -> None:
 
 
 def test_the_weaker_reservoir_tells_what_a_full_one_gives() -> None:
-    assert choices.low_mark(HOME.supply) == QUARTER
-    assert choices.full_time(HOME.supply) == min(line.safe_min[Fraction(1)] for line in HOME.supply)
-    assert len({line.safe_min[Fraction(1)] for line in HOME.supply}) == 2
+    assert [line.safe_min[FULL] for line in HOME.supply] == [8640, 10080]
+    assert choices.full_time(HOME.supply) == 8640
 
 
 @pytest.mark.parametrize(
@@ -247,6 +209,14 @@ def test_cylinders_for_the_wait_in_the_activity_that_uses_most() -> None:
 def test_one_full_cylinder_of_any_kind_in_any_activity() -> None:
     assert choices.one_cylinder_min(HOME.windows) == 355
     assert choices.one_cylinder_min(plan(a_case({"cylinder": []})).windows) == 0
+
+
+def test_the_cylinder_to_take_first_lasts_longest_where_it_is_used_hardest() -> None:
+    first = choices.cylinder_to_take_first(HOME.stores, HOME.windows)
+    assert first is not None
+    assert first.id == "cylinder-1"  # 660 min walking; the other 355 min asleep
+    one_kind = plan(a_case())
+    assert choices.cylinder_to_take_first(one_kind.stores, one_kind.windows) is None
 
 
 def test_a_kind_that_gives_no_certain_time_bridges_nothing() -> None:
