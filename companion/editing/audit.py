@@ -6,14 +6,14 @@ for every language, and for a style sheet that is changed tomorrow.
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import combinations, pairwise
 from statistics import mode
 from typing import Literal
 
-from companion.editing.printed import FOOT_GAP, POINTS_PER_MM, Area, Ink, Page, Part, Printed, around
+from companion.editing.printed import FOOT_GAP, POINTS_PER_MM, Area, Ink, Line, Page, Part, Printed, around
 from companion.facts.region import REGIONS
 from companion.facts.units import SPELLED, units_of
 from companion.language.locale import Locale
@@ -229,10 +229,14 @@ def _overlaps(printed: Printed) -> Iterator[Fault]:
         for (figure, area), (other_figure, other_area) in combinations(page.drawings, 2):
             if _covers(area, other_area, _SAME, _SAME):
                 yield Fault(page.number, "drawing over a drawing", f"{figure.alt} | {other_figure.alt}")
-        rules = [stroke for stroke in page.strokes if min(stroke.width, stroke.height) < _THIN]
-        for line in lines:
-            if any(_touches(rule, line.area) for rule in rules):
-                yield Fault(page.number, "text on a line", line.words)
+        yield from _on_lines(page, lines)
+
+
+def _on_lines(page: Page, lines: Sequence[Line]) -> Iterator[Fault]:
+    rules = [stroke for stroke in page.strokes if min(stroke.width, stroke.height) < _THIN]
+    for line in lines:
+        if any(_touches(rule, line.area) for rule in rules):
+            yield Fault(page.number, "text on a line", line.words)
 
 
 def _covers(one: Area, other: Area, width: float, height: float) -> bool:
@@ -390,12 +394,12 @@ def _boxes_of(page: Page) -> Iterator[_Box]:
         is_side = 2.4 <= stroke.width <= 16 and stroke.height > 24 and not page.is_edge_mark(stroke)
         # The upright lines of a table meet level ones.
         if is_frame or (is_side and not any(_covers(stroke, rule, -4, -4) for rule in rules)):
-            inks = tuple(ink for ink in page.inks if ink.part and _holds(stroke, ink.area, is_frame))
+            inks = tuple(ink for ink in page.inks if ink.part and _holds(stroke, ink.area, is_frame=is_frame))
             if not all(ink.part and ink.part.inside("Table") for ink in inks):
                 yield _Box(stroke, inks)
 
 
-def _holds(stroke: Area, area: Area, is_frame: bool) -> bool:
+def _holds(stroke: Area, area: Area, *, is_frame: bool) -> bool:
     level = stroke.top <= area.middle <= stroke.bottom
     return level and not (is_frame and (area.left < stroke.left or area.right > stroke.right))
 

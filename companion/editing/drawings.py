@@ -40,9 +40,7 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
         *_all(kind=_GAUGES, level=(Fraction(5, 8),), divisions=(8,)),
         *_all(kind=_GAUGES, level=(Fraction(2, 3),), divisions=(3,)),
     ),
-    "gauge_between": _all(kind=_GAUGES, divisions=(4, 8)),
     "flow_dial": _all(number=("2", "1.5 L/min", "number 2")),
-    "flow_zero": ({}, *_all(number=("2", "2 L/min", "number 2"))),
     "reservoir": (
         *_all(callouts=("words", True, False)),
         *_all(
@@ -73,8 +71,6 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
         for old, new in permutations(("reservoir", "portable", "cylinder"), 2)
     ),
     "cylinder_open": _all(stop=("200 psi", "14 bar", ""), interface=_INTERFACES),
-    "cylinder_gauge": _all(stop=("200 psi", "14 bar")),
-    "emergency_signs": _all(interface=_INTERFACES),
     "finger_meter": _all(low=("88", "84 %")),
     "eye_rinse": _all(interface=_INTERFACES),
     "cold_water": ({}, *_all(range=("99 to 102 °F (37 to 39 °C)", "37 to 39 °C (99 to 102 °F)"))),
@@ -82,7 +78,6 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     "wet_clothes": ({},),
     "burning_tube": ({},),
     "spill_leave": ({},),
-    "tipped": ({},),
     "upright": ({},),
     "frozen_coupling": _all(coupling=_COUPLINGS, interface=_INTERFACES),
     "no_smoking": ({},),
@@ -100,13 +95,9 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
     "tubing": _all(interface=_INTERFACES, number=("", "2 L/min")),
     "night_walk": _all(interface=_INTERFACES),
     "car": _all(interface=_INTERFACES, gauge=("float", "hanging", "electronic"), number=("2 L/min",)),
-    "car_stop": ({},),
     "hot_car": ({},),
-    "water_bottle": ({},),
     "humidifier": ({},),
-    "conserver": _all(number=("2", "number 2")),
     "wipe_dry": _all(coupling=_COUPLINGS),
-    "phone": ({}, *_all(number=("555-0142",), interface=_INTERFACES)),
     "sign": tuple(
         {"kind": kind, "symbol": symbol, "size": 64} for kind, symbols in _SIGNS.items() for symbol in symbols
     ),

@@ -89,7 +89,7 @@ def portables(case: Case, made: Plan, locale: Locale) -> Table:
     return Table(
         caption=None,
         corner=locale.say("A portable shows") if len(stores) > 1 else locale.say("The portable shows"),
-        columns=tuple(_column(group, len(groups) == 1, locale) for group in groups),
+        columns=tuple(_column(group, locale, alone=len(groups) == 1) for group in groups),
         rows=(
             *(row(level) for level in choices.shared_levels(stores)),
             Row(
@@ -124,7 +124,7 @@ def _sleeps_on_it(case: Case) -> bool:
     return sleep is not None and sleep.on_portable is not None and sleep.on_portable.to("time") > 0
 
 
-def _column(group: list[Window], alone: bool, locale: Locale) -> Column:
+def _column(group: list[Window], locale: Locale, *, alone: bool) -> Column:
     asked = group[0].demand
     alike = len({window.demand.set_to for window in group}) == 1
     return Column(

@@ -69,6 +69,11 @@ class Home:
         return self._words(self.values.cylinder_stop)
 
     @property
+    def low(self) -> str:
+        """The lower end of what a finger meter should show."""
+        return self._words(self.values.saturation_low)
+
+    @property
     def distance(self) -> str:
         """How far to stay from a flame."""
         return self._words(self.values.flame_distance)
@@ -92,9 +97,9 @@ ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
     "cylinder-open": ("stop", "interface"),
     "eye-rinse": ("interface",),
     "fill-step": ("coupling", "gauge", "divisions", "interface", "valve"),
+    "finger-meter": ("low",),
     "flame-distance": ("interface", "number", "distance", "carrier"),
     "flow-dial": ("number",),
-    "flow-zero": ("number",),
     "frozen-coupling": ("coupling", "gauge", "interface"),
     "hot-car": (),
     "humidifier": (),
@@ -103,7 +108,6 @@ ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
     "not-here": (),
     "skin-stuck": (),
     "spill-leave": ("interface",),
-    "tipped": (),
     "tubing": ("interface", "number"),
     "upright": (),
     "wet-clothes": (),

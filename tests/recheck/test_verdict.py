@@ -3,6 +3,7 @@
 import datetime as dt
 import io
 import re
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -212,6 +213,13 @@ UNEVEN = a_case(
 )
 """Three activities, two of each container, pulses, psi and bar: no two tables are alike."""
 
+
+@cache
+def uneven_page(sheet: Sheet, keys: Keys) -> str:
+    """Return a sheet of that home as HTML, made once."""
+    return dict(make_set(UNEVEN, plan(UNEVEN), Locale("en", "US"), keys, [sheet]))[f"{sheet}.en.html"].decode()
+
+
 SPELLINGS = [Locale(tag, "US") for tag in available()] + [Bilingual("es", "US", Locale("en", "US"))]
 
 
@@ -247,7 +255,7 @@ def test_the_table_alone_is_the_same(key_file: Path, keys: Keys, write_case: Wri
 def test_a_sheet_that_does_not_say_which_it_is_is_the_one_that_it_is_most_like(
     sheet: Sheet, keys: Keys, tmp_path: Path
 ) -> None:
-    page = dict(make_set(UNEVEN, plan(UNEVEN), Locale("en", "US"), keys, [sheet]))[f"{sheet}.en.html"].decode()
+    page = uneven_page(sheet, keys)
     nameless = page.replace("companion-sheet", "another")
     assert nameless != page
     (tmp_path / "page.html").write_text(nameless, encoding="utf-8")
@@ -258,7 +266,7 @@ def test_a_sheet_that_does_not_say_which_it_is_is_the_one_that_it_is_most_like(
 
 @pytest.mark.parametrize("place", range(12))
 def test_a_time_that_was_written_anew_is_found(place: int, keys: Keys, tmp_path: Path) -> None:
-    page = dict(make_set(UNEVEN, plan(UNEVEN), Locale("en", "US"), keys, ["guide"]))["guide.en.html"].decode()
+    page = uneven_page("guide", keys)
     cells = list(re.finditer(r"<td[^>]*>[^/]*?(\d+)\D*?(?:hours|minutes|days)", page))
     assert len(cells) > 30
     cell = cells[place * len(cells) // 12]
@@ -302,7 +310,7 @@ def test_two_rows_that_changed_places_are_found(keys: Keys, tmp_path: Path) -> N
 
 @pytest.mark.parametrize("caption", ["if the pulses stop: it lasts at least", "just filled: how long you may stay"])
 def test_a_time_that_stands_elsewhere_too_is_found(caption: str, keys: Keys, tmp_path: Path) -> None:
-    page = dict(make_set(UNEVEN, plan(UNEVEN), Locale("en", "US"), keys, ["guide"]))["guide.en.html"].decode()
+    page = uneven_page("guide", keys)
     table = next(part for part in re.findall(r"<table.*?</table>", page, re.DOTALL) if caption in part)
     times = re.findall(r"<td.*?</td>", table, re.DOTALL)
     longest, last = times[0], [time for time in times if re.search(r"\d", time)][-1]
