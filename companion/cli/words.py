@@ -79,6 +79,10 @@ def _readability(arguments: argparse.Namespace) -> int:
             f"{found.mean_words:6.1f} {found.longest_words:8}"
         )
     print("grade: Flesch-Kincaid as is; grade*: without the words that must stay; mean and longest sentence in words")
+    for found in figures[:-1]:
+        for what, sentences in (("few words", found.short), ("pronoun", found.pronouns)):
+            for sentence in sentences:
+                print(f"{found.name}: {what}: {sentence}")
     faults = [f"{found.name}: {fault}" for found in figures for fault in found.faults]
     if faults:
         raise CompanionError("\n".join(faults))

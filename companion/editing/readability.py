@@ -5,6 +5,10 @@ or names; a list line counts only as a full sentence. Grades are Flesch-Kincaid 
 11.8 syllables a word - 15.59) by the ``textstat`` library. The few words that must stay, because they name
 the equipment, are replaced by a word of two syllables for the figure that is held to the limit; both
 figures are shown.
+
+Three things are listed beside the figures: a question in a sentence's place, which here is a condition in disguise
+("Is it stuck? Do not pull.") and never allowed; a sentence of a word or three; a sentence that begins with a pronoun,
+so that who reads it alone does not know of what it speaks.
 """
 
 import os
@@ -17,7 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import SettingError
-from companion.guide.document import Block, Box, Document, Items, Paragraph, Section, Step
+from companion.guide.document import Beside, Block, Box, Columns, Document, Items, Paragraph, Section, Step
 from companion.language.said import Said
 
 KEY_TERMS = ("oxygen", "reservoir", "portable", "cylinder", "supplier", "emergency", "delivery", "humidifier")
@@ -28,6 +32,11 @@ GRADE_SECTION = 7.5
 MEAN_WORDS = 12.0
 LONGEST_WORDS = 20
 """The limits: grade of the whole and of any section, mean and longest sentence in words."""
+
+FEW_WORDS = 4
+"""A sentence with fewer words is listed."""
+
+_PRONOUN = re.compile(r"(?:It|This|That|These|Those|They)\b")
 
 
 @dataclass(frozen=True)
@@ -42,6 +51,12 @@ class Figures:
     mean_words: float
     longest: str
     """The longest sentence."""
+    questions: tuple[str, ...]
+    """Questions outside of headings."""
+    short: tuple[str, ...]
+    """Sentences of fewer than four words."""
+    pronouns: tuple[str, ...]
+    """Sentences that begin with a pronoun."""
 
     @property
     def longest_words(self) -> int:
@@ -59,6 +74,7 @@ class Figures:
             found.append(f"mean sentence of {self.mean_words:.1f} words is over {MEAN_WORDS:g}")
         if self.longest_words > LONGEST_WORDS:
             found.append(f"a sentence has {self.longest_words} words: {self.longest}")
+        found += [f"a question stands for a condition: {question}" for question in self.questions]
         return found
 
 
@@ -84,14 +100,22 @@ def _figures(name: str, sentences: list[str]) -> Figures:
         grade=_grade(replaced),
         mean_words=sum(words) / len(words),
         longest=max(sentences, key=lambda sentence: len(sentence.split())),
+        questions=tuple(sentence for sentence in sentences if sentence.endswith("?")),
+        short=tuple(sentence for sentence in sentences if len(sentence.split()) < FEW_WORDS),
+        pronouns=tuple(sentence for sentence in sentences if _PRONOUN.match(sentence)),
     )
 
 
 def _prepared(guide: Document) -> Iterator[tuple[str, list[str]]]:
-    for section in guide.blocks:
-        if isinstance(section, Section):
-            sentences = [sentence for text in _prose(section.blocks) for sentence in _sentences(_words(text))]
-            yield section.name or "first-page", sentences
+    for section in _named(guide.blocks):
+        sentences = [sentence for text in _prose(section.blocks) for sentence in _sentences(_words(text))]
+        yield section.name, sentences
+
+
+def _named(blocks: Iterable[Block]) -> Iterator[Section]:
+    for block in blocks:
+        if isinstance(block, Section):
+            yield from [block] if block.name else _named(block.blocks)
 
 
 def _prose(blocks: Iterable[Block]) -> Iterator[Said]:
@@ -102,8 +126,11 @@ def _prose(blocks: Iterable[Block]) -> Iterator[Said]:
                 yield block.text
             case Items():
                 yield from block.items
-            case Box() | Step() | Section():
+            case Box() | Step() | Section() | Beside():
                 yield from _prose(block.blocks)
+            case Columns():
+                for column in block.columns:
+                    yield from _prose(column)
 
 
 def _words(text: Said) -> str:
@@ -115,7 +142,7 @@ def _sentences(text: str) -> list[str]:
     if not text.endswith((".", "?")):
         return []
     text = re.sub(r"^(\w[\w ]*): ", r"\1 is ", text).replace("ten days (ten days)", "ten days")
-    return [sentence for sentence in re.findall(r"[^.?]+[.?]", text) if sentence.strip()]
+    return [sentence.strip() for sentence in re.findall(r"[^.?]+[.?]", text) if sentence.strip()]
 
 
 def _grade(text: str) -> float:

@@ -232,7 +232,7 @@ def _goes_on(last: Items, more: Items) -> bool:
 
 
 def _beside(blocks: tuple[Block, ...], shown: Drawing | None) -> Iterator[Block]:
-    """Yield blocks with the drawing at their side; a table of several columns needs the whole width, and has none."""
+    """Yield blocks with the drawing at their side; with a table of several columns, which needs the width, without."""
     wide = [block for block in blocks if isinstance(block, Answers) and len(block.columns) > 1]
     if wide:
         yield from blocks

@@ -106,11 +106,11 @@ def test_the_patient_sees_the_safe_figure_only(name: str) -> None:
         "Hold the portable with one hand. Press the release with the other.",  # common practice, no source
         "Take your hands off. Do not pull, twist or hit it.",  # common practice, no source
         "Never lift the reservoir, full or empty.",  # common practice, no source
-        "If a gauge shows empty but oxygen still comes, keep using it.",  # common practice, no source
+        "If a gauge shows empty but oxygen still comes, keep using it. Plan as if it were empty.",  # common practice
         "Do not take liquid oxygen on a plane, full or empty.",  # FAA PackSafe, 24 January 2024
         "A full portable loses oxygen while it waits.",  # common practice, no source
         "When you are not wearing your oxygen, turn the flow control to 0.",  # common practice, no source
-        "Never keep them in a closet or cupboard, behind a curtain",  # City of Medford; Portland Fire & Rescue
+        "Never keep them in a closet or cupboard, behind a curtain or under a bed",  # City of Medford
     ],
 )
 def test_the_guide_says(sentence: str) -> None:
@@ -138,11 +138,11 @@ def test_the_guide_says(sentence: str) -> None:
         ("going-out", "Fill the portable just before you leave, until its gauge shows full."),
         ("going-out", "Take your phone and cold gloves."),
         ("filling", "Do not fill if nobody has shown you how"),
-        ("filling", "or if the reservoir shows one quarter or less."),
+        ("filling", "Do not fill if the reservoir shows one quarter or less."),
         ("filling", "If it still sprays, do not touch it: leave the home."),
         ("your-flow", "Do not change the flow without asking the clinic."),
         ("your-flow", "If it stays below 80 %, call 911 at once."),
-        ("leave", "a little frost, drops of water, a soft hiss now and then, and a small white cloud while you fill."),
+        ("leave", "While you fill, a small white cloud is normal too."),
         ("trouble", "If a gauge shows empty but oxygen still comes, keep using it. Plan as if it were empty."),
         ("upright", "In a car, stop where it is safe. Get everyone out, and leave the doors open."),
         ("fire", "Let nobody smoke in your home or within 10 feet (3 meters) of you."),
@@ -207,7 +207,7 @@ def test_a_gauge_in_fifths_is_read_in_fifths() -> None:
     table = words_in(page, "reservoir")
     marks = ["full", "4 of 5 parts", "3 of 5 parts", "2 of 5 parts", "1 of 5 parts", "between two marks"]
     assert sorted(marks, key=table.index) == marks
-    assert "or if the reservoir shows 2 of 5 parts or less." in words_in(page, "filling")
+    assert "Do not fill if the reservoir shows 2 of 5 parts or less." in words_in(page, "filling")
 
 
 NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "portable[1].cold_fills_per_day": 3}
@@ -256,7 +256,7 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
         ({"cylinder[1].content": "6909 L"}, "backup", "Then somebody must change to the next one.", "the night"),
         (PULSE, "your-flow", "Portable shows Lasts at least, at 2 L/min full 5 hours 55 minutes", "None"),
         (PULSE, "your-flow", "turn the device to steady flow, as you were shown. Set 2 L/min.", "None"),
-        (PULSE, "going-out", "If the pulses stop, set the steady flow and start for home: 2 L/min.", "None"),
+        (PULSE, "going-out", "If the pulses stop, set the steady flow: 2 L/min. Then start for home.", "None"),
         ({}, "your-flow", "Your flow", "pulse"),
     ],
 )

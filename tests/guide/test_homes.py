@@ -1,7 +1,7 @@
 """Every option of a home, alone and in pairs: the guide speaks of what is there, and of nothing else."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
 from itertools import combinations
@@ -163,14 +163,14 @@ def parts_of(block: object) -> Iterator[object]:
 
 def _pulses(case: Case) -> bool:
     ordered = any(order.pulse_setting for order in case.prescription.orders().values())
-    return ordered and any(item.conserver for item in (*case.portable, *case.cylinder))
+    return ordered and (any(item.conserver for item in case.portable) or any(item.conserver for item in case.cylinder))
 
 
 def _night(case: Case) -> bool:
     return (case.clinic.supplier or case.clinic).phone_night is not None or case.clinic.phone_night is not None
 
 
-SPOKEN_OF = {
+SPOKEN_OF: dict[str, Callable[[Case], bool]] = {
     # Words, and of which home they may be said
     r"(?<!You have no )portable": lambda case: bool(case.portable),
     r"(?<!You have no )back-up|(?<!no back-up )cylinder": lambda case: bool(case.cylinder),
