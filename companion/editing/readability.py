@@ -109,7 +109,7 @@ def _figures(name: str, sentences: list[str]) -> Figures:
 def _prepared(guide: Document) -> Iterator[tuple[str, list[str]]]:
     for section in _named(guide.blocks):
         sentences = [sentence for text in _prose(section.blocks) for sentence in _sentences(_words(text))]
-        yield section.name, sentences
+        yield str(section.name), sentences
 
 
 def _named(blocks: Iterable[Block]) -> Iterator[Section]:
