@@ -63,10 +63,10 @@ MUTANTS = (
         TEST_CHOICES,
     ),
     Mutant(
-        "the example on the first table is the longest time",
+        "the cylinder to take first is the one that lasts shortest",
         CHOICES,
-        "return min(awake or full",
-        "return max(awake or full",
+        "return max(kinds, key=",
+        "return min(kinds, key=",
         TEST_CHOICES,
     ),
     Mutant(
@@ -106,21 +106,21 @@ MUTANTS = (
     ),
     Mutant(
         "the sheet for the fridge gives the better reservoir",
-        "companion/guide/tables.py",
-        'answer("reservoir", choices.shortest_at(reservoirs, level), locale)',
-        'answer("reservoir", max(choices.at_reading(times, level) for times in reservoirs), locale)',
+        "companion/guide/beside_tables.py",
+        'answer("reservoir", choices.shortest_at(times, level), locale)',
+        'answer("reservoir", max(choices.at_reading(found, level) for found in times), locale)',
         ("tests/guide/test_sheets.py::test_the_fridge_sheet_of_an_uneven_home_gives_the_weaker_of_each",),
     ),
     Mutant(
         "a least distance is rounded down in feet",
-        "companion/guide/values.py",
+        "companion/guide/naming.py",
         "feet = math.ceil(",
         "feet = math.floor(",
         TEST_REGION,
     ),
     Mutant(
         "a least distance is rounded down in metres",
-        "companion/guide/values.py",
+        "companion/guide/naming.py",
         "half_metres = math.ceil(",
         "half_metres = math.floor(",
         TEST_REGION,
@@ -245,6 +245,41 @@ MUTANTS = (
         ("tests/facts/test_region.py",),
     ),
     Mutant(
+        "a gauge between two marks is read by the higher time",
+        "companion/guide/reservoir_table.py",
+        'locale.say("The lower time")',
+        'locale.say("The higher time")',
+        ("tests/guide/test_guide.py::test_the_answer_stands_where_it_is_looked_for",),
+    ),
+    Mutant(
+        "a portable is filled from a low reservoir",
+        "companion/guide/reservoir_table.py",
+        "if level <= choices.low_mark(plan.supply):",
+        "if level < choices.low_mark(plan.supply):",
+        ("tests/guide/test_guide.py::test_the_answer_stands_where_it_is_looked_for",),
+    ),
+    Mutant(
+        "nobody is told which cylinder lasts no night",
+        "companion/guide/values.py",
+        "        if night.lasts:\n            continue\n",
+        "        if not night.lasts:\n            continue\n",
+        ("tests/guide/test_guide.py::test_nights_and_steady_flow",),
+    ),
+    Mutant(
+        "a low reading waits until the next day though it needs a call at once",
+        "companion/guide/values.py",
+        "(meter.call_below or target.low) < target.low",
+        "(meter.call_below or target.low) <= target.low",
+        ("tests/guide/test_guide.py::test_a_low_reading_is_told_by_what_is_entered",),
+    ),
+    Mutant(
+        "the number for life and death stands behind the supplier's",
+        "companion/guide/phones.py",
+        "return tuple(rows)",
+        "return tuple(reversed(rows))",
+        ("tests/guide/test_guide.py::test_whom_to_call_in_which_order",),
+    ),
+    Mutant(
         "in Britain two metres from a flame are enough",
         "companion/facts/region.py",
         "3.0 if metric else 3.048",
@@ -289,8 +324,8 @@ MUTANTS = (
     Mutant(
         "every code that is printed on paper is dead",
         "companion/link/wire.py",
-        '"little")',
-        '"big")',
+        '// 8, "little") + body',
+        '// 8, "big") + body',
         ("tests/link/test_layouts.py", "tests/link/test_code.py"),
     ),
 )  # fmt: skip
@@ -316,7 +351,7 @@ def noticed_by(mutant: Mutant) -> str | None:
             copy(ROOT / name, Path(folder) / name)
         file = Path(folder) / mutant.file
         text = file.read_text(encoding="utf-8")
-        if mutant.before not in text:
+        if text.count(mutant.before) != 1:
             return None
         file.write_text(text.replace(mutant.before, mutant.after), encoding="utf-8")
         command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "--tb=no", *mutant.tests]

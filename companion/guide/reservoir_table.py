@@ -9,7 +9,7 @@ from companion.guide.document import Column
 from companion.guide.naming import level_words, store_name
 from companion.guide.tables import Row, Table
 from companion.language.locale import Locale
-from companion.language.said import Said, joined, typed
+from companion.language.said import Said, joined, lines, typed
 from companion.reckoning import choices
 from companion.reckoning.deliveries import latest_hour_days, longest_round_gap
 from companion.reckoning.plan import Plan
@@ -42,7 +42,10 @@ def _table(
         # Equal times stand once.
         return replace(
             _table(group[:1], rows, case, plan, locale),
-            columns=(Column(locale.say("Each lasts at least")), Column(locale.say("Do this"), kind="words")),
+            columns=(
+                Column(lines(*named), locale.say("Each lasts at least")),
+                Column(locale.say("Do this"), kind="words"),
+            ),
         )
     heads = [Column(name, lasts) for name in named] if len(plan.supply) > 1 else [Column(lasts)]
     return Table(

@@ -392,7 +392,7 @@ def _fill_time(case: Case, locale: Locale) -> Said | None:
 
 def _fill_only_from(case: Case, made: Plan, locale: Locale) -> Said | None:
     """Return which reservoir fills which portable, where their couplings are unlike; None where each fits each."""
-    if len(couplings(case)) == 1:
+    if not case.portable or len(couplings(case)) == 1:
         return None
     named = {store.id: store_name(store, made.stores, locale) for store in made.stores}
     told = [

@@ -8,7 +8,7 @@ import pytest
 
 from companion.case import Case
 from companion.case.read import case_from_dict
-from companion.editing.audit import audit
+from companion.editing.audit import Audit, audit
 from companion.editing.printed import read_printed
 from companion.guide.code import Code
 from companion.guide.document import Sheet
@@ -19,11 +19,14 @@ from companion.link.code import address, encode
 from companion.reckoning.plan import Plan, plan
 from companion.render.pdf import pdf
 from tests.cases import UNEVEN, case_dict
-from tests.guides import HOMES, KEYS
+from tests.guides import EXAMPLES, HOMES, KEYS
 from tests.tools import ROOT
 
 ON_PAPER: tuple[Sheet, ...] = ("fridge", "wallet", "door", "log")
-"""Sheets that must be clean. The guide and the clinician's copy join them when they are."""
+"""Sheets of a page or a few, which are cheap enough for every language."""
+
+SHEET_PAGES = 4
+"""A sheet folded once has four pages."""
 
 LANGUAGES: list[tuple[str, str | None]] = [
     *((tag, None) for tag in available()),
@@ -63,10 +66,25 @@ def home(name: str, is_long: bool) -> tuple[Case, Plan]:
 @pytest.mark.parametrize("name", HOMES)
 @pytest.mark.parametrize("kind", ON_PAPER)
 def test_it_is_fit_to_be_handed_over(kind: Sheet, name: str, tag: str, beside: str | None, is_long: bool) -> None:
+    assert looked_over(kind, name, tag, beside, is_long=is_long).faults == ()
+
+
+# The guide takes half a minute where a sheet takes a second: a few rows, the longest names among them.
+@pytest.mark.parametrize(("name", "is_long"), [*((name, False) for name in EXAMPLES), (EXAMPLES[0], True)])
+def test_the_guide_is_fit_to_be_handed_over(name: str, is_long: bool) -> None:
+    found = looked_over("guide", name, "en", None, is_long=is_long)
+    assert found.faults == ()
+    assert len(found.fills) <= 32
+    assert len(found.fills) % SHEET_PAGES == 0
+    assert found.mean_fill >= 0.85
+
+
+def looked_over(kind: Sheet, name: str, tag: str, beside: str | None, *, is_long: bool) -> Audit:
+    """Print a sheet of a home, and return what the audit finds."""
     case, planned = home(name, is_long)
     region = case.clinic.region
     locale = Bilingual(tag, region, Locale(beside, region)) if beside else Locale(tag, region)
     signed = encode(case, KEYS)
     base = case.clinic.link_base or "https://oxygen.example"
     sheet = document(kind, case, planned, locale, Code(address(base, signed), base, signed, ""))
-    assert audit(read_printed(pdf(sheet, case.issued))).faults == ()
+    return audit(read_printed(pdf(sheet, case.issued)))

@@ -14,6 +14,7 @@ from companion.editing.readability import measure
 from companion.guide.code import table_text
 from companion.guide.document import Paragraph, Section
 from companion.guide.guide import LIVING, REFERENCE
+from companion.guide.phones import phone_rows
 from companion.guide.tables import awake, durations, standing
 from companion.guide.values import values
 from companion.language.catalogue import available
@@ -21,7 +22,7 @@ from companion.language.locale import Locale
 from companion.language.said import Run, Said
 from companion.reckoning.plan import plan
 from tests.cases import LEFT_OUT, PULSE, a_case, case_dict
-from tests.guides import CODE, HOMES, guide, sheet_html
+from tests.guides import CODE, HOMES, example, guide, sheet_html
 
 ENGLISH = Locale("en", "US")
 XHTML = "{http://www.w3.org/1999/xhtml}"
@@ -266,6 +267,42 @@ def test_nights_and_steady_flow(changes: dict[str, Any], section: str, told: str
     words = words_in(page, section)
     assert told in words
     assert not_told not in words
+
+
+@pytest.mark.parametrize(
+    ("changes", "told", "not_told"),
+    [
+        # 88 to 92 % is the range; nobody has said what needs a call at once, or it is the range's own end
+        ({}, "If it stays below 88 %, call the clinic now.", "the clinic today"),
+        (
+            {"prescription.finger_meter": {"call_below": 88, "emergency_below": 80}},
+            "If it stays below 88 %, call the clinic now. If nobody answers, call 911. "
+            "If it stays below 80 %, call 911 at once.",
+            "the clinic today",
+        ),
+        (
+            {"prescription.finger_meter": {"call_below": 85, "emergency_below": 80}},
+            "If it stays below 88 %, call the clinic today. If it stays below 85 %, call the clinic now.",
+            "day or night",
+        ),
+        (
+            {"clinic.phone_night": "555-0143"},
+            "If it stays below 88 %, call the clinic now, by day or night.",
+            "If nobody answers",
+        ),
+    ],
+)
+def test_a_low_reading_is_told_by_what_is_entered(changes: dict[str, Any], told: str, not_told: str) -> None:
+    case = a_case(changes)
+    words = words_in(sheet_html("guide", case, plan(case), ENGLISH, CODE), "your-flow")
+    low = words[words.index("Low finger meter") : words.index("With any of the signs")]
+    assert told in low
+    assert not_told not in low
+
+
+def test_whom_to_call_in_which_order() -> None:
+    rows = phone_rows(example("harbour-lane"), ENGLISH)
+    assert [str(number) for _, number in rows] == ["911", "555-0150", "555-0151", "555-0142", "555-0143"]
 
 
 @pytest.mark.parametrize("name", HOMES)
