@@ -26,6 +26,7 @@ from companion.guide.document import (
     texts_of,
 )
 from companion.language.said import NEW_LINE, Run, Said, plain
+from companion.render.outlines import with_outlines
 from companion.render.qr import qr_drawing
 from companion.render.row_heads import with_row_heads
 
@@ -109,7 +110,7 @@ class _Writer:
             ]
         if isinstance(value, Drawing):
             file = f"{value.name}.svg"
-            self.files[file] = value.svg.encode()
+            self.files[file] = with_outlines(value.svg, _svg_of).encode()
             return {
                 "kind": "drawing",
                 "file": file,
@@ -134,6 +135,13 @@ class _Writer:
     def _fields(self, value: Any) -> dict[str, Any]:
         parts = {item.name: self.value(getattr(value, item.name)) for item in fields(value)}
         return {"kind": type(value).__name__.lower(), **parts} if isinstance(value, BLOCKS) else parts
+
+
+@cache
+def _svg_of(source: str) -> str:
+    made = _compiler().compile({"main.typ": source.encode()}, format="svg")
+    assert isinstance(made, bytes)
+    return made.decode()
 
 
 def _run(run: Run) -> Any:
