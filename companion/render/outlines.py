@@ -33,9 +33,8 @@ def with_outlines(svg: str, set_words: Callable[[str], str]) -> str:
             assert box is not None, "the typesetter gives a size"
             width = float(box[1])
             left = float(x) - width * {"start": 0, "middle": 0.5, "end": 1}[text[3]]
-            inside = re.sub(
-                r' fill="#000000" fill-rule="nonzero"', "", made[made.index(">") + 1 : made.rindex("</svg>")]
-            )
+            drawn = made[made.index(">") + 1 : made.rindex("</svg>")]
+            inside = drawn.replace(' fill="#000000" fill-rule="nonzero"', "")
             lines.append(f'<g transform="translate({left} {y})">{inside}</g>')
         return f'<g xmlns:xlink="http://www.w3.org/1999/xlink" {text[4]}>{"".join(lines)}</g>'
 

@@ -139,7 +139,7 @@ class _Writer:
 
 @cache
 def _svg_of(source: str) -> str:
-    made = _compiler().compile({"main.typ": source.encode()}, format="svg")
+    made = _compiler().compile({"main.typ": source.encode()}, format="svg")  # type: ignore[type-var]
     assert isinstance(made, bytes)
     return made.decode()
 

@@ -149,7 +149,7 @@ def _every_pair() -> Iterator[tuple[str, ...]]:
     """Yield homes of a few options each, until every two that can be together have been."""
     left = {pair for pair in combinations(OPTIONS, 2) if home(pair) is not None}
     while left:
-        names = min(left)
+        names: tuple[str, ...] = min(left)
         for name in OPTIONS:
             more = (*names, name)
             new = any(pair in left for other in names for pair in ((other, name), (name, other)))
