@@ -55,6 +55,8 @@ class Composer:
     """What the QR code holds; None where the page has none."""
     sections: tuple[str, ...] = ()
     """The sections of the document, which lines can lead to."""
+    contents: bool = False
+    """Whether the document has a list of everything else."""
 
     @cached_property
     def has(self) -> Has:
@@ -89,7 +91,10 @@ class Composer:
         blocks: list[Block] = []
         for block in self._blocks(parts):
             last = blocks[-1] if blocks else None
-            if isinstance(block, Items) and isinstance(last, Items) and _goes_on(last, block):
+            if isinstance(block, See) and not block.links:
+                # In the pages to live by alone, what an index leads to is not there; nor are the words above it needed.
+                blocks[-1:] = []
+            elif isinstance(block, Items) and isinstance(last, Items) and _goes_on(last, block):
                 blocks[-1] = Items(last.items + block.items, last.numbered, last.start)
             else:
                 blocks.append(block)
@@ -170,7 +175,7 @@ class Composer:
     @cached_property
     def _headings(self) -> dict[str, str]:
         """Return the headings of the document to which lines can lead, by the name of the section or their own."""
-        found = {"contents": CONTENTS}
+        found = {"contents": CONTENTS} if self.contents else {}
         for name in self.sections:
             found[name] = title(name)
             for part in self._said(section(name)):

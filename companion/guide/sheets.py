@@ -32,7 +32,7 @@ def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | 
     if sheet == "clinician":
         return _clinician(case, plan, locale, code)
     sections = guide.sections_of(has(case, plan), whole=sheet == "guide")
-    composer = Composer(case, plan, locale, code, sections)
+    composer = Composer(case, plan, locale, code, sections, contents=sheet == "guide")
     running = _running(composer) if sheet in ("guide", "short", "log", "table") else beside.draft_line(composer)
     if sheet == "fridge":
         running = []  # every line of that page is needed
