@@ -103,7 +103,7 @@ def undrawn(table: Table) -> Table:
     return replace(table, rows=tuple(replace(row, level=None) for row in table.rows))
 
 
-def _grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
+def grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
     """Return the columns: activities that use the same share one.
 
     At one setting of a conserver, who breathes faster uses more.
@@ -147,7 +147,7 @@ def _reservoir_days(line: ReservoirSupply, made: Plan, locale: Locale) -> Table:
 
 
 def _durations_of(store: Store, windows: Sequence[Window], caption: Said, locale: Locale) -> Table:
-    groups = _grouped(store, windows)
+    groups = grouped(store, windows)
     safe_min = {
         (window.level, window.demand.activity): window.safe_min for window in windows if window.container == store.id
     }
@@ -216,7 +216,7 @@ def standing(made: Plan, locale: Locale) -> list[Table]:
     found = []
     for line in made.standing:
         store = made.liquid_store(line.container)
-        groups = _grouped(store, made.windows)
+        groups = grouped(store, made.windows)
         found.append(
             Table(
                 caption=locale.say(

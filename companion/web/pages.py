@@ -83,8 +83,8 @@ class Cell:
 
     text: Said
     minutes: int
-    activity: str
-    """The activity of its column; empty where one column holds for all."""
+    activities: tuple[str, ...]
+    """The activities of its column; none where one column holds for all."""
 
 
 @dataclass(frozen=True)
@@ -121,17 +121,19 @@ def containers(made: Plan, locale: Locale) -> list[Container]:
 
 
 def _container(store: Store, table: Table, made: Plan, locale: Locale) -> Container:
-    ordered = list(dict.fromkeys(found.demand.activity for found in made.windows if found.container == store.id))
-    columns = [""] if len(table.columns) == 1 else [str(activity) for activity in ordered]
+    groups = [[str(demand.activity) for demand in group] for group in tables.grouped(store, made.windows)]
+    columns = [()] if len(table.columns) == 1 else [tuple(group) for group in groups]
     daily = next((line.safe_min for line in made.supply if line.container == store.id), None)
 
-    def minutes(level: Fraction, column: str) -> int:
+    def minutes(level: Fraction, column: tuple[str, ...]) -> int:
         if daily is not None:
             return daily[level]
         return next(
             found.safe_min
             for found in made.windows
-            if found.container == store.id and found.level == level and found.demand.activity == (column or ordered[0])
+            if found.container == store.id
+            and found.level == level
+            and found.demand.activity == (column or groups[0])[0]
         )
 
     return Container(
@@ -163,10 +165,8 @@ def answer(asked: Asked, found: list[Container]) -> Cell | None:
     for container in found:
         for level in container.levels:
             for cell in level.cells:
-                if (container.id, level.name) == (asked.container, asked.level) and cell.activity in (
-                    "",
-                    asked.activity,
-                ):
+                asked_for = not cell.activities or asked.activity in cell.activities
+                if asked_for and (container.id, level.name) == (asked.container, asked.level):
                     return cell
     return None
 

@@ -15,13 +15,18 @@ function showClock(sentence, minutes) {
   sentence.querySelector("bdi").textContent = spelled.format(by);
 }
 
+// Activities that use the same share a column.
+function means(element, activity) {
+  return element.dataset.activities.split(" ").includes(activity);
+}
+
 function look(form) {
   const picked = new FormData(form);
   const row = document.querySelector(
     `table[data-container="${form.dataset.container}"] tr[data-level="${picked.get("level")}"]`
   );
   const cells = row ? [...row.querySelectorAll("td")] : [];
-  return cells.find((cell) => !cell.dataset.activity || cell.dataset.activity === picked.get("activity"));
+  return cells.find((cell) => !cell.dataset.activities || means(cell, picked.get("activity")));
 }
 
 function answer(form) {
@@ -60,8 +65,12 @@ for (const form of document.querySelectorAll("form.look-up")) {
     answer(form);
   });
   if (asked.get("container") !== form.dataset.container || asked.has("outing")) continue;
-  for (const name of ["level", "activity"]) {
-    const radio = [...form.elements].find((one) => one.name === name && one.value === asked.get(name));
+  const matches = {
+    level: (radio) => radio.value === asked.get("level"),
+    activity: (radio) => means(radio, asked.get("activity")),
+  };
+  for (const [name, match] of Object.entries(matches)) {
+    const radio = [...form.elements].find((one) => one.name === name && match(one));
     if (radio) radio.checked = true;
   }
   form.closest("details").open = true;

@@ -157,15 +157,6 @@ def test_a_marker_slides_to_its_level(level: Fraction, height: float) -> None:
     assert float(marker) == pytest.approx(height)
 
 
-@pytest.mark.parametrize("divisions", [4, 8])
-def test_between_two_marks_the_arrow_is_at_the_lower_one(divisions: int) -> None:
-    """The needle stands past one half, and not yet at the next mark; the arrow stands straight over one half."""
-    svg = drawn("gauge_between", kind="float", divisions=divisions).svg
-    needle, arrow = (float(turn) for turn in re.findall(r"rotate\(([\d.]+)\)", svg)[:2])
-    assert 90 < needle < 90 + 180 / divisions
-    assert arrow == 0
-
-
 # ── flow controls ───────────────────────────────────────────────────────────────────────────────
 
 
@@ -178,10 +169,8 @@ def test_between_two_marks_the_arrow_is_at_the_lower_one(divisions: int) -> None
         ("tubing", {}, {"3"}),
         ("night_walk", {"interface": "mask"}, {"3"}),
         ("car", {"interface": "nasal cannula", "gauge": "float"}, {"3"}),
-        ("conserver", {"number": "2"}, {"3"}),
         ("flow_dial", {"number": "2"}, {"3"}),
         # Off.
-        ("flow_zero", {}, {"0"}),
         *(("fill_step", {"step": step}, {"0"}) for step in range(1, 8)),
         # The old one is off, the new one is on.
         ("change_source", {"from": "reservoir", "to": "portable", "number": "2"}, {"0", "3"}),
@@ -198,13 +187,10 @@ def test_a_flow_control_points_to_what_is_true(name: str, params: dict[str, Any]
         ("car", "number", "2 L/min"),
         ("tubing", "number", "2 L/min"),
         ("flame_distance", "number", "2 L/min"),
-        ("conserver", "number", "3"),
         ("flame_distance", "distance", "10 feet (3 m)"),
         ("cold_water", "range", "99 to 102 °F"),
         ("cylinder_open", "stop", "200 psi"),
-        ("cylinder_gauge", "stop", "14 bar"),
         ("finger_meter", "low", "88"),
-        ("phone", "number", "555-0142"),
     ],
 )
 def test_what_the_case_says_stands_in_the_drawing(name: str, key: str, value: str) -> None:

@@ -23,7 +23,7 @@ from companion.recheck.read_out import count_of, figures_read
         ("min/L 2 psi 2000 20 ساعة و30 دقيقة", ["2 L/min", "2000 psi", "20 h 30 min"]),  # as a PDF turns a line
         ("还剩 1 小\n时的时候", ["1 h"]),  # a line of Chinese ends inside a word
         ("5 घंटे50 मिनट", ["5 h 50 min"]),
-        ("2 horas y 50 minutos", ["2 h 50 min"]),
+        ("2 horas 50 minutos", ["2 h 50 min"]),
         ("4\u00a0hours\u200f 10\u202fminutes", ["4 h 10 min"]),
         ("Calendar . . . . . . . . 31\ndays of delivery", []),  # a page number, not 31 days
         ("call 911 on page 12 of 61", []),

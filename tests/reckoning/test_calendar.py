@@ -241,7 +241,7 @@ def test_calendar_file_is_read_back_whole(tag: str) -> None:
     assert [event.decoded("DTEND") for event in events] == [day + dt.timedelta(days=1) for day in days]
     assert len({event["UID"] for event in events}) == len(events)
     for event in events:
-        assert "555-0142" in str(event["DESCRIPTION"])
+        assert "555-0150" in str(event["DESCRIPTION"])  # the supplier's, not the clinic's
     alarms = [alarm["TRIGGER"].dt for event in events for alarm in event.walk("VALARM")]
     assert alarms == [dt.timedelta(hours=9)] * len(made.deliveries)
 
@@ -312,7 +312,9 @@ def test_supply_command_as_text(tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert main(["supply", str(tmp_path / "case.toml")]) == 0
     told = capsys.readouterr().out
     assert "Back-up: it lasts 96 h; the delivery may take 90 h." in told
-    assert "The guide says: Call when the reservoir gauge shows three quarters or less." in told
+    assert (
+        "The guide says: Call on the day when the reservoir gauge has come down to three quarters, or is lower." in told
+    )
     assert "one outing a day more" in told
     assert "WARNING" not in told
 

@@ -39,7 +39,7 @@ NOTICES: list[tuple[str, dict[str, Any]]] = [
     ("no call mark", {"clinic.delivery": LONG_WAIT}),
     ("no call mark on a round", {"clinic.delivery": LONG_WAIT | {"round": {"weekdays": ["thursday"]}}}),
     ("round too long", {"clinic.delivery": EVERY_SECOND_MONDAY}),
-    ("larger reservoir", {"clinic.delivery": {"lead_days": 1, "closed_days": 3}, "clinic.policy": {}}),
+    ("larger reservoir", {"clinic.delivery": {"lead_days": 1, "closed_days": 3}, "clinic.policy": {"safety_days": 1}}),
     ("shorter wait", {"clinic.delivery": LONG_WAIT}),
     ("a round instead", {"clinic.delivery": LONG_WAIT}),
     ("no backup", {"cylinder": []}),

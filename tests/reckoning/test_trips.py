@@ -190,10 +190,11 @@ def printed(case: Case) -> list[list[str]]:
 
 
 def test_a_table_says_what_is_too_far() -> None:
-    # 8 L/min walking: a full portable of 1.2 L gives little more than an hour of it.
+    # 6 L/min walking, and three quarters is the mark for the way home. A full portable of 1.2 L has a quarter above
+    # that, some 250 L: enough for half an hour on the way out (180 L), not for three quarters (270 L).
     (lines,) = printed(a_case({"prescription.exertion.flow": "6 L/min", "prescription.sleep": None} | AWAKE))
     assert lines[0] == "One way takes | You only sit there | You also walk there | Start for home at"
-    assert lines[-1] == "1 hour 30 minutes or more | Too far: do not go | Too far: do not go | Too far: do not go"
+    assert lines[-1] == "45 minutes or more | Too far: do not go | Too far: do not go | Too far: do not go"
 
 
 AWAKE: dict[str, Any] = {"prescription.rest.hours_per_day": "21 h"}
@@ -203,7 +204,11 @@ AWAKE: dict[str, Any] = {"prescription.rest.hours_per_day": "21 h"}
     ("changes", "heads"),
     [
         ({}, ["Stay at most"]),
-        (UNLIKE_FLOWS, ["You only sit there", "You also walk or sleep there"]),
+        (UNLIKE_FLOWS, ["You only sit there", "You also walk there"]),  # no sleep is ordered on a portable
+        (
+            UNLIKE_FLOWS | {"prescription.sleep.on_portable": "2 h"},
+            ["You only sit there", "You also walk or sleep there"],
+        ),
         (
             {
                 "prescription.exertion": None,

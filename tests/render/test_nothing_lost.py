@@ -3,6 +3,7 @@
 import re
 import unicodedata
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from html import unescape
 
@@ -10,12 +11,12 @@ import pypdfium2
 import pytest
 
 from companion.errors import SettingError
-from companion.guide.document import Block, Document, Phones, texts_of
+from companion.guide.document import Beside, Card, Columns, Document, Parts, Phones, Step, texts_of
 from companion.guide.sheet_names import SHEETS
 from companion.guide.sheets import document
 from companion.language.catalogue import available
 from companion.language.locale import Bilingual, Locale
-from companion.language.said import plain
+from companion.language.said import Said, plain
 from companion.render.html import html
 from companion.render.pdf import pdf
 from companion.render.text import text
@@ -92,23 +93,37 @@ def check_pdf(sheet: str, name: str, tags: str) -> None:
     document = made(sheet, name, tags)
     pages = pypdfium2.PdfDocument(pdf(document, example(name).issued))
     printed = " ".join(page.get_textpage().get_text_range() for page in pages)
-    # The list of phones has no title on paper: each row says whose number it is.
-    titles = " ".join(
-        plain(table.caption, place) for table in phones_in(document.blocks) for place in range(document.languages)
-    )
+    unprinted = " ".join(plain(text, place) for text in left_out(document) for place in range(document.languages))
     wanted = said(document, pictures=False)
-    assert not letters_of(wanted) - letters_of(titles) - letters_of(printed)
+    assert not letters_of(wanted) - letters_of(unprinted) - letters_of(printed)
     if tags == "en":
-        assert not words_of(wanted) - words_of(titles) - words_of(printed)
+        assert not words_of(wanted) - words_of(unprinted) - words_of(printed)
 
 
-def phones_in(blocks: tuple[Block, ...]) -> list[Phones]:
-    """Return the lists of phones, at any depth."""
-    return [
-        table
-        for block in blocks
-        for table in ([block] if isinstance(block, Phones) else phones_in(getattr(block, "blocks", ())))
-    ]
+STRIP = 260
+"""A drawing wider than this stands below its words and not at their side [pt]."""
+
+
+def left_out(document: Document) -> Iterator[Said]:
+    """Yield what the paper leaves to the words around it, and what reaches a screen reader alone."""
+    for block in blocks_of(document.blocks):
+        # The list of phones has no title: each row says whose number it is.
+        if isinstance(block, Phones):
+            yield block.caption
+        # A step says what its drawing shows, a strip stands right below its words, and a heading names the parts.
+        is_strip = isinstance(block, Beside) and block.picture.width > STRIP
+        if isinstance(block, Step | Parts) or is_strip:
+            yield from filter(None, [block.picture and block.picture.caption])
+
+
+def blocks_of(blocks: Iterable[object]) -> Iterator[object]:
+    """Yield blocks and what stands in them, at any depth."""
+    for block in blocks:
+        yield block
+        if isinstance(block, Columns | Card):
+            parts = block.columns if isinstance(block, Columns) else block.faces
+            yield from (inner for part in parts for inner in blocks_of(part))
+        yield from blocks_of(getattr(block, "blocks", ()))
 
 
 def test_an_unknown_block_is_an_error_in_each_printer() -> None:
