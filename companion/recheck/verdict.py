@@ -138,12 +138,17 @@ def _without(figures: list[str], known: list[str]) -> list[str]:
 
 def _tables(case: Case, planned: Plan, locale: Locale) -> list[tuple[str, list[list[str]]]]:
     """Return each table that a sheet can have: its name in English, and the figures of its rows."""
+    # Some sheets leave out the times asleep on a portable.
     names, here = (
         [
-            *tables.all_durations(planned, spelled),
-            *tables.steady(planned, spelled),
-            *tables.standing(planned, spelled),
-            *trip_tables.trips(planned, spelled),
+            table
+            for shown in (planned, tables.awake(planned))
+            for table in (
+                *tables.all_durations(shown, spelled),
+                *tables.steady(shown, spelled),
+                *tables.standing(shown, spelled),
+                *trip_tables.trips(shown, spelled),
+            )
         ]
         for spelled in (Locale(SOURCE, case.clinic.region), locale)
     )

@@ -308,7 +308,7 @@ def test_two_rows_that_changed_places_are_found(keys: Keys, tmp_path: Path) -> N
     assert recheck(tmp_path / "page.html", keys, TODAY).state == "stale"
 
 
-@pytest.mark.parametrize("caption", ["if the pulses stop: it lasts at least", "just filled: how long you may stay"])
+@pytest.mark.parametrize("caption", ["filled and not used: it still lasts", "just filled: how long you may stay"])
 def test_a_time_that_stands_elsewhere_too_is_found(caption: str, keys: Keys, tmp_path: Path) -> None:
     page = uneven_page("guide", keys)
     table = next(part for part in re.findall(r"<table.*?</table>", page, re.DOTALL) if caption in part)

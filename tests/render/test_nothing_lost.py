@@ -111,9 +111,9 @@ def left_out(document: Document) -> Iterator[Said]:
         if isinstance(block, Phones):
             yield block.caption
         # A step says what its drawing shows, a strip stands right below its words, and a heading names the parts.
-        is_strip = isinstance(block, Beside) and block.picture.width > STRIP
-        if isinstance(block, Step | Parts) or is_strip:
-            yield from filter(None, [block.picture and block.picture.caption])
+        beside = isinstance(block, Beside) and block.picture.width <= STRIP
+        if isinstance(block, Step | Parts | Beside) and not beside and block.picture and block.picture.caption:
+            yield block.picture.caption
 
 
 def blocks_of(blocks: Iterable[object]) -> Iterator[object]:
