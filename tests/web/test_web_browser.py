@@ -169,7 +169,7 @@ def test_without_internet_after_the_first_visit(browser: Browser) -> None:
     page.goto(base + address(CASE, "/en?outing=1&container=portable-1&level=full&activity1=walk&minutes1=40"))
     expect(page.locator("#outing .offline")).to_be_visible()
     page.get_by_role("link", name="The whole guide").click()
-    expect(page.locator("h1")).to_have_text("Your oxygen at home")
+    expect(page.locator("h1")).to_have_text("Living with liquid oxygen at home")
     context.close()
 
 
@@ -239,7 +239,7 @@ def test_published_files_answer_by_script(phone: BrowserContext, tmp_path: Path)
         page.locator("#portable-1").get_by_text("Walking").click()
         expect(page.locator("#portable-1 .big")).to_have_text(str(HALF_WALKING))
         page.get_by_role("link", name="The whole guide").click()
-        expect(page.locator("h1")).to_have_text("Your oxygen at home")
+        expect(page.locator("h1")).to_have_text("Living with liquid oxygen at home")
         page.close()
         server.shutdown()
 
