@@ -220,8 +220,8 @@ def uneven_page(sheet: Sheet, keys: Keys) -> str:
     return dict(make_set(UNEVEN, plan(UNEVEN), Locale("en", "US"), keys, [sheet]))[f"{sheet}.en.html"].decode()
 
 
-# Not Arabic and not two languages at once: there the names of containers, which no code carries, still make a fresh guide
-# look stale, which errs to the safe side.
+# Not Arabic and not two languages at once: there the names of containers, which no code carries, still make a fresh
+# guide look stale, which errs to the safe side.
 SPELLINGS = [Locale(tag, "US") for tag in available() if tag != "ar"]
 
 
