@@ -34,8 +34,9 @@ class Home:
 
     @property
     def portable_number(self) -> str:
-        """What the flow control of the portable shows in use."""
-        return plain(demand_words(self.plan.windows_of("portable")[0].demand, self.locale))
+        """The ``number`` of a drawing that shows a portable; that of the reservoir where there is none."""
+        windows = self.plan.windows_of("portable") or self.plan.windows
+        return plain(demand_words(windows[0].demand, self.locale))
 
     @property
     def gauge(self) -> str:
@@ -89,8 +90,8 @@ class Home:
 
 ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
     "burning-tube": ("interface",),
-    "car": ("interface", "number", "gauge"),
-    "change-source": ("number", "gauge"),
+    "car": ("interface", "portable_number", "gauge"),
+    "change-source": ("portable_number", "gauge"),
     "cloud-puff-jet": ("coupling",),
     "cold-water": ("range",),
     "creams": ("interface",),
@@ -126,7 +127,7 @@ def illustration(name: str, home: Home, **more: int) -> Drawing | None:
     """
     if "coupling" in ILLUSTRATIONS[name] and couplings(home.case) not in ({"top fill"}, {"side fill"}):
         return None
-    shown = {parameter: getattr(home, parameter) for parameter in ILLUSTRATIONS[name]}
+    shown = {parameter.removeprefix("portable_"): getattr(home, parameter) for parameter in ILLUSTRATIONS[name]}
     return picture(home.locale, name.replace("-", "_"), **shown, **more)
 
 
