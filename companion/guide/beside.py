@@ -44,9 +44,7 @@ def draft_line(composer: Composer) -> list[Said]:
 
 def phones(composer: Composer) -> Pairs:
     """Return whom to call, the emergency number first."""
-    rows = composer.phone_table().rows
-    emergency = composer.values.emergency_number
-    return Pairs(tuple(sorted(rows, key=lambda row: emergency is None or str(row[1]) != str(emergency))))
+    return Pairs(composer.phone_table().rows)
 
 
 # ── on the fridge ───────────────────────────────────────────────────────────────────────────────

@@ -114,8 +114,6 @@ class Has:
     spare_portable: bool
     """Whether a portable is all that there is beside the reservoir."""
     exertion: bool
-    sleep: bool
-    emergency_number: bool
     fire_number: bool
     saturation_target: bool
     hanging_gauge: bool
@@ -165,10 +163,8 @@ def has(case: Case, made: Plan) -> Has:
         other_source=len(made.stores) > 1,
         spare_portable=bool(case.portable) and not case.cylinder,
         exertion="exertion" in orders,
-        sleep="sleep" in orders,
-        emergency_number=settings.emergency_number is not None,
         fire_number=settings.fire_number is not None,
-        saturation_target=case.prescription.target_saturation is not None,
+        saturation_target=target is not None,
         hanging_gauge=any(item.gauge.kind == "hanging" for item in case.portable),
         night_phone=case.clinic.phone_night is not None,
         trolley=any(item.carrier == "trolley" for item in case.portable),
