@@ -373,8 +373,11 @@ def litres_at_home(case: Case, item: Portable, going: list[Activity], home: list
 
 
 def stay_by_the_table(lines: list[Line], journey: Journey) -> int | None:
-    """Return how long the reader stays: the line of the longer way, the column of what they do there [min]."""
-    line = next(line for line in lines if line.way_min >= max(journey.there_min, journey.back_min))
+    """Return how long the reader stays: the line of the longer way, the column of what they do there [min].
+
+    The last line stands for every longer way, which only a line that says "or more: too far" can meet here.
+    """
+    line = next((line for line in lines if line.way_min >= max(journey.there_min, journey.back_min)), lines[-1])
     return line.only_sit_min if journey.only_sits else line.also_min
 
 
