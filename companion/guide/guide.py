@@ -28,6 +28,7 @@ REFERENCE: tuple[tuple[str, Callable[[Has], bool]], ...] = (
     ("equipment", lambda _: True),
     ("words", lambda _: True),
     ("your-flow", lambda _: True),
+    ("weights", lambda has: has.weights),
     ("delivery", lambda _: True),
     ("backup", lambda _: True),
     ("leave", lambda _: True),
