@@ -23,7 +23,15 @@ from companion.errors import SettingError
 from companion.files import write_whole
 from companion.guide.sections import notes
 from companion.guide.values import VALUE_HELP
-from companion.language.catalogue import Review, digest, forms_of, is_translated, message_of, review_of
+from companion.language.catalogue import (
+    Review,
+    digest,
+    forms_of,
+    is_translated,
+    message_of,
+    read_catalogue,
+    review_of,
+)
 from companion.language.said import PLACEHOLDER
 
 _HEAD = """\
@@ -198,9 +206,8 @@ class State:
 def state(tag: str) -> State:
     """Return how a language stands against the messages of the program."""
     wanted = {found.message: found.many or found.message for found in messages()}
-    with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
-        entries = [entry for entry in read_po(file) if entry.id]
-        held = {message_of(entry): entry for entry in entries if not entry.fuzzy and is_translated(entry)}
+    entries = [entry for entry in read_catalogue(tag) if entry.id]
+    held = {message_of(entry): entry for entry in entries if not entry.fuzzy and is_translated(entry)}
     review = review_of(tag)
     known = review.digests if review else frozenset()
     return State(
@@ -270,8 +277,7 @@ def record_review(tag: str, by: str, qualification: str, date: dt.date) -> Path:
             f"'{tag}' cannot be recorded as reviewed: {len(found.missing)} messages are missing "
             f"and {len(found.faults)} have faults. 'companion locales {tag}' lists them."
         )
-    with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
-        digests = sorted(digest(entry) for entry in read_po(file) if entry.id)
+    digests = sorted(digest(entry) for entry in read_catalogue(tag) if entry.id)
     head = "# Recorded by 'companion locales'. A message that changes afterwards counts as not reviewed.\n"
     review = {"by": by, "qualification": qualification, "date": date, "digests": digests}
     path = resources.folder("locales") / tag / "review.toml"

@@ -46,13 +46,20 @@ def settings(tag: str) -> dict[str, Any]:
 
 @cache
 def catalogue(tag: str) -> Catalog | None:
-    """Return the translations of a language, read straight from its ``messages.po``; None for the source.
+    """Return the translations of a language; None for the source.
 
     Raises:
-        SettingError: the file is missing or cannot be read.
+        SettingError: its ``messages.po`` is missing or cannot be read.
     """
-    if tag in (SOURCE, PSEUDO):
-        return None
+    return None if tag in (SOURCE, PSEUDO) else read_catalogue(tag)
+
+
+def read_catalogue(tag: str) -> Catalog:
+    """Read the ``messages.po`` of a language as it stands now.
+
+    Raises:
+        SettingError: it is missing or cannot be read.
+    """
     path = resources.folder("locales") / tag / "messages.po"
     try:
         with path.open("rb") as file:
