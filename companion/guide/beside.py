@@ -56,7 +56,7 @@ def fridge(composer: Composer) -> list[Block]:
     whose = [locale.say("For {name}.", name=typed(case.patient.name))] if case.patient.name else []
     liquid = [beside_tables.reservoirs(case, plan, locale)]
     if case.portable:
-        liquid.append(beside_tables.portables(case, plan, locale))
+        liquid.append(beside_tables.portables(plan, locale))
     below: list[tuple[Block, ...]] = [(phones(composer),)]
     if case.cylinder:
         below.insert(0, (composer.answers(beside_tables.cylinders(plan, locale)),))
@@ -76,7 +76,7 @@ def _rules(composer: Composer) -> Iterator[Said]:
     """Yield how to read the tables, and what of the rule for calling does not go by the gauge."""
     locale, values = composer.locale, composer.values
     yield locale.say("Plan for these times and for no more.")
-    yield locale.say("Between two marks, take the lower.")
+    yield locale.say("Between two marks, take the lower time.")
     if values.round is not None:
         yield values.round
     if not composer.has.call_mark:

@@ -1,6 +1,6 @@
 """The tables of what goes beside the guide: a few rows each, with what to do at each mark."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 
 from companion.case.model import Case
@@ -8,7 +8,7 @@ from companion.case.prescription import Activity
 from companion.guide import tables
 from companion.guide.document import Column
 from companion.guide.naming import activity_words, demand_words, level_words, store_name
-from companion.guide.reservoir_table import to_do
+from companion.guide.reservoir_table import between, to_do
 from companion.guide.tables import Row, Table
 from companion.language.locale import Locale
 from companion.language.said import Said, isolated, lines
@@ -44,6 +44,8 @@ def reservoirs(case: Case, made: Plan, locale: Locale) -> Table:
     stores = [made.liquid_store(line.container) for line in made.supply]
     low = choices.low_mark(made.supply)
     levels = {*choices.shared_levels(stores), low, *([made.call.mark] if made.call.mark else [])}
+    marks = sorted(levels, reverse=True)
+    coarsest = min(stores, key=lambda store: store.divisions)
 
     def row(level: Fraction) -> Row:
         lasts = tables.answer("reservoir", choices.shortest_at(times, level), locale)
@@ -53,9 +55,13 @@ def reservoirs(case: Case, made: Plan, locale: Locale) -> Table:
         caption=None,
         corner=locale.say("A reservoir shows") if len(made.supply) > 1 else locale.say("The reservoir shows"),
         columns=(Column(locale.say("In daily use")), Column(locale.say("Do this"), kind="words")),
-        rows=(*(row(level) for level in sorted(levels, reverse=True)), _empty_row(case, locale)),
-        gauge=stores[0].gauge,
-        divisions=min(store.divisions for store in stores),
+        rows=(
+            *(row(level) for level in marks),
+            *between(coarsest, marks, 1, case, made, locale),
+            _empty_row(case, locale),
+        ),
+        gauge=coarsest.gauge,
+        divisions=coarsest.divisions,
     )
 
 
@@ -72,11 +78,10 @@ def _empty_row(case: Case, locale: Locale) -> Row:
 # ── portables ───────────────────────────────────────────────────────────────────────────────────
 
 
-def portables(case: Case, made: Plan, locale: Locale) -> Table:
+def portables(made: Plan, locale: Locale) -> Table:
     """Return how long a portable lasts in use from each mark, and a full one after a night; of several the shortest."""
-    windows = made.windows_of("portable")
     stores = [made.liquid_store(line.container) for line in made.standing]
-    groups = _groups(windows, case)
+    groups = _groups(made)
     waited = [next(row for row in line.rows if row.hours == NIGHT_HOURS).safe_min for line in made.standing]
 
     def answers(minutes: Iterable[int]) -> tuple[Said, ...]:
@@ -104,24 +109,20 @@ def portables(case: Case, made: Plan, locale: Locale) -> Table:
     )
 
 
-def _groups(windows: Sequence[Window], case: Case) -> list[list[Window]]:
+def _groups(made: Plan) -> list[list[Window]]:
     """Return the windows column by column: all in one where everything is set alike, else by activity.
 
     Whoever is not ordered to sleep on a portable must not read from the sheet that they may.
     """
+    windows = made.windows_of("portable")
     if len({window.demand.set_to for window in windows}) == 1:
         return [list(windows)]
     by_activity: dict[Activity, list[Window]] = {}
     for window in windows:
-        if window.demand.activity == "sleep" and not _sleeps_on_it(case):
+        if window.demand.activity == "sleep" and not tables.sleeps_on_portable(made):
             continue
         by_activity.setdefault(window.demand.activity, []).append(window)
     return list(by_activity.values())
-
-
-def _sleeps_on_it(case: Case) -> bool:
-    sleep = case.prescription.sleep
-    return sleep is not None and sleep.on_portable is not None and sleep.on_portable.to("time") > 0
 
 
 def _column(group: list[Window], locale: Locale, *, alone: bool) -> Column:
@@ -175,6 +176,6 @@ def all_of(case: Case, made: Plan, locale: Locale) -> list[Table]:
     """Return the tables of the home's containers, what it depends on most first."""
     return [
         reservoirs(case, made, locale),
-        *([portables(case, made, locale)] if case.portable else []),
+        *([portables(made, locale)] if case.portable else []),
         *([cylinders(made, locale)] if case.cylinder else []),
     ]
