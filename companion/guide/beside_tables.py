@@ -8,7 +8,7 @@ from companion.case.prescription import Activity
 from companion.guide import tables
 from companion.guide.document import Column
 from companion.guide.naming import activity_words, demand_words, level_words, store_name
-from companion.guide.reservoir_table import between, to_do
+from companion.guide.reservoir_table import to_do
 from companion.guide.tables import Row, Table
 from companion.language.locale import Locale
 from companion.language.said import Said, isolated, lines
@@ -44,8 +44,6 @@ def reservoirs(case: Case, made: Plan, locale: Locale) -> Table:
     stores = [made.liquid_store(line.container) for line in made.supply]
     low = choices.low_mark(made.supply)
     levels = {*choices.shared_levels(stores), low, *([made.call.mark] if made.call.mark else [])}
-    marks = sorted(levels, reverse=True)
-    coarsest = min(stores, key=lambda store: store.divisions)
 
     def row(level: Fraction) -> Row:
         lasts = tables.answer("reservoir", choices.shortest_at(times, level), locale)
@@ -55,13 +53,9 @@ def reservoirs(case: Case, made: Plan, locale: Locale) -> Table:
         caption=None,
         corner=locale.say("A reservoir shows") if len(made.supply) > 1 else locale.say("The reservoir shows"),
         columns=(Column(locale.say("In daily use")), Column(locale.say("Do this"), kind="words")),
-        rows=(
-            *(row(level) for level in marks),
-            *between(coarsest, marks, 1, case, made, locale),
-            _empty_row(case, locale),
-        ),
-        gauge=coarsest.gauge,
-        divisions=coarsest.divisions,
+        rows=(*(row(level) for level in sorted(levels, reverse=True)), _empty_row(case, locale)),
+        gauge=stores[0].gauge,
+        divisions=min(store.divisions for store in stores),
     )
 
 

@@ -11,7 +11,6 @@ from companion.guide.tables import Row, Table
 from companion.language.locale import Locale
 from companion.language.said import Said, joined, lines, typed
 from companion.reckoning import choices
-from companion.reckoning.containers import LiquidStore
 from companion.reckoning.deliveries import latest_hour_days, longest_round_gap
 from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
@@ -62,42 +61,42 @@ def _table(
                 )
                 for level in rows
             ),
-            *between(stores[0], rows, len(group), case, plan, locale),
+            *_between(group, rows, case, plan, locale),
         ),
         gauge=stores[0].gauge,
         divisions=stores[0].divisions,
     )
 
 
-def between(
-    store: LiquidStore, rows: Sequence[Fraction], columns: int, case: Case, plan: Plan, locale: Locale
+def _between(
+    group: Sequence[ReservoirSupply], rows: tuple[Fraction, ...], case: Case, plan: Plan, locale: Locale
 ) -> list[Row]:
     """Return the row of a gauge between two lines; none for lamps of which each has its line.
 
     The time is that of the lower mark. What to do waits until that mark is reached, but on a round.
-
-    Args:
-        store: the reservoir whose gauge the table shows.
-        rows: the marks that have a line.
-        columns: how many columns of times there are.
-        case: the case.
-        plan: its plan.
-        locale: the language.
     """
+    store = plan.liquid_store(group[0].container)
     if store.gauge == "electronic" and len(rows) == store.divisions:
         return []
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
+    lower = locale.say("The lower time")
     act = (
         locale.say("Follow the line of the higher mark.")
-        if case.clinic.delivery.round is None and plan.call.mark is not None
+        if waits_for_the_mark(case, plan)
         else locale.say("Follow the line of the lower mark.")
     )
-    times = (locale.say("The lower time"),) * columns
-    return [Row(locale.say("between two marks"), middle + Fraction(1, 2 * store.divisions), (*times, act))]
+    return [
+        Row(locale.say("between two marks"), middle + Fraction(1, 2 * store.divisions), (*(lower for _ in group), act))
+    ]
 
 
 def _time(minutes: int, locale: Locale) -> Said:
     return locale.duration(minutes) if minutes else locale.say("Plan as if empty")
+
+
+def waits_for_the_mark(case: Case, plan: Plan) -> bool:
+    """Return whether a needle between two marks calls for what the higher one says, until it is down at the lower."""
+    return case.clinic.delivery.round is None and plan.call.mark is not None
 
 
 def to_do(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:
