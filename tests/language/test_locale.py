@@ -119,7 +119,7 @@ def test_a_flow_reads_back_to_the_order(locale: Locale, number: Decimal, unit: s
 def test_the_place_decides_on_the_decimal_sign(tag: str, region: str, printed: str) -> None:
     locale = Locale(tag, region)
     assert str(locale.flow(parse_amount("1.5 L/min", "flow"))) == printed
-    assert printed.split()[0] in str(locale.amount(1.5, "length-meter", 1))
+    assert printed.split(maxsplit=1)[0] in str(locale.amount(1.5, "length-meter", 1))
 
 
 @pytest.mark.parametrize("region", [region for region in REGIONS if region != "HT"])  # Haitian is not in CLDR 47
