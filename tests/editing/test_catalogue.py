@@ -233,7 +233,10 @@ def test_a_broken_translation_is_refused(copied: Path, message: str, translation
         assert catalogue.state("es").faults == ("Frozen skin",)
 
 
-HEAD = 'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n"Plural-Forms: nplurals=2; plural=(n != 1);\\n"\n'
+HEAD = (
+    'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n'
+    '"Plural-Forms: nplurals=2; plural=(n != 1);\\n"\n'
+)
 
 
 def test_a_language_may_lag_and_the_page_says_so(copied: Path) -> None:
