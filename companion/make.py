@@ -73,12 +73,7 @@ def make_family_set(
 
 
 def _guides(case: Case, made: Plan, locales: Sequence[Locale], keys: Keys) -> Iterator[tuple[str, bytes]]:
-    """Yield the guide in each language; its foot is also for who helps, in the next of them."""
-    helpers = (*locales[1:], locales[0])
-    guides = [
-        document("guide", case, made, locale, code_of(case, made, locale, keys), helper)
-        for locale, helper in zip(locales, helpers, strict=True)
-    ]
+    guides = [document("guide", case, made, locale, code_of(case, made, locale, keys)) for locale in locales]
     for locale, page in zip(locales, same_pages(guides), strict=True):
         yield from _files(page, locale, case)
         yield from make_set(case, made, locale, keys, ["text"])

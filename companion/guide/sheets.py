@@ -17,9 +17,7 @@ from companion.language.said import Run, Said, isolated, joined
 from companion.reckoning.plan import Plan
 
 
-def document(
-    sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | None, helper: Locale | None = None
-) -> Document:
+def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | None) -> Document:
     """Return one sheet of a case.
 
     What hangs or is carried is there once more, on a page of its own, in the second of two languages: who helps, or an
@@ -27,7 +25,6 @@ def document(
 
     Args:
         code: what the QR code holds; None for a page that has none, such as the one behind the code.
-        helper: the language of who helps, where the guide is in one language and its foot is for both.
     """
     others = locale.languages[1:] if sheet in ("wallet", "door", "fridge") else ()
     if others or sheet == "clinician":
@@ -40,14 +37,14 @@ def document(
     whole = sheet in ("guide", "text")
     sections = guide.sections_of(has(case, plan), whole=whole)
     composer = Composer(case, plan, locale, code, sections, contents=whole)
-    running = _running(composer, helper) if sheet in ("guide", "short", "log", "table") else beside.draft_line(composer)
-    if sheet == "fridge":
-        running = []  # every line of that page is needed
+    running = _running(composer) if sheet in ("guide", "short", "log", "table") else beside.draft_line(composer)
     blocks = _BLOCKS[sheet](composer)
     for other in others:
         again = replace(composer, locale=other)
         blocks.append(Section(tuple(_BLOCKS[sheet](again)), manner="page"))
         running = running or beside.draft_line(again)
+    if sheet == "fridge":
+        running = []  # every line of that page is needed
     return _document(sheet, blocks, running, composer, (*locale.languages, *others))
 
 
@@ -91,13 +88,13 @@ def _title(blocks: Sequence[Block]) -> Said:
     )
 
 
-def _running(composer: Composer, helper: Locale | None) -> list[Said]:
-    """Return the foot of each page: every number that helps, in the same place; then the page."""
-    languages = composer.locale.languages if helper is None else (composer.locale, helper)
-    return [*(_foot(composer, language) for language in languages), *beside.draft_line(composer)]
+def _running(composer: Composer) -> list[Said]:
+    """Return the foot of each page, in each of its languages."""
+    return [*(_foot(composer, language) for language in composer.locale.languages), *beside.draft_line(composer)]
 
 
 def _foot(composer: Composer, language: Locale) -> Said:
+    """Return every number that helps, in the same place; then the page."""
     say, numbers = language.say, composer.values
     supplier = composer.case.clinic.supplier
     parts = []
