@@ -117,7 +117,7 @@ ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
     "change-source": ("portable_number", "gauge", "reservoir_gauge"),
     "cloud-puff-jet": ("coupling",),
     "cold-water": ("range",),
-    "conserver": (),
+    "conserver": ("interface",),
     "creams": (),
     "cylinder-open": ("stop", "interface"),
     "emergency-signs": ("interface",),
@@ -138,7 +138,7 @@ ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
     "tubing": ("interface", "number", "reservoir_gauge"),
     "upright": ("carried", "gauge", "reservoir_gauge"),
     "water-bottle": (),
-    "wet-clothes": (),
+    "wet-clothes": ("interface",),
     "wipe-dry": ("coupling",),
 }
 """What ``::: beside NAME`` asks for, by the name of the drawing: what it shows of the home."""
