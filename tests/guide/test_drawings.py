@@ -1,7 +1,7 @@
 """Every drawing in every setting: its form, and whether it shows what it is asked for."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
@@ -12,16 +12,22 @@ import pytest
 from PIL import ImageFont
 
 from companion import fonts, resources
+from companion.case import Case
 from companion.cli import main
 from companion.editing.drawings import SETTINGS, caption, drawings
-from companion.guide.document import Drawing
+from companion.guide.document import Drawing, Parts
 from companion.guide.pictures import picture
+from companion.guide.sheets import document
 from companion.language.locale import Locale
+from companion.language.said import plain
+from companion.reckoning.plan import plan
+from tests.cases import BASE, LEFT_OUT, PULSE, a_case
+from tests.guides import CODE
 
 ENGLISH = Locale("en", "US")
 ALL = tuple(drawn for _, _, drawn in drawings(ENGLISH))
 each = pytest.mark.parametrize("drawing", [pytest.param(drawn, id=drawn.name) for drawn in ALL])
-UNCAPTIONED = {"gauge", "sign"}
+UNCAPTIONED = {"emergency_signs", "gauge", "sign"}
 """They stand in tables and beside words that say the same."""
 
 PARTS = {"reservoir", "portable", "cylinder"}
@@ -58,6 +64,11 @@ def tag(node: ElementTree.Element) -> str:
 def marks(drawing: Drawing) -> set[str]:
     """Return where the flow controls of a drawing point: 0 is off."""
     return {node.attrib["data-mark"] for node in tree(drawing.svg).iter() if "data-mark" in node.attrib}
+
+
+def texts(drawing: Drawing) -> list[str]:
+    """Return the words in a drawing, each with its lines joined."""
+    return [" ".join(line.text or "" for line in node) for node in tree(drawing.svg).iter() if tag(node) == "text"]
 
 
 @cache
@@ -194,8 +205,7 @@ def test_a_flow_control_points_to_what_is_true(name: str, params: dict[str, Any]
     ],
 )
 def test_what_the_case_says_stands_in_the_drawing(name: str, key: str, value: str) -> None:
-    lines = [line.text for line in tree(drawn(name, **{key: value}).svg).iter() if tag(line) == "tspan"]
-    assert value in lines
+    assert value in texts(drawn(name, **{key: value}))
 
 
 @pytest.mark.parametrize(
@@ -240,3 +250,96 @@ def test_the_page_of_all_drawings(tmp_path: Path) -> None:
     out = tmp_path / "drawings.html"
     assert main(["drawings", "--out", str(out)]) == 0
     assert out.read_text("utf-8").count("<figure>") == len(ALL)
+
+
+def test_a_line_of_arabic_keeps_its_brackets() -> None:
+    """Each line is isolated, and what is measured in it: a drawing is laid out from left to right."""
+    shown = picture(Locale("ar", "GB"), "cold_water", range="من 37 إلى 39 °C (من 99 إلى 102 °F)")
+    lines = [line.text for line in tree(shown.svg).iter() if tag(line) == "tspan"]
+    assert lines == [
+        "\u2068من 37 إلى \u206639 °C\u2069\u2069",
+        "\u2068(من 99 إلى \u2066102 °F\u2069)\u2069",
+    ]
+
+
+# ── what is drawn of a home ─────────────────────────────────────────────────────────────────────
+
+
+HANGING = {"portable[1].gauge": {"kind": "hanging", "divisions": 4}}
+
+
+def blocks_of(blocks: Iterable[object]) -> Iterator[object]:
+    """Yield blocks and what stands in them, at any depth."""
+    for block in blocks:
+        yield block
+        yield from blocks_of(getattr(block, "blocks", ()))
+
+
+def parts_of(case: Case) -> Iterator[Parts]:
+    blocks = blocks_of(document("guide", case, plan(case), ENGLISH, CODE).blocks)
+    return (block for block in blocks if isinstance(block, Parts))
+
+
+def of_home(changes: dict[str, Any], name: str) -> Drawing:
+    """Return a drawing as the guide of a home has it."""
+    case = a_case(changes)
+    blocks = blocks_of(document("guide", case, plan(case), ENGLISH, CODE).blocks)
+    pictures = (getattr(block, "picture", None) for block in blocks)
+    return next(drawing for drawing in pictures if isinstance(drawing, Drawing) and of(drawing) == name)
+
+
+PORTABLE = BASE["portable"][0]
+UNLIKE = {
+    **PULSE,
+    "portable": [
+        PORTABLE | {"name": "Red", "conserver": True},
+        PORTABLE | {"name": "Blue", "gauge": {"kind": "electronic", "divisions": 8}},
+    ],
+}
+
+
+@pytest.mark.parametrize("name", ["flame_distance", "car", "change_source"])
+@pytest.mark.parametrize(
+    ("changes", "number"),
+    [
+        # On pulses the portable shows a number, whatever the reservoir shows.
+        (PULSE, "number 2"),
+        ({}, "2 L/min"),
+        # One on pulses and one on a flow: neither number is true of the other.
+        (UNLIKE, None),
+    ],
+)
+def test_a_portable_shows_its_own_number(changes: dict[str, Any], number: str | None, name: str) -> None:
+    shown = [text for text in texts(of_home(changes, name)) if re.search(r"number|L/min", text)]
+    assert shown == ([number] if number else [])
+
+
+@pytest.mark.parametrize(
+    ("changes", "kind"), [({}, "float"), (HANGING, "hanging"), (UNLIKE, ""), ({"portable": LEFT_OUT}, "")]
+)
+def test_a_container_is_drawn_with_the_gauge_of_all(changes: dict[str, Any], kind: str) -> None:
+    carried = changes.get("portable") != LEFT_OUT
+    assert of_home(changes, "upright") == drawn("upright", carried=carried, gauge=kind, reservoir_gauge="float")
+
+
+def test_where_there_is_no_portable_none_is_drawn() -> None:
+    home = {"portable": LEFT_OUT}
+    assert of_home(home, "not_here") == drawn("not_here", carried=False, gauge="", reservoir_gauge="float")
+    assert not marks(of_home(home, "flame_distance"))
+
+
+@pytest.mark.parametrize(("coupling", "named"), [("top fill", True), ("side fill", True), ("twist joint", False)])
+@pytest.mark.parametrize("kind", ["reservoir", "portable"])
+def test_a_coupling_that_is_not_drawn_has_no_number(kind: str, coupling: str, named: bool) -> None:
+    case = a_case({"reservoir[1].coupling": coupling, "portable[1].coupling": coupling})
+    shown = next(part for part in parts_of(case) if of(part.picture) == kind)
+    names = [plain(name) for name in shown.names]
+    assert ("Fill coupling" in names) == named
+    assert len(names) == len(texts(shown.picture))
+
+
+@pytest.mark.parametrize(("step", "open_"), [(2, False), (5, True), (6, False)])
+@pytest.mark.parametrize("valve", [None, "lever across", "clockwise"])
+def test_the_passage_of_the_valve_is_as_the_step_leaves_it(step: int, open_: bool, valve: str | None) -> None:
+    """A bar across the pipe stops the liquid, whatever is known of the way in which the valve turns."""
+    assert ('d="M6,-20 V20"' in drawn("fill_step", step=step, valve=valve).svg) != open_

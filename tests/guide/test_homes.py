@@ -269,8 +269,10 @@ def _every_link_leads_to_its_heading(read: Read) -> Iterator[str]:
     for link in (part for part in read.parts if isinstance(part, Link)):
         if headings.get(link.anchor) != plain(link.words):
             yield f"'{plain(link.words)}' leads to '{headings.get(link.anchor)}'"
-    if sum(isinstance(part, See) for part in read.parts) < LISTS:
-        yield "no list of pages"
+    led_to = {link.anchor for part in read.parts if isinstance(part, See) for link in part.links}
+    sections = {section.name for section in read.parts if isinstance(section, Section)} - {None, "first-page", "wrong"}
+    if missing := sections - led_to - PARTED:
+        yield f"no line leads to {sorted(missing)}"
 
 
 def _drawings_are_those_of_the_home(read: Read) -> Iterator[str]:
