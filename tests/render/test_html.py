@@ -30,7 +30,7 @@ def test_valid_html(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", HOMES)
 @pytest.mark.parametrize("tag", available())
 def test_asks_nothing_of_the_network(name: str, tag: str) -> None:
-    page = guide(name, tag).page
+    page = guide(name, tag).page.replace("url(data:font/woff2;base64,", "")
     for outside in ("src=", "@import", "<script", "<link ", "url("):
         assert outside not in page
 
