@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.batch.folders import sets
+from companion.batch.manifest import is_ours
 from companion.errors import CompanionError, harmless
 
 _FOLDER = re.compile(r"part-\d+-of-(\d+)")
@@ -40,9 +41,13 @@ def part_folder(out: Path, part: Part) -> Path:
     for place in sorted(out.iterdir()) if out.is_dir() else ():
         found = _FOLDER.fullmatch(place.name)
         divided_so = found is not None and int(found[1]) == part.of
-        if place.is_dir() and not divided_so and next(sets(place, withdrawn=True), None) is not None:
+        if place.is_dir() and not divided_so and _holds_a_set(place):
             raise CompanionError(
                 f"{harmless(str(out))} holds guides that are not divided into {part.of} parts: {harmless(place.name)}. "
                 "Give another --out, or move those guides away first."
             )
     return out / f"part-{part.number}-of-{part.of}"
+
+
+def _holds_a_set(place: Path) -> bool:
+    return any(is_ours(entry.name) for entry in place.iterdir()) or any(True for _ in sets(place, withdrawn=True))
