@@ -168,6 +168,18 @@ def test_several_files_are_all_checked(
     assert [(answer["file"], len(answer["faults"])) for answer in answers] == [(str(bad), 1), (str(good), 0)]
 
 
+def test_several_guides_are_all_held_against_today(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    keys = key_file(tmp_path / "keys")
+    out, gone = tmp_path / "out", tmp_path / "gone.pdf"
+    assert main(["guide", EXAMPLE, "--only", "door", "--out", str(out), "--keys", str(keys)]) == 0
+    capsys.readouterr()
+    words = ["recheck", str(gone), str(out / "door.en.html"), "--keys", str(keys), "--format", "json"]
+    assert main(words) == 2
+    gone_told, told = (json.loads(line) for line in capsys.readouterr().out.splitlines())
+    assert (gone_told["file"], "cannot be read" in gone_told["error"]) == (str(gone), True)
+    assert (told["file"], told["state"]) == (str(out / "door.en.html"), "same")
+
+
 @pytest.mark.parametrize(
     ("typed", "minutes"),
     [

@@ -132,7 +132,7 @@ def _locale(tag: str, arguments: argparse.Namespace, case: "Case") -> "Locale":
 
 def _recheck(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
-    from companion.export.answer import as_json_line
+    from companion.export.answer import as_json_line, error_answer
     from companion.link.keys import default_key_file, load_keys
     from companion.recheck.verdict import recheck
 
@@ -140,7 +140,15 @@ def _recheck(arguments: argparse.Namespace) -> int:
     order = read_case(arguments.case) if arguments.case else None
     worst = 0
     for guide in arguments.guide:
-        verdict = recheck(guide, keys, options.today(), order)
+        try:
+            verdict = recheck(guide, keys, options.today(), order)
+        except CompanionError as error:  # it costs no other guide its verdict
+            worst = 2
+            if arguments.format == "json":
+                print(as_json_line({"file": guide, **error_answer(error)}), end="")
+            else:
+                print(error, file=sys.stderr)
+            continue
         worst = max(worst, {"same": 0, "stale": 1, "not ours": 2}[verdict.state])
         if arguments.format == "json":
             answer = {"file": guide, "state": verdict.state, "reasons": verdict.reasons}
