@@ -158,7 +158,10 @@ def cylinders(made: Plan, locale: Locale) -> Table:
     return Table(
         caption=None,
         corner=locale.say("Back-up"),
-        columns=(Column(locale.say("A full one")), Column(locale.say("Change at"))),
+        columns=(
+            Column(locale.say("A full one")),
+            Column(locale.say("Used up at") if made.cylinder_count == 1 else locale.say("Change at")),
+        ),
         rows=tuple(row(store) for store in made.stores if isinstance(store, GasStore)),
     )
 

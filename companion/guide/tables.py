@@ -103,6 +103,18 @@ def undrawn(table: Table) -> Table:
     return replace(table, rows=tuple(replace(row, level=None) for row in table.rows))
 
 
+def weights(made: Plan, locale: Locale) -> list[Table]:
+    """Return a table for each portable by its weight, for who cannot see the gauge: its times, from full down."""
+    by_gauge = durations(awake(made), "portable", locale)
+    found = []
+    for line, table in zip(made.weights, by_gauge, strict=True):
+        unit = "mass-kilogram" if line.metric else "mass-pound"
+        heads = [locale.amount(weight, unit, 1) for weight in line.at_least.values()]
+        rows = [replace(row, head=head, level=None) for row, head in zip(table.rows, heads, strict=True)]
+        found.append(replace(table, corner=locale.say("Portable weighs at least"), rows=tuple(rows), gauge=""))
+    return found
+
+
 def grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
     """Return the columns: activities that use the same share one.
 

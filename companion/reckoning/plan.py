@@ -41,6 +41,7 @@ from companion.reckoning.supply import (
     what_if,
 )
 from companion.reckoning.trips import Trips, trips
+from companion.reckoning.weights import Weighed, weights
 
 
 @dataclass(frozen=True)
@@ -79,8 +80,15 @@ class Plan:
     """The same from the first minute of the day of the call to the latest hour of a delivery."""
     bridge_days: float
     """What the oxygen at home must last when a delivery is asked for: the wait with what is kept beyond it."""
+    weights: tuple[Weighed, ...]
+    """By portable, what it weighs at each reading."""
     notices: tuple[Notice, ...]
     """The first rank first."""
+
+    @property
+    def cylinder_count(self) -> int:
+        """The number of cylinders in the home."""
+        return sum(store.count for store in self.stores if isinstance(store, GasStore))
 
     def windows_of(self, kind: str) -> list[Window]:
         """Return the windows of one kind of container."""
@@ -154,6 +162,7 @@ def plan(case: Case) -> Plan:
         wait_days=wait_days,
         wait_min=wait_min,
         bridge_days=bridge.days,
+        weights=tuple(weights(case, found, margins)),
         notices=in_order(
             *tight_notices(case, supply, bridge),
             *notices(case, found, windows, backup, wait_min, margins),
