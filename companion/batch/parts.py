@@ -4,7 +4,6 @@ Each part has its folder, its lock and its reports. To which part a case belongs
 """
 
 import hashlib
-import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,7 +25,10 @@ class Part:
 
     def has(self, case_id: str) -> bool:
         """Tell whether a case belongs to this part; it does so whatever other cases come or go."""
-        return int.from_bytes(hashlib.sha256(os.fsencode(case_id)).digest()[:8]) % self.of == self.number - 1
+        return (
+            int.from_bytes(hashlib.sha256(case_id.encode("utf-8", "surrogatepass")).digest()[:8]) % self.of
+            == self.number - 1
+        )
 
 
 WHOLE = Part(1, 1)
