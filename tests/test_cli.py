@@ -50,7 +50,8 @@ def test_check_of_an_example(path: Path, capsys: pytest.CaptureFixture[str]) -> 
 @pytest.mark.parametrize("command", ["check", "table", "guide"])
 def test_a_bad_case_makes_nothing(command: str, write_case: WriteCase, tmp_path: Path) -> None:
     path = write_case({"portable[1].boil_off": "26 kg/day", "prescription.rest.flow": 2})
-    told = run(command, path, *(("--out", tmp_path / "made") if command != "check" else ()))
+    made = tmp_path / "made" / "table.txt" if command == "table" else tmp_path / "made"
+    told = run(command, path, *(("--out", made) if command != "check" else ()))
     assert told.returncode == 2
     assert not told.stdout
     assert "2 things are wrong or missing" in told.stderr
@@ -103,7 +104,8 @@ def test_table_as_csv(write_case: WriteCase, capsysbinary: pytest.CaptureFixture
     assert main(["table", str(write_case()), "--format", "csv"]) == 0
     lines = list(csv.DictReader(io.StringIO(capsysbinary.readouterr().out.decode())))
     made = plan(a_case())
-    assert [int(line["safe_min"]) for line in lines] == [
+    # Of a reservoir the time of one activity alone is no safe one.
+    assert [int(line["safe_min"] or line["safe_alone_min"]) for line in lines] == [
         *(found.safe_min for found in made.windows),
         *made.supply[0].safe_min.values(),
     ]
@@ -173,7 +175,7 @@ def test_table_of_an_example(path: Path, capsysbinary: pytest.CaptureFixture[byt
     windows = json.loads(capsysbinary.readouterr().out)["windows"]
     made = plan(read_case(path))
     assert len(windows) == len(made.windows) + sum(len(line.safe_min) for line in made.supply)
-    assert all(line["safe_min"] <= line["nominal_min"] for line in windows)
+    assert all(line["safe_min"] <= line["nominal_min"] for line in windows if line["safe_min"] is not None)
 
 
 # ── schema, version, help ───────────────────────────────────────────────────────────────────────
