@@ -21,7 +21,7 @@ from companion.link.code import LONGEST_CODE, decode, encode
 from companion.link.keys import Keys
 from companion.link.layouts import LAYOUTS, NEWEST
 from companion.reckoning.plan import plan
-from tests.cases import PERSONAL, PULSE, a_case, case_dict, valid_cases
+from tests.cases import FEW, PERSONAL, PULSE, a_case, case_dict, valid_cases
 from tests.tools import EXAMPLE_FILES
 
 KEYS = Keys((b"\x01" * 32,))
@@ -44,6 +44,7 @@ def signed(body: bytes) -> str:
 # ── there and back ──────────────────────────────────────────────────────────────────────────────
 
 
+@FEW
 @given(valid_cases())
 def test_the_plan_comes_back_equal(raw: dict[str, Any]) -> None:
     case = case_from_dict(raw, "the test")
