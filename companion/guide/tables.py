@@ -178,9 +178,14 @@ def pressure(reading: Decimal, store: GasStore, locale: Locale) -> Said:
     return locale.alone(isolated(f"{locale.number(reading, 6)} {store.pressure_unit}"))
 
 
+def sleeps_on_portable(made: Plan) -> bool:
+    """Return whether sleep on a portable is ordered."""
+    return any(night.kind == "portable" and night.asleep_min for night in made.nights)
+
+
 def awake(made: Plan) -> Plan:
     """Return a plan without the times asleep on a portable, where no sleep on one is ordered: nobody should try it."""
-    if any(night.kind == "portable" and night.asleep_min for night in made.nights):
+    if sleeps_on_portable(made):
         return made
     others = {window.demand.activity for window in made.windows_of("portable")} - {"sleep"}
     if not others:

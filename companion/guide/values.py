@@ -251,7 +251,11 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         fire_number=isolated(settings.fire_number) if settings.fire_number else None,
         ordered_now=_by_activity(list(_at_home(made).values()), locale),
         steady_set=_steady(made, locale),
-        cylinder_places=_listed([locale.alone(typed(item.name)) for item in case.cylinder if item.name], locale),
+        cylinder_places=(
+            _listed(places, locale)
+            if (places := [locale.alone(typed(item.name)) for item in case.cylinder if item.name])
+            else None
+        ),
         cylinder_first=store_name(first, made.stores, locale) if first else None,
         cylinder_first_set=(
             _by_activity(
@@ -317,15 +321,11 @@ def _by_activity(asked: Sequence[Demand], locale: Locale) -> Said:
         locale.say("{use} {when}", use=demand_words(found, locale), when=when_words(found.activity, locale))
         for found in asked
     ]
-    told_all = _listed(told, locale)
-    assert told_all is not None, "something is ordered"
-    return told_all
+    return _listed(told, locale)
 
 
-def _listed(told: Sequence[Said], locale: Locale) -> Said | None:
-    """Return the parts of a list as one text; None where there are none."""
-    if not told:
-        return None
+def _listed(told: Sequence[Said], locale: Locale) -> Said:
+    """Return the parts of a list, at least one, as one text."""
     so_far = told[0]
     for more in told[1:]:
         # Translators: two parts of a list, such as "2 L/min when you rest, 3 L/min when you walk"

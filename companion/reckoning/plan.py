@@ -36,7 +36,6 @@ from companion.reckoning.supply import (
     ReservoirSupply,
     Standing,
     WhatIf,
-    backup_minutes,
     reservoir_supply,
     standing,
     what_if,
@@ -66,7 +65,7 @@ class Plan:
     deliveries: tuple[ExpectedDelivery, ...]
     """The next deliveries, from a reservoir that is full on the day of the guide."""
     backup_min: dict[Activity, int]
-    """How long all full cylinders together last [min]; empty without cylinders."""
+    """How long all full cylinders together last, even if pulses fail [min]; empty without cylinders."""
     backup_one_min: int
     """How long one full cylinder lasts where most is used, of several kinds the shortest, even if pulses fail [min]; 0
     without one."""
@@ -134,7 +133,8 @@ def plan(case: Case) -> Plan:
     supply = tuple(reservoir_supply(case, store, portables, margins, bridge) for store in reservoirs)
     rule = call_rule(case, supply)
     deliveries = expected_deliveries(case, rule)
-    backup = backup_minutes(case, cylinders, margins)
+    lasting = (*windows, *steady_windows)
+    backup = choices.backup_minutes(cylinders, lasting)
     return Plan(
         stores=found,
         margins=margins,
@@ -148,9 +148,9 @@ def plan(case: Case) -> Plan:
         call=rule,
         deliveries=deliveries,
         backup_min=backup,
-        backup_one_min=choices.one_cylinder_min([*windows, *steady_windows]),
+        backup_one_min=choices.one_cylinder_min(lasting),
         backup_changes=cylinder_changes(case),
-        backup_needed=choices.cylinders_to_bridge(windows, wait_min),
+        backup_needed=choices.cylinders_to_bridge(lasting, wait_min),
         wait_days=wait_days,
         wait_min=wait_min,
         bridge_days=bridge.days,
