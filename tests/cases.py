@@ -10,7 +10,6 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from hypothesis import settings
 from hypothesis import strategies as st
 
 from companion.case import Case
@@ -294,9 +293,6 @@ def reservoir(**fields: object) -> LiquidStore:
 
 
 # ── every valid case ────────────────────────────────────────────────────────────────────────────
-
-FEW = settings(max_examples=max(1, settings().max_examples // 3))
-"""For tests that draw whole homes, each of which costs a hundred times a number; of the profile that was asked for."""
 
 
 def _written(value: float, unit: str) -> str:

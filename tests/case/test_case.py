@@ -17,8 +17,9 @@ from companion.case import read_case
 from companion.case.model import Case, json_schema
 from companion.case.read import LARGEST_FILE, case_from_dict
 from companion.errors import CaseError, Fault
-from tests.cases import BASE, FEW, LEFT_OUT, PULSE, a_case, case_dict, valid_cases
+from tests.cases import BASE, LEFT_OUT, PULSE, a_case, case_dict, valid_cases
 from tests.conftest import WriteCase, as_toml
+from tests.few import FEW
 from tests.tools import EXAMPLE_FILES
 
 

@@ -13,7 +13,8 @@ from companion.errors import CaseError, Fault
 from companion.link.code import decode, encode
 from companion.link.keys import Keys
 from companion.reckoning.plan import plan
-from tests.cases import FEW, LEFT_OUT, PULSE, a_case, case_dict, valid_cases
+from tests.cases import LEFT_OUT, PULSE, a_case, case_dict, valid_cases
+from tests.few import FEW
 
 TODAY = dt.date(2026, 11, 2)
 KEYS = Keys((b"\x01" * 32,))

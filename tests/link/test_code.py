@@ -21,7 +21,8 @@ from companion.link.code import LONGEST_CODE, decode, encode
 from companion.link.keys import Keys
 from companion.link.layouts import LAYOUTS, NEWEST
 from companion.reckoning.plan import plan
-from tests.cases import FEW, PERSONAL, PULSE, a_case, case_dict, valid_cases
+from tests.cases import PERSONAL, PULSE, a_case, case_dict, valid_cases
+from tests.few import FEW
 from tests.tools import EXAMPLE_FILES
 
 KEYS = Keys((b"\x01" * 32,))

@@ -20,7 +20,8 @@ from companion.link.keys import Keys
 from companion.link.layouts import LAYOUTS, MEANT_BEFORE, NEWEST, paths, with_meaning
 from companion.make import code_of
 from companion.reckoning.plan import plan
-from tests.cases import FEW, a_case, valid_cases
+from tests.cases import a_case, valid_cases
+from tests.few import FEW
 from tests.guides import example
 from tests.link.printed import CODES, keys_of, plain
 from tests.link.test_code import KEYS, raw_bytes

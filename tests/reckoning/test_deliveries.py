@@ -21,7 +21,8 @@ from companion.case.read import case_from_dict
 from companion.errors import CaseError
 from companion.reckoning.notices import Notice
 from companion.reckoning.plan import Plan, plan
-from tests.cases import FEW, LEFT_OUT, NO_MARGINS, a_case, case_dict, valid_cases
+from tests.cases import LEFT_OUT, NO_MARGINS, a_case, case_dict, valid_cases
+from tests.few import FEW
 from tests.reckoning.test_worst_case import checked
 from tests.reckoning.walk import full_liquid_litres, minutes_until_short, staying_home, worst_day, worst_litres
 

@@ -26,7 +26,8 @@ from companion.reckoning.margins import Margins
 from companion.reckoning.outing import DOINGS, Stretch, outing, portable_numbered
 from companion.reckoning.plan import plan
 from companion.reckoning.trips import WAYS_MIN, trips
-from tests.cases import FEW, PULSE, UNEVEN, UNLIKE_FLOWS, a_case, case_dict, meant, valid_cases
+from tests.cases import PULSE, UNEVEN, UNLIKE_FLOWS, a_case, case_dict, meant, valid_cases
+from tests.few import FEW
 from tests.reckoning.test_outing import PLAIN, a_store
 from tests.reckoning.walk import containers, full_liquid_litres, loss_l_min, worst_litres
 

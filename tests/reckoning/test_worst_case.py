@@ -15,8 +15,9 @@ from companion.case.equipment import Portable, Reservoir
 from companion.case.read import case_from_dict
 from companion.reckoning.plan import Plan, plan
 from companion.reckoning.supply import ReservoirSupply
-from tests.cases import BASE, FEW, NO_MARGINS, a_case, case_dict, meant, valid_cases
+from tests.cases import BASE, NO_MARGINS, a_case, case_dict, meant, valid_cases
 from tests.coolprop import litres_per_kg
+from tests.few import FEW
 from tests.reckoning.walk import (
     boil_off_l_min,
     containers,

@@ -24,8 +24,9 @@ from companion.link.keys import Keys
 from companion.reckoning.plan import plan
 from companion.web import equipment, form
 from companion.web.visitors import Access, access
-from tests.cases import FEW, PULSE, case_dict, meant, valid_cases
+from tests.cases import PULSE, case_dict, meant, valid_cases
 from tests.conftest import as_toml
+from tests.few import FEW
 from tests.guides import EXAMPLES
 from tests.tools import ROOT
 from tests.visit import ACCESS, TODAY, XHTML, ask, assert_valid, by_id, desk_app, get, tree, words
