@@ -1,29 +1,16 @@
 """The HTML as a browser and its users meet it: valid, accessible, narrow screens, forced colours, print."""
 
-import json
-import subprocess
 from pathlib import Path
 
 import pytest
 
 from tests.guides import EACH, guide, table
-from tests.tools import npm_file, program
+from tests.visit import assert_valid
 
 
 def test_valid_html(tmp_path: Path) -> None:
-    # Nu HTML checker (npm vnu-jar), errors only; all pages at once, because it takes longest to begin.
-    jar = npm_file("vnu-jar/build/dist/vnu.jar")
-    for name, tag in EACH:
-        (tmp_path / f"guide.{name}.{tag}.html").write_text(guide(name, tag).page, encoding="utf-8")
-        (tmp_path / f"table.{name}.{tag}.html").write_text(table(name, tag).page, encoding="utf-8")
-    checked = subprocess.run(
-        [program("java"), "-jar", jar, "--errors-only", "--format", "json", *map(str, tmp_path.iterdir())],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    messages = json.loads(checked.stderr)["messages"]
-    assert not messages, [(message["url"].rpartition("/")[2], message["message"]) for message in messages[:3]]
+    # Nu HTML checker (npm vnu-jar), errors only.
+    assert_valid(tmp_path, *(made(*row).page for made in (guide, table) for row in EACH))
 
 
 @pytest.mark.parametrize(("name", "tag"), EACH)
