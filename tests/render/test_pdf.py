@@ -301,7 +301,8 @@ def test_nothing_is_lost_in_monochrome() -> None:
 @pytest.mark.parametrize(("name", "tag", "beside"), ALL)
 def test_every_letter_of_the_guide_stands_in_the_pdf(name: str, tag: str, beside: str | None) -> None:
     made = guide(name, tag, beside)
-    assert_printed(made.document, " ".join(page.text for page in leaves_of(name, tag, beside)))
+    printed = " ".join(page.text for page in leaves_of(name, tag, beside))
+    assert_printed(made.document, printed, words=(tag, beside) == ("en", None))
 
 
 def blocks_of(blocks: Iterable[object]) -> Iterator[object]:
