@@ -276,12 +276,8 @@ def _every_link_leads_to_its_heading(read: Read) -> Iterator[str]:
         if headings.get(link.anchor) != plain(link.words):
             yield f"'{plain(link.words)}' leads to '{headings.get(link.anchor)}'"
     led_to = {link.anchor for part in read.parts if isinstance(part, See) for link in part.links}
-    sections = {section.name for section in read.parts if isinstance(section, Section)} - {
-        None,
-        "first-page",
-        "wrong",
-        "contents",
-    }
+    sections = {part.name for part in read.parts if isinstance(part, Section) and part.name}
+    sections -= {"first-page", "wrong", "contents"}
     if missing := sections - led_to - PARTED:
         yield f"no line leads to {sorted(missing)}"
 
