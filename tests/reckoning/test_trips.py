@@ -175,6 +175,26 @@ def test_margins_shorten_the_stay() -> None:
     assert trips(a_case(), a_store(1000), margins).trips[0].stay_min == 190
 
 
+@pytest.mark.parametrize(
+    ("start", "rows"),
+    [
+        # From three quarters (worst case 625 L) down to one quarter 500 L less 30 L for a way of 15 min: 235 min; to one
+        # half 250 L less 90 L: 80 min.
+        (Fraction(3, 4), [(235, Fraction(1, 4)), (220, Fraction(1, 4)), (80, Fraction(1, 2))]),
+        # One quarter covers 32.5 min home. From one half 250 L less 30, less 60 L; for 45 min nothing below covers it:
+        # 375 − 60 − 45 × 4 = 135 L: 67.5 min.
+        (Fraction(1, 2), [(110, Fraction(1, 4)), (95, Fraction(1, 4)), (65, None)]),
+        # 125 − 60 = 65 L are 16.25 min there and back: after 15 min one turns back at once.
+        (Fraction(1, 4), [(0, None), (None, None), (None, None)]),
+    ],
+)
+def test_from_a_portable_that_is_no_longer_full(
+    start: Fraction, rows: list[tuple[int | None, Fraction | None]]
+) -> None:
+    found = trips(a_case(), a_store(1000), PLAIN, start)
+    assert [(trip.stay_min, trip.home_mark) for trip in found.trips[:3]] == rows
+
+
 # ── what is printed ─────────────────────────────────────────────────────────────────────────────
 
 
@@ -491,3 +511,20 @@ def test_an_outing_that_the_table_allows_is_allowed_by_the_command(raw: dict[str
             stay = [Stretch(DOINGS[staying[int(other * len(staying))]], stay_min)] if stay_min else []
             stretches = [Stretch(way, journey.there_min), *stay, Stretch(way, journey.back_min)]
             assert outing(case, portable, Fraction(1), stretches, whole.margins).enough
+
+
+@settings(max_examples=30)
+@given(st.one_of(homes(), EXAMPLES))
+def test_an_outing_lasts_that_a_trip_from_any_reading_allows(raw: dict[str, Any]) -> None:
+    case = case_from_dict(raw, "the test")
+    made, ordered = plan(case), case.prescription.orders()
+    portable = portable_numbered(made.stores, 1)
+    for start in portable.levels:
+        for trip in trips(case, portable, made.margins, start).trips:
+            for going, staying in (("walk", "stroll"), ("walk", "sit"), ("travel", "sit"), ("travel", "sleep")):
+                doings = (DOINGS[going], DOINGS[staying])
+                if trip.stay_min and all(doing.activity in ordered for doing in doings):
+                    way, stay = (
+                        Stretch(doing, time) for doing, time in zip(doings, (trip.way_min, trip.stay_min), strict=True)
+                    )
+                    assert outing(case, portable, start, [way, stay, way], made.margins).enough, (start, trip)
