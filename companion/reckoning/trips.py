@@ -1,4 +1,4 @@
-"""The trips that a portable allows, full or from another reading, ready to be printed: how long one may stay, when to start for home.
+"""The trips that a portable allows: how long one may stay, when to start for home.
 
 A trip is the way there, a stay and the way home, with the activities in any order. The way there is counted at the
 highest ordered use; the way home and the reserve as well, on pulses or on the steady flow, whichever takes more, so

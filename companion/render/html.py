@@ -4,6 +4,7 @@ Each kind of block has a macro in ``templates/html/blocks.html.jinja``. What is 
 person or a translation says can become markup.
 """
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -126,6 +127,11 @@ def _qr(code: Code) -> Markup:
     return _image(qr_drawing(code.content, code.label))
 
 
+def _tel(number: Said | str) -> str:
+    """Return the address at which a phone calls a number (RFC 3966): its digits alone."""
+    return "tel:" + re.sub(r"[^+0-9]", "", str(number))
+
+
 def _image(drawing: Drawing) -> Markup:
     return Markup(drawing.svg)
 
@@ -146,5 +152,5 @@ def environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals |= {"image": _image, "qr": _qr, "apart": _apart}
+    environment.globals |= {"image": _image, "qr": _qr, "apart": _apart, "tel": _tel}
     return environment

@@ -14,16 +14,42 @@ self.addEventListener("fetch", (event) => {
   }
 });
 
+// One copy of each page, with or without a question or a slash at its end.
+const named = (address) => new URL(address).pathname.replace(/\/$/, "");
+
+// The part of an address that is the code: what the pages of one order have in common.
+const codeOf = (path) => path.match(/^.*?\/[tT](?:\/[A-Z2-7]+)+/)?.[0];
+
 async function fromNetworkOrKept(request) {
   const kept = await caches.open("kept");
+  const path = named(request.url);
   try {
     const fresh = await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });
-    // A page with a question in its address is the same page; one copy of it is enough.
-    if (fresh.ok && !new URL(request.url).search) await kept.put(request, fresh.clone());
+    if (fresh.ok) await kept.put(path, await plain(fresh.clone()));
+    if (fresh.status === 404) await forget(kept, path);
     return fresh;
   } catch (error) {
-    const found = await kept.match(request, { ignoreSearch: true, ignoreVary: true });
+    const found = (await kept.match(path, { ignoreVary: true })) ?? (await alike(kept, path));
     if (found) return found;
     throw error;
   }
+}
+
+// A browser does not show a page that a host had led it to from another address unless it is told anew.
+async function plain(reply) {
+  return reply.redirected ? new Response(await reply.blob(), { headers: reply.headers }) : reply;
+}
+
+// A code that is no longer read must not show its times from here.
+async function forget(kept, path) {
+  const code = codeOf(path);
+  for (const request of await kept.keys()) {
+    if (code && codeOf(named(request.url)) === code) await kept.delete(request);
+  }
+}
+
+// The guide is kept in one language alone; better that than none.
+async function alike(kept, path) {
+  const guide = (await kept.keys()).find((one) => codeOf(named(one.url)) === codeOf(path) && one.url.endsWith("/guide"));
+  return path.endsWith("/guide") && guide ? kept.match(guide, { ignoreVary: true }) : undefined;
 }

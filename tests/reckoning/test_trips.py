@@ -178,8 +178,8 @@ def test_margins_shorten_the_stay() -> None:
 @pytest.mark.parametrize(
     ("start", "rows"),
     [
-        # From three quarters (worst case 625 L) down to one quarter 500 L less 30 L for a way of 15 min: 235 min; to one
-        # half 250 L less 90 L: 80 min.
+        # From three quarters down to one quarter 500 L less 30 L for a way of 15 min: 235 min; to one half 250 L less
+        # 90 L: 80 min.
         (Fraction(3, 4), [(235, Fraction(1, 4)), (220, Fraction(1, 4)), (80, Fraction(1, 2))]),
         # One quarter covers 32.5 min home. From one half 250 L less 30, less 60 L; for 45 min nothing below covers it:
         # 375 − 60 − 45 × 4 = 135 L: 67.5 min.
