@@ -136,6 +136,19 @@ def _image(drawing: Drawing) -> Markup:
     return Markup(drawing.svg)
 
 
+@cache
+def style_sheet(name: str) -> Markup:
+    """Return a style sheet without its comments and spaces: a phone may pay for every kilobyte."""
+    text = re.sub(r"{#.*?#}", "", resources.read("templates", name), flags=re.DOTALL)
+    return Markup(re.sub(r"(?<=[{};:,])\s+|\s+(?=[{}])", "", text))
+
+
+@cache
+def script(name: str) -> Markup:
+    """Return a script of ours without its comments and indents."""
+    return Markup(re.sub(r"(?m)^ *//.*\n|^ +", "", resources.read("templates", name)))
+
+
 @jinja2.pass_context
 def _finalized(context: jinja2.runtime.Context, value: object) -> object:
     return said_html(value, context["page"].tag) if isinstance(value, Said) else value
@@ -152,5 +165,12 @@ def environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals |= {"image": _image, "qr": _qr, "apart": _apart, "tel": _tel}
+    environment.globals |= {
+        "image": _image,
+        "qr": _qr,
+        "apart": _apart,
+        "tel": _tel,
+        "style_sheet": style_sheet,
+        "script": script,
+    }
     return environment

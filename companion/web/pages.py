@@ -14,7 +14,6 @@ from typing import Any
 
 from markupsafe import Markup
 
-from companion import resources
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.export.ics import calendar_file
@@ -203,6 +202,12 @@ class Place:
     up: str
     """The way from the page to the folder ``t/``."""
 
+    @property
+    def here(self) -> str:
+        """The way from the page to the folder of its code, which is too long to stand in each link."""
+        parts, climbs = self.code.split("/"), self.up.count("../")
+        return "/".join(parts[climbs:]) or "/".join([".."] * (climbs - len(parts))) or "."
+
 
 @dataclass(frozen=True)
 class Language:
@@ -245,7 +250,6 @@ def table_page(case: Case, made: Plan, locale: Locale, place: Place, *, out_of_d
         containers=found,
         figures=figures_json(found, locale),
         gauge_id=_gauge_id,
-        style=_style(),
         clock=Run("00:00", direction="auto"),
         gauges=_gauges(locale, tuple(dict.fromkeys(drawn for one in found for drawn in _drawn(one.table)))),
         languages=languages(locale.region),
@@ -297,12 +301,6 @@ _DECIMALS = re.compile(r"\d+\.\d+")
 _SVG = re.compile(r'<svg[^>]* viewBox="([^"]*)"[^>]*><g [^>]*>(.*)</g></svg>')
 
 
-@cache
-def _style() -> Markup:
-    """Return the style of the page without its spaces: a phone may pay for every kilobyte."""
-    return Markup(re.sub(r"(?<=[{};:,])\s+|\s+(?=[{}])", "", resources.read("templates", "web/table.css")))
-
-
 Drawn = tuple[str, int, Fraction]
 """A gauge that shows something: its kind, its divisions, the share of full."""
 
@@ -320,9 +318,9 @@ def _gauges(locale: Locale, gauges: tuple[Drawn, ...]) -> Markup:
     """Return each drawing of a gauge once, as symbols that the page uses wherever a reading stands."""
     symbols = []
     for name, divisions, level in gauges:
-        # A hundredth of a unit of the drawing cannot be seen, and the page has to stay small.
+        # A tenth of a unit of the drawing cannot be seen, and the page has to stay small.
         svg = _DECIMALS.sub(
-            lambda number: f"{round(float(number[0]), 2):g}",
+            lambda number: f"{round(float(number[0]), 1):g}",
             picture(locale, "gauge", kind=name, level=level, divisions=divisions).svg,
         ).replace("\n", "")
         parts = _SVG.fullmatch(svg)

@@ -38,7 +38,7 @@ from companion.language.locale import Locale
 from companion.link.code import decode
 from companion.link.keys import KeyFile, Keys
 from companion.reckoning.plan import Plan, plan
-from companion.render.html import web_page
+from companion.render.html import script, web_page
 from companion.web.pages import Place, deliveries, full_guide, manifest, table_page
 from companion.web.security import Guard, policy, refused
 
@@ -194,7 +194,7 @@ def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIA
     async def start(request: Request) -> Response:
         return _answer(request, start_page(_preferred(request.headers.get("accept-language", ""))))
 
-    async def script(request: Request) -> Response:
+    async def script_of(request: Request) -> Response:
         return Response(
             script_file(request.url.path.rsplit("/", 1)[1]),
             media_type="text/javascript",
@@ -207,7 +207,7 @@ def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIA
     routes = [
         *(Route(path, start) for path in ("/", "/t", "/t/", "/T", "/T/")),
         *(Route(f"/{t}/{ICON}", icon) for t in "tT"),
-        *(Route(f"/{t}/{name}", script) for t in "tT" for name in SCRIPTS),
+        *(Route(f"/{t}/{name}", script_of) for t in "tT" for name in SCRIPTS),
         *(Route(f"/{t}/{{rest:path}}", show) for t in "tT"),
     ]
     program = Starlette(routes=routes, exception_handlers={HTTPException: refused, Exception: refused})
@@ -223,8 +223,8 @@ def from_environment() -> ASGIApp:
 
 @cache
 def script_file(name: str) -> bytes:
-    """Return one of our scripts, without its comments: a phone may pay for every kilobyte."""
-    return re.sub(r"(?m)^ *//.*\n", "", resources.read("templates", f"web/{name}")).encode()
+    """Return one of our scripts."""
+    return script(f"web/{name}").encode()
 
 
 @cache

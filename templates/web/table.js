@@ -105,8 +105,7 @@ function showTrip(out, found, picked, left) {
   const level = left ? left[0] && lower(found, picked.level, left[0]) : picked.level;
   const trip = level ? found.trips[level][picked.way] : [null, null, ""];
   const far = trip[0] === null;
-  const bigs = [...out.querySelectorAll(".big")];
-  bigs.forEach((big, place) => {
+  out.querySelectorAll(".big").forEach((big, place) => {
     const stay = far ? null : trip[place];
     tell(big, far ? figures.far : figures.words[stay]);
     big.previousElementSibling.hidden = far;

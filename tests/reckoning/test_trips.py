@@ -25,6 +25,7 @@ from companion.language.locale import Locale
 from companion.reckoning.margins import Margins
 from companion.reckoning.outing import DOINGS, Stretch, outing, portable_numbered
 from companion.reckoning.plan import plan
+from companion.reckoning.since_filled import since_filled
 from companion.reckoning.trips import WAYS_MIN, trips
 from tests.cases import PULSE, UNEVEN, UNLIKE_FLOWS, a_case, case_dict, meant, valid_cases
 from tests.reckoning.test_outing import PLAIN, a_store
@@ -193,6 +194,24 @@ def test_from_a_portable_that_is_no_longer_full(
 ) -> None:
     found = trips(a_case(), a_store(1000), PLAIN, start)
     assert [(trip.stay_min, trip.home_mark) for trip in found.trips[:3]] == rows
+
+
+@pytest.mark.parametrize(
+    ("after_min", "left_min", "as_if"),
+    [
+        # At the worst of full 875 L less 60 L of reserve; 2 L/min since it was filled. Three quarters gives 565 L.
+        (0, 405, Fraction(1)),
+        (15, 390, Fraction(3, 4)),
+        (120, 285, Fraction(3, 4)),
+        (135, 270, Fraction(1, 2)),  # 545 L are less than three quarters may promise
+        (360, 45, Fraction(1, 4)),
+    ],
+)
+def test_since_it_was_filled(after_min: int, left_min: int, as_if: Fraction) -> None:
+    rows = {row.after_min: row for row in since_filled(a_case(), a_store(1000), PLAIN)}
+    assert (rows[after_min].left_min["rest"], rows[after_min].as_if) == (left_min, as_if)
+    # One quarter gives 65 L: below that there is no reading, and no time.
+    assert max(rows) == 375
 
 
 # ── what is printed ─────────────────────────────────────────────────────────────────────────────
