@@ -34,13 +34,24 @@
     return spoken;
   }
 
+  const kinds = "h2, h3, p, li, caption, th, td, figcaption";
+
+  // What belongs to a heading: all up to the next one.
+  function below(mark) {
+    const found = [mark];
+    if (mark.matches("h2")) {
+      for (let next = mark.nextElementSibling; next ? !next.matches("h2, section, nav") : false; next = next.nextElementSibling) found.push(next);
+    }
+    return found.flatMap((part) => [part, ...part.querySelectorAll(kinds)]).filter((part) => part.matches(kinds));
+  }
+
   // A column's head is said with each answer below it, and so not once more at the top.
-  function tell(button, place) {
+  function tell(button, mark) {
     silence();
     telling = button;
     name(button, stop);
     let last = null;
-    for (const part of place.querySelectorAll("h2, h3, p, li, caption, th, td, figcaption")) {
+    for (const part of below(mark)) {
       const unseen = part.checkVisibility ? !part.checkVisibility() : part.closest("[hidden]");
       if (unseen || part.querySelector("p, li") || part.closest("[aria-hidden]") || part.closest("thead:has(~ tbody [data-head])")) continue;
       const own = part.cloneNode(true);
@@ -64,7 +75,7 @@
     button.className = "aloud noprint";
     mark.after(button);
     name(button, read);
-    button.addEventListener("click", () => (telling === button ? silence() : tell(button, mark.matches("h2") ? mark.parentElement : mark)));
+    button.addEventListener("click", () => (telling === button ? silence() : tell(button, mark)));
     buttons.push(button);
   }
   show();
