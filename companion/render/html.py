@@ -1,4 +1,4 @@
-"""A document as one HTML page that needs nothing else: no network, no font, no script.
+"""A document as one HTML page that needs nothing else: no network, no script, no font on the device for its script.
 
 Each kind of block has a macro in ``templates/html/blocks.html.jinja``. What is said is put in as text: nothing that a
 person or a translation says can become markup.
@@ -20,6 +20,7 @@ from companion.guide.document import Block, Code, Document, Drawing
 from companion.language.locale import Locale
 from companion.language.said import NEW_LINE, Run, Said, Speech
 from companion.render.qr import qr_drawing
+from companion.render.webfonts import faces
 
 
 def html(document: Document, template: str = "html/document.html.jinja", **more: Any) -> str:
@@ -172,5 +173,6 @@ def environment() -> jinja2.Environment:
         "tel": _tel,
         "style_sheet": style_sheet,
         "script": script,
+        "faces": faces,
     }
     return environment

@@ -60,6 +60,7 @@ def policy(page: str) -> str:
     scripts = f"'self' {scripts}".strip()
     return (
         f"default-src 'none'; script-src {scripts}; style-src {styles}; manifest-src 'self'; img-src 'self' data:; "
+        "font-src data:; "
         "connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'"
     )
 

@@ -14,7 +14,7 @@ import zipfile
 import zoneinfo
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import icalendar
 import pdfplumber
@@ -226,6 +226,7 @@ def test_an_alarm_is_a_file_for_the_calendar(phone: BrowserContext, public: str,
     with page.expect_download() as saved:
         portable.locator(".out .alarm").last.click()
     saved.value.save_as(tmp_path / "alarm.ics")
+    event: Any
     (event,) = icalendar.Calendar.from_ical((tmp_path / "alarm.ics").read_bytes()).walk("VEVENT")
     home = dt.datetime.fromisoformat("2026-11-25T10:00:00-05:00") + dt.timedelta(minutes=30 + (TRIP.stay_min or 0))
     assert event.decoded("DTSTART") == home
