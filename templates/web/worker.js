@@ -23,13 +23,14 @@ const codeOf = (path) => path.match(/^.*?\/[tT](?:\/[A-Z2-7]+)+/)?.[0];
 async function fromNetworkOrKept(request) {
   const kept = await caches.open("kept");
   const path = named(request.url);
+  const found = (await kept.match(path, { ignoreVary: true })) ?? (await alike(kept, path));
   try {
-    const fresh = await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });
+    // Who has nothing else to show waits as long as it takes.
+    const fresh = await fetch(request, found ? { signal: AbortSignal.timeout(PATIENCE_MS) } : {});
     if (fresh.ok) await kept.put(path, await plain(fresh.clone()));
     if (fresh.status === 404) await forget(kept, path);
     return fresh;
   } catch (error) {
-    const found = (await kept.match(path, { ignoreVary: true })) ?? (await alike(kept, path));
     if (found) return found;
     throw error;
   }
