@@ -14,8 +14,8 @@ self.addEventListener("fetch", (event) => {
   }
 });
 
-// One copy of each page, with or without a question or a slash at its end.
-const named = (address) => new URL(address).pathname.replace(/\/$/, "");
+// One copy of each page, with or without a question in its address.
+const named = (address) => new URL(address).pathname;
 
 // The part of an address that is the code: what the pages of one order have in common.
 const codeOf = (path) => path.match(/^.*?\/[tT](?:\/[A-Z2-7]+)+/)?.[0];
@@ -23,11 +23,11 @@ const codeOf = (path) => path.match(/^.*?\/[tT](?:\/[A-Z2-7]+)+/)?.[0];
 async function fromNetworkOrKept(request) {
   const kept = await caches.open("kept");
   const path = named(request.url);
-  const found = (await kept.match(path, { ignoreVary: true })) ?? (await alike(kept, path));
+  const found = (await kept.match(path, { ignoreVary: true })) ?? (await elsewhere(kept, path));
   try {
     // Who has nothing else to show waits as long as it takes.
     const fresh = await fetch(request, found ? { signal: AbortSignal.timeout(PATIENCE_MS) } : {});
-    if (fresh.ok) await kept.put(path, await plain(fresh.clone()));
+    if (fresh.ok) await kept.put(named(fresh.url), await plain(fresh.clone()));
     if (fresh.status === 404) await forget(kept, path);
     return fresh;
   } catch (error) {
@@ -49,8 +49,12 @@ async function forget(kept, path) {
   }
 }
 
-// The guide is kept in one language alone; better that than none.
-async function alike(kept, path) {
-  const guide = (await kept.keys()).find((one) => codeOf(named(one.url)) === codeOf(path) && one.url.endsWith("/guide"));
-  return path.endsWith("/guide") && guide ? kept.match(guide, { ignoreVary: true }) : undefined;
+// Its links hold at its own address alone, so the reader is led there: with or without the slash at the end, and to the
+// guide in the language in which it is kept, which is better than none.
+async function elsewhere(kept, path) {
+  const pages = (await kept.keys()).map((one) => named(one.url));
+  const bare = (one) => one.replace(/\/$/, "");
+  const guide = (one) => bare(one).endsWith("/guide") && codeOf(one) === codeOf(path);
+  const found = pages.find((one) => bare(one) === bare(path)) ?? (guide(path) ? pages.find(guide) : undefined);
+  return found && Response.redirect(found);
 }
