@@ -35,6 +35,7 @@ from companion.case.read import LARGEST_FILE, case_from_dict, toml_values
 from companion.errors import CaseError, CompanionError, Fault, SettingError, harmless
 from companion.guide.notice_words import notice_words
 from companion.guide.sheet_names import SHEETS
+from companion.guide.tables import all_durations
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
 from companion.link.keys import load_keys
@@ -42,7 +43,6 @@ from companion.make import make_family_set
 from companion.reckoning.plan import plan
 from companion.render.html import environment, web_page
 from companion.web import equipment, form
-from companion.web.pages import containers
 from companion.web.security import Guard, policy, refused
 from companion.web.visitors import Access, OwnVisitors, same
 
@@ -274,7 +274,7 @@ def _preview(checked: Checked) -> str:
         "web/preview.html.jinja",
         _LOCALE,
         count=0,
-        containers=containers(made, Locale(SOURCE, checked.case.clinic.region)),
+        containers=all_durations(made, Locale(SOURCE, checked.case.clinic.region)),
         notices=[notice_words(notice) for notice in made.notices],
     )
 
