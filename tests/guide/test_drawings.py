@@ -348,8 +348,18 @@ def test_a_coupling_that_is_not_drawn_has_no_number(kind: str, coupling: str, na
     assert len(names) == len(texts(shown.picture))
 
 
-@pytest.mark.parametrize(("step", "open_"), [(2, False), (5, True), (6, False)])
-@pytest.mark.parametrize("valve", [None, "lever across", "clockwise"])
-def test_the_passage_of_the_valve_is_as_the_step_leaves_it(step: int, open_: bool, valve: str | None) -> None:
-    """A bar across the pipe stops the liquid, whatever is known of the way in which the valve turns."""
-    assert ('d="M6,-20 V20"' in drawn("fill_step", step=step, valve=valve).svg) != open_
+@pytest.mark.parametrize(
+    ("step", "valve", "shown"),
+    [
+        # How it must be, with a tick; how not, with a cross.
+        *((2, valve, ["shut", "open"]) for valve in (None, "lever across", "clockwise")),
+        *((5, valve, ["open"]) for valve in ("lever across", "clockwise")),
+        *((6, valve, ["shut"]) for valve in ("lever across", "clockwise")),
+        # Nothing is known of the way in which the valve turns: only what it does, before and after.
+        (5, None, ["shut", "open"]),
+        (6, None, ["open", "shut"]),
+    ],
+)
+def test_the_passage_of_the_valve_is_as_the_step_leaves_it(step: int, valve: str | None, shown: list[str]) -> None:
+    nodes = tree(drawn("fill_step", step=step, valve=valve).svg).iter()
+    assert [node.attrib["data-passage"] for node in nodes if "data-passage" in node.attrib] == shown
