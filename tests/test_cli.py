@@ -49,7 +49,7 @@ def test_check_of_an_example(path: Path, capsys: pytest.CaptureFixture[str]) -> 
 
 @pytest.mark.parametrize("command", ["check", "table", "guide"])
 def test_a_bad_case_makes_nothing(command: str, write_case: WriteCase, tmp_path: Path) -> None:
-    path = write_case({"portable[1].boil_off": "26 kg/day", "prescription.rest.flow": 2})
+    path = write_case({"portable[1].boil_off": "26 kg/day", "prescription.rest.flow": "2 L"})
     told = run(command, path, *(("--out", tmp_path / "made") if command != "check" else ()))
     assert told.returncode == 2
     assert not told.stdout

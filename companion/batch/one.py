@@ -61,7 +61,7 @@ def make_one(entry: Entry, job: Job) -> Result:
         if entry.raw is None:
             case = read_case(Path(entry.file), job.day)
         else:
-            case = case_from_dict(entry.raw, entry.file, job.day)
+            case = case_from_dict(entry.raw, entry.file, job.day, Path(entry.file).parent)
     except CaseError as error:
         return Result(entry, "faulty", tuple(error.faults))
     languages = tuple(case.patient.languages or job.languages)

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 from companion.case.bundle import bundle_of
 from companion.case.clinic import WEEKDAYS
-from companion.case.fields import CLINICIAN, SUPPLIER
-from companion.case.model import nearest
+from companion.case.fields import CLINICIAN, SUPPLIER, nearest_in
+from companion.case.model import Case
 from companion.case.read import case_from_dict
 from companion.errors import CaseError, Fault
 
@@ -88,7 +88,7 @@ def read_bundle(path: Path, day: dt.date | None = None) -> tuple[dict[str, Any],
     """
     reader = _Reader(bundle_of(path))
     try:
-        case_from_dict(reader.raw, str(path), day)
+        case_from_dict(reader.raw, str(path), day, path.parent)
     except CaseError as error:
         told = {fault.where for fault in reader.faults}
         return reader.raw, reader.faults + [fault for fault in error.faults if fault.where not in told]
@@ -127,7 +127,7 @@ class _Reader:
 
     def _wrong(self, path: str, read: str, problem: str, right: str) -> None:
         where = f"{self._within}{path}"
-        field = nearest(step.partition("[")[0] for step in where.split("."))
+        field = nearest_in(Case, [step.partition("[")[0] for step in where.split(".")])
         self.faults.append(Fault(where, read, problem, right, field.ask if field else CLINICIAN))
 
     def _put(self, path: str, value: object) -> None:

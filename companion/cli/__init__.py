@@ -9,7 +9,7 @@ import sys
 from collections.abc import Callable, Sequence
 
 from companion import __version__
-from companion.cli import case, caseload, guides, pages, times, words
+from companion.cli import case, caseload, clinic, guides, pages, times, words
 from companion.errors import CaseError, CompanionError
 
 
@@ -59,6 +59,6 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"companion {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    for group in (case, times, guides, caseload, pages, words):
+    for group in (case, clinic, times, guides, caseload, pages, words):
         group.add_commands(commands)
     return parser

@@ -32,16 +32,21 @@ def add_commands(commands: Commands) -> None:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from companion.case import read_case
+    from companion.case import Case, read_case
+    from companion.case.check import said_back
+    from companion.case.toml_file import read_toml
     from companion.export.answer import as_json_line, before_handing_over, notice_lines
     from companion.reckoning.plan import plan
 
     case = read_case(arguments.case, arguments.today)
+    read = said_back(Case, read_toml(arguments.case), case.clinic.region)
     notices = before_handing_over(case, plan(case), arguments.today)
     if arguments.format == "json":
         print(as_json_line({"file": arguments.case, "faults": [], "notices": notices}), end="")
     else:
         print(f"{harmless(str(arguments.case))}: nothing is wrong or missing.")
+        for path, typed, meant in read:
+            print(f"  {path}: '{typed}' was read as {meant}")
         print(notice_lines(notice["words"] for notice in notices), end="")
     return 0
 

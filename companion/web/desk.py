@@ -31,7 +31,8 @@ from starlette.types import ASGIApp
 
 from companion import resources
 from companion.case.model import Case
-from companion.case.read import LARGEST_FILE, case_from_dict, toml_values
+from companion.case.read import case_from_dict
+from companion.case.toml_file import LARGEST_FILE, toml_values
 from companion.errors import CaseError, CompanionError, Fault, SettingError, harmless
 from companion.guide.notice_words import notice_words
 from companion.guide.sheet_names import ASKED, SHEETS

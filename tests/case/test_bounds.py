@@ -12,8 +12,9 @@ import pytest
 
 from companion.case.bundle import LARGEST_BUNDLE
 from companion.case.fhir import FIELDS, KINDS, read_bundle
-from companion.case.read import LARGEST_FILE, MOST_VALUES, case_from_dict, read_case, toml_values
+from companion.case.read import case_from_dict, read_case
 from companion.case.rows import read_rows
+from companion.case.toml_file import LARGEST_FILE, MOST_VALUES, toml_values
 from companion.errors import CaseError
 from companion.facts.units import LONGEST_AMOUNT, parse_amount
 from tests.case.test_fhir import BUNDLE

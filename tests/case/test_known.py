@@ -168,9 +168,9 @@ REFUSED: tuple[tuple[dict[str, Any], str, str, str, str], ...] = (
         "clinic",
     ),
     (
-        {"clinic.office_hours": HOURS | {"weekdays": ["Mon"]}},
+        {"clinic.office_hours": HOURS | {"weekdays": ["Mo"]}},
         "clinic.office_hours.weekdays[1]",
-        "'Mon'",
+        "'Mo'",
         "not one of the words that it may be",
         "clinic",
     ),
@@ -304,7 +304,7 @@ REFUSED: tuple[tuple[dict[str, Any], str, str, str, str], ...] = (
         {"portable[1].fill_time": 3},
         "portable[1].fill_time",
         "3",
-        "a number needs its unit, in quotes; write one of min, h, days, s",
+        "a number needs its unit; write one of min, h, days, s",
         "supplier",
     ),
     (
