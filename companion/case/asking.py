@@ -26,13 +26,11 @@ kit = "{kit}"
 def questions(rooms: Rooms, name: str) -> str:
     """Return the form of what a kit lacks and its supplier knows; of a kit that is not there yet, of all of it."""
     kit = rooms.kits.get(name) or {kind: [{}] for kind in _KINDS}
-    own = rooms.settings.get("clinic")
-    clinic = own.get("name", "") if isinstance(own, Mapping) else ""
-    lines = [_HEAD.format(clinic=clinic or "a clinic", kit=name)]
+    clinic = rooms.settings.get("clinic", {}).get("name", "a clinic")
+    lines = [_HEAD.format(clinic=" ".join(str(clinic).split()), kit=name)]
     for kind, model in _KINDS.items():
         for place, container in enumerate(kit.get(kind, ()), start=1):
-            known = f": {container['name']}" if "name" in container else ""
-            lines += [f"# {kind.capitalize()} {place}{known}", f"[[{kind}]]", *_asked(model, container), ""]
+            lines += [f"# {kind.capitalize()} {place}", f"[[{kind}]]", *_asked(model, container), ""]
     return "\n".join(lines)
 
 

@@ -21,7 +21,7 @@ from companion.case.amounts import Entry, HoursOfDay, Line
 from companion.case.check import checked_parts, field_value
 from companion.case.clinic import Clinic
 from companion.case.equipment import Conserver, Cylinder, Portable, Reservoir
-from companion.case.fields import CLINIC, CLINICIAN, Part, asked, like
+from companion.case.fields import CLINIC, CLINICIAN, Part, asked, fields_of, like
 from companion.case.fit import misfits
 from companion.case.model import Case
 from companion.case.prescription import ACTIVITIES, Interface, NightFlow, Prescription, SaturationTarget, WhileFilling
@@ -100,11 +100,24 @@ def read_rooms(folder: Path) -> Rooms:
     """Read a clinic's folder.
 
     Raises:
-        CaseError: a file in it is no TOML.
+        CaseError: a file in it is no TOML, or has something else where a table or a list belongs.
     """
     file = folder / CLINIC_FILE
-    kits = {path.stem: read_toml(path) for path in sorted((folder / KITS).glob("*.toml"))}
-    return Rooms(folder, read_toml(file) if file.exists() else {}, kits)
+    kits = {path.stem: _shaped(path, Kit) for path in sorted((folder / KITS).glob("*.toml"))}
+    return Rooms(folder, _shaped(file, Settings) if file.exists() else {}, kits)
+
+
+def _shaped(path: Path, model: type[Part]) -> dict[str, Any]:
+    """Return the values of a file in which tables and lists stand where its model has them."""
+    values = read_toml(path)
+    for name, field in fields_of(model).items():
+        value = values.get(name, [] if field.many else {})
+        items = value if field.many and isinstance(value, list) else [value]
+        table = field.part is not None and not all(isinstance(item, dict) for item in items)
+        if table or (field.many and not isinstance(value, list)):
+            fault = Fault(name, harmless(repr(value)[:60]), "not a table or list of fields", field.right, field.ask)
+            raise CaseError(str(path), [fault])
+    return values
 
 
 def is_of_the_clinic(path: Path) -> bool:
@@ -169,11 +182,9 @@ def complete(raw: Mapping[str, Any], rooms: Rooms) -> tuple[dict[str, Any], list
     faults = _with_kit(case, rooms)
     own = case.get("clinic", {})
     if rooms.settings and isinstance(own, dict):
-        clinic = rooms.settings.get("clinic")
-        case["clinic"] = (dict(clinic) if isinstance(clinic, Mapping) else {}) | own
+        case["clinic"] = _over(rooms.settings.get("clinic", {}), own)
     if isinstance(case.get("prescription"), dict):
-        usual = rooms.settings.get("usual")
-        _with_usual(case, usual if isinstance(usual, Mapping) else {})
+        _with_usual(case, rooms.settings.get("usual", {}))
         _with_hours(case)
     return case, faults
 
@@ -197,14 +208,21 @@ def _with_kit(case: dict[str, Any], rooms: Rooms) -> list[Fault]:
 
 
 def _with_usual(case: dict[str, Any], usual: Mapping[str, Any]) -> None:
-    order = case["prescription"]
-    for name, value in usual.items():
-        if name != "review_days":
-            order.setdefault(name, value)
+    order = _over({name: value for name, value in usual.items() if name != "review_days"}, case["prescription"])
+    case["prescription"] = order
     days = usual.get("review_days")
     issued = field_value(Case, "issued", case.get("issued"), region_of(case))
     if isinstance(days, int) and isinstance(issued, dt.date):
         order.setdefault("review_date", issued + dt.timedelta(days=days))
+
+
+def _over(below: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a table with another one's fields in the place of its own, tables within tables field by field."""
+    return {**below, **own} | {
+        name: _over(below[name], value)
+        for name, value in own.items()
+        if isinstance(value, Mapping) and isinstance(below.get(name), Mapping)
+    }
 
 
 def _with_hours(case: dict[str, Any]) -> None:

@@ -66,9 +66,7 @@ def _show(folder: Path) -> int:
     if not rooms.settings:
         print(f"  {CLINIC_FILE} is not there yet. The desk writes it; its table [clinic] is that of a case file.")
     else:
-        clinic = rooms.settings.get("clinic")
-        name = clinic.get("name", "") if isinstance(clinic, dict) else ""
-        _room(CLINIC_FILE, str(name), faults_of_settings(rooms.settings))
+        _room(CLINIC_FILE, str(rooms.settings.get("clinic", {}).get("name", "")), faults_of_settings(rooms.settings))
     for kit, values in rooms.kits.items():
         told = f"{values.get('name', '')}{' (retired)' if values.get('retired') is True else ''}"
         _room(f"{KITS}/{kit}.toml", told, faults_of_kit(values))

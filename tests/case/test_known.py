@@ -82,7 +82,7 @@ def test_a_row_and_the_form_give_the_same_case_as_a_file(tmp_path: Path, changes
 
 
 def test_the_form_asks_for_each() -> None:
-    asked = {part.name for part in form.parts(form.groups(form.entries_of(ALL), ()))}
+    asked = {part.name for part in form.parts(form.groups(form.entries_of(ALL), (), {}))}
     assert set(form.entries_of(ALL)) <= asked
     assert "clinic.office_hours.from" in asked
 

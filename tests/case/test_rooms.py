@@ -99,6 +99,12 @@ OWN = [
     ("prescription.rest.hours_per_day", "13 h", lambda case: str(case.prescription.rest.hours_per_day), "13 h"),
     ("prescription.exertion.on_portable", "1", lambda case: str(case.prescription.exertion.on_portable), "1 h"),
     ("clinic.phone_day", "555-0199", lambda case: case.clinic.phone_day, "555-0199"),
+    (
+        "clinic.delivery",
+        {"lead_days": 5},
+        lambda case: (case.clinic.delivery.lead_days, case.clinic.delivery.closed_days),
+        (5, 2),
+    ),
     ("cylinder", [], lambda case: case.cylinder, []),
     ("reservoir", BASE["reservoir"] * 2, lambda case: len(case.reservoir), 2),
 ]
