@@ -238,7 +238,8 @@ def _with_hours(case: dict[str, Any]) -> None:
         if left >= 0:
             ordered["rest"].setdefault("hours_per_day", _spelled(left))
     walking = ordered.get("exertion")
-    if walking is not None and case.get("portable") and "hours_per_day" in walking:
+    out = walking and field_value(Case, "prescription.exertion.hours_per_day", walking.get("hours_per_day"), None)
+    if walking is not None and out and case.get("portable"):
         walking.setdefault("on_portable", walking["hours_per_day"])
 
 

@@ -69,11 +69,19 @@ def checked(entries: form.Entries, today: dt.date, rooms: Rooms) -> Checked:
             case = case_from_dict(whole, "the form", today)
         except CaseError as error:
             meant = [fault for fault in error.faults if fault.confirm in ticked]
-            faults = [fault for fault in error.faults if fault not in meant]
+            faults = [fault for fault in error.faults if fault not in meant and not _follows(fault, error.faults)]
     if meant:
         whole["confirmed"] = [*confirmed, *(fault.confirm for fault in meant)]
         case = None if faults else case_from_dict(whole, "the form", today)
     return Checked(case, faults, meant, whole, taken, read)
+
+
+def _follows(fault: Fault, faults: Sequence[Fault]) -> bool:
+    """Return whether the hours at rest are missing only because other hours are, or are wrong."""
+    others = any(
+        other.where.startswith("prescription.") and "hours_" in other.where for other in faults if other != fault
+    )
+    return fault.absent and fault.where == "prescription.rest.hours_per_day" and others
 
 
 # ── a file that was opened ──────────────────────────────────────────────────────────────────────

@@ -125,9 +125,10 @@ def _unfolded(entries: form.Entries, faults: Sequence[Fault], found: Checked, ro
     wrong = [fault.where for fault in (*faults, *found.meant)]
     order = ("prescription", "issued", "patient")
     picked = "".join(entries.get("kit", ()))
+    own = any(name.startswith(EQUIPMENT) and any(texts) for name, texts in entries.items())
     return {
         "order": any(where.startswith(order) and where not in EIGHT for where in wrong),
-        "equipment": any(where.startswith(EQUIPMENT) for where in wrong) or (not picked and not rooms.kits),
+        "equipment": any(where.startswith(EQUIPMENT) for where in wrong) or (not picked and (own or not rooms.kits)),
         "clinic": any(where.startswith("clinic") for where in wrong) or not rooms.settings,
     }
 

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pdfplumber
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Dialog, Page, ViewportSize, expect, sync_playwright
 
 from companion.language.catalogue import available
 from companion.language.locale import Locale
@@ -312,7 +312,12 @@ def test_what_was_typed_comes_back_after_a_reload(browser: Browser, clinic: str)
     page.locator('[value="check"]').last.click()  # a page that came by a form
     page.locator("#prescription-rest-flow").fill("2 lpm")
     asked: list[str] = []
-    page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+
+    def leave(dialog: Dialog) -> None:
+        asked.append(dialog.type)
+        dialog.accept()
+
+    page.on("dialog", leave)
     page.reload()
     assert asked == ["beforeunload"]  # leaving asks
     expect(page.locator("#patient-name")).to_have_value("Rosa Lindqvist")
@@ -337,7 +342,7 @@ def fill(page: Page, values: dict[str, object], within: str = "") -> None:
         elif isinstance(value, list) and value and isinstance(value[0], dict):
             for place, item in enumerate(value, start=1):
                 fill(page, item, f"{path}[{place}].")
-        elif path == "patient.languages":
+        elif path == "patient.languages" and isinstance(value, list):
             page.locator(f'[name="{path}"]').first.select_option(value[0])
         elif isinstance(value, list):
             for one in value:

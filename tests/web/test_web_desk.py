@@ -358,6 +358,11 @@ def test_a_bundle_is_opened_at_the_desk(app: ASGIApp) -> None:
     assert value_in(page.text, "prescription.rest.flow")
 
 
+def test_hours_that_follow_from_wrong_ones_are_not_told_as_missing(furnished: ASGIApp) -> None:
+    wrong = {**EIGHT, "prescription.exertion.hours_per_day": ["30"]}
+    assert list(post(furnished, "", wrong, "/preview").json()["faults"]) == ["prescription-exertion-hours-per-day"]
+
+
 def test_the_faults_have_the_labels_of_the_page(app: ASGIApp) -> None:
     entries = changed({"reservoir[1].oxygen_mass": "", "reservoir[1].boil_off": "", "prescription.rest.flow": "two"})
     summary = words(tree(post(app, "check", entries).text))
