@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from companion.case.fields import CLINICIAN
 from companion.errors import CaseError, Fault, SettingError
+from companion.files import opened
 
 if TYPE_CHECKING:
     from fhir.resources.R4B.bundle import Bundle
@@ -31,7 +32,7 @@ def bundle_bytes(path: Path) -> bytes:
         CaseError: it cannot be read.
     """
     try:
-        with path.open("rb") as file:
+        with opened(path) as file:
             return file.read(LARGEST_BUNDLE + 1)
     except OSError as error:
         raise CaseError(

@@ -9,7 +9,7 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
 from companion.case.fields import CLINICIAN, CaseField, Part, fields_of, nearest_in
-from companion.errors import Fault, harmless
+from companion.errors import Fault, did_you_mean, harmless
 from companion.facts.units import Amount
 
 
@@ -176,8 +176,10 @@ def _missing(model: type[Part], path: tuple[str | int, ...]) -> Fault:
 
 def _unknown(model: type[Part], path: tuple[str | int, ...], value: Any) -> Fault:
     owner = nearest_in(model, path[:-1])
-    known = ", ".join(fields_of(model if owner is None or owner.part is None else owner.part))
-    return Fault(_spelled(path), _shown(value), "there is no such field here", f"one of: {known}", CLINICIAN)
+    known = fields_of(model if owner is None or owner.part is None else owner.part)
+    meant = did_you_mean(str(path[-1]), known)
+    problem = f"there is no such field here.{meant}" if meant else "there is no such field here"
+    return Fault(_spelled(path), _shown(value), problem, f"one of: {', '.join(known)}", CLINICIAN)
 
 
 def _spelled(path: tuple[str | int, ...]) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 
 from companion.case.fields import CLINICIAN
 from companion.errors import CaseError, Fault
+from companion.files import opened
 
 LARGEST_FILE = 256 * 1024
 """A case file is 2 kB; anything over this [bytes] is not one."""
@@ -90,7 +91,7 @@ def read_toml(path: Path) -> dict[str, Any]:
         CaseError: it cannot be read, or is none.
     """
     try:
-        with path.open("rb") as file:
+        with opened(path) as file:
             data = file.read(LARGEST_FILE + 1)
     except OSError as error:
         raise _unreadable(

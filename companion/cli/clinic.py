@@ -3,14 +3,20 @@
 import argparse
 from pathlib import Path
 
-from companion.cli.options import Commands
+from companion.cli.parsing import Commands, command
 from companion.errors import Fault, harmless
 
 
 def add_commands(commands: Commands) -> None:
     """Add it to the parser."""
-    clinic = commands.add_parser(
-        "clinic", help="show and check the clinic's folder: its own settings and its kits (exit 2: something is wrong)"
+    clinic = command(
+        commands,
+        "clinic",
+        _clinic,
+        "show and check the clinic's folder: its own settings and its kits (exit 2: something is wrong)",
+        "clinic",
+        "clinic our-clinic --ask top-fill-36 > ask.toml",
+        "clinic our-clinic --take answer.toml",
     )
     clinic.add_argument(
         "folder",
@@ -22,11 +28,9 @@ def add_commands(commands: Commands) -> None:
     clinic.add_argument(
         "--ask",
         metavar="KIT",
-        help="print what the kit lacks as a form for the supplier; of a new kit, all: companion clinic --ask NAME > "
-        "NAME.toml",
+        help="print what the kit lacks as a form for the supplier; of a new kit, all of it",
     )
     clinic.add_argument("--take", type=Path, metavar="FILE", help="put a supplier's answer, or a whole kit, into kits/")
-    clinic.set_defaults(run=_clinic)
 
 
 def _clinic(arguments: argparse.Namespace) -> int:

@@ -32,6 +32,9 @@ COMPUTED_IN = {
 BAR_PER_PSI = 0.0689475729
 """One pound-force per square inch [bar] (NIST SP 811, appendix B.8)."""
 
+KG_PER_LB = 0.45359237
+"""One pound [kg], exactly (NIST SP 811, appendix B.8)."""
+
 SPELLED = {
     # Pint's name of a unit and how we write it. The order is part of the link code: add at the end only.
     "kilogram": "kg",
@@ -229,3 +232,24 @@ def _numbers(whole: str, part: str | None) -> list[Decimal]:
 def either(amounts: Sequence[Amount]) -> str:
     """Return the words for an amount that may mean several things."""
     return f"it may mean {' or '.join(map(str, dict.fromkeys(amounts)))}"
+
+
+_HOURS_AND_MINUTES = re.compile(
+    r"\s*(\d{1,4})\s*(?::(?=\d\d)|h(?:(?:ou)?rs?)?)\s*(\d{1,2})\s*(?:m(?:in(?:ute)?s?)?)?\s*",
+    re.IGNORECASE | re.ASCII,
+)
+
+
+def parse_duration_min(text: str) -> float:
+    """Read how long something takes, as people write it: "90 min", "1.5 h", "1h30", "1 h 30 min", "1:30" [min].
+
+    Raises:
+        ValueError: with what is wrong and what would be right, in words.
+    """
+    parts = _HOURS_AND_MINUTES.fullmatch(text)
+    if parts is None:
+        return parse_amount(text, "time").to("time")
+    hours, minutes = int(parts[1]), int(parts[2])
+    if minutes >= 60:
+        raise ValueError(f"an hour has 60 minutes, and behind the hours stand {minutes}")
+    return 60.0 * hours + minutes

@@ -14,6 +14,7 @@ from companion.case.model import Case
 from companion.errors import SettingError
 from companion.guide import reservoir_table, tables, trip_tables
 from companion.guide.code import Code
+from companion.guide.customs import customs
 from companion.guide.document import (
     Answers,
     Beside,
@@ -40,7 +41,7 @@ from companion.guide.pictures import picture
 from companion.guide.sections import Call, Group, Listing, Message, Part, When, headings, section, title
 from companion.guide.values import Has, Values, has, values
 from companion.language.locale import Locale
-from companion.language.said import Said, Value, isolated, marked, runs_of
+from companion.language.said import Said, Value, isolated, runs_of
 from companion.reckoning.plan import Plan
 
 
@@ -55,8 +56,6 @@ class Composer:
     """What the QR code holds; None where the page has none."""
     sections: tuple[str, ...] = ()
     """The sections of the document, which lines can lead to."""
-    contents: bool = False
-    """Whether the document has a list of everything else."""
 
     @cached_property
     def has(self) -> Has:
@@ -154,6 +153,11 @@ class Composer:
                 yield from TABLES[name](self)
             case "parts", (kind,) if kind in PARTS:
                 yield self._parts(kind)
+            case "say-on-phone", ():
+                assert self.values.say_on_phone is not None, "a section asks whether there is something to say"
+                yield Paragraph(self.values.say_on_phone)
+            case "customs", ():
+                yield Items(tuple(customs(self.case, self.locale, self.values.flame_distance)))
             case "see", names:
                 yield See(tuple(self._links(names, call.where)))
             case "lines", ():
@@ -175,7 +179,7 @@ class Composer:
     @cached_property
     def _headings(self) -> dict[str, str]:
         """Return the headings of the document to which lines can lead, by the name of the section or their own."""
-        found = {"contents": CONTENTS} if self.contents else {}
+        found: dict[str, str] = {}
         for name in self.sections:
             found[name] = title(name)
             for part in self._said(section(name)):
@@ -193,7 +197,7 @@ class Composer:
 
     def _links(self, names: Sequence[str], where: str) -> Iterator[Link]:
         """Yield a line for each heading of the document among these, in the words of that heading."""
-        unknown = set(names) - headings() - {"contents"}
+        unknown = set(names) - headings()
         if unknown:
             raise SettingError(f"{where}: no heading has the name '{min(unknown)}'.")
         for name in names:
@@ -257,7 +261,6 @@ def _cut(parts: tuple[Part, ...]) -> Iterator[tuple[Part, ...]]:
     yield tuple(column)
 
 
-CONTENTS = marked("Everything else")
 """The heading of the list of everything else."""
 
 CONDITIONS = (*(item.name for item in (*fields(Has), *fields(Values))), "code")
@@ -290,6 +293,7 @@ def _phones(composer: Composer) -> Iterator[Block]:
 TABLES: dict[str, Callable[[Composer], Iterator[Block]]] = {
     "durations-portable": _tables(lambda it: tables.durations(tables.awake(it.plan), "portable", it.locale)),
     "durations-cylinder": _tables(lambda it: tables.durations(it.plan, "cylinder", it.locale)),
+    "weights": _tables(lambda it: tables.weights(it.plan, it.locale)),
     "standing": _tables(lambda it: tables.standing(tables.awake(it.plan), it.locale)),
     "steady": _tables(lambda it: [tables.undrawn(table) for table in tables.steady(tables.awake(it.plan), it.locale)]),
     "trips": _tables(lambda it: trip_tables.trips(it.plan, it.locale)),

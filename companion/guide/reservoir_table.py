@@ -81,9 +81,9 @@ def _between(
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
     lower = locale.say("The lower time")
     act = (
-        locale.say("Follow the line of the higher mark.")
-        if case.clinic.delivery.round is None and plan.call.mark is not None
-        else locale.say("Follow the line of the lower mark.")
+        locale.say("Do what the higher mark says.")
+        if waits_for_the_mark(case, plan)
+        else locale.say("Do what the lower mark says.")
     )
     return [
         Row(locale.say("between two marks"), middle + Fraction(1, 2 * store.divisions), (*(lower for _ in group), act))
@@ -92,6 +92,11 @@ def _between(
 
 def _time(minutes: int, locale: Locale) -> Said:
     return locale.duration(minutes) if minutes else locale.say("Plan as if empty")
+
+
+def waits_for_the_mark(case: Case, plan: Plan) -> bool:
+    """Return whether a needle between two marks calls for what the higher one says, until it is down at the lower."""
+    return case.clinic.delivery.round is None and plan.call.mark is not None
 
 
 def to_do(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:

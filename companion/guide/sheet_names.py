@@ -3,14 +3,15 @@
 import re
 from collections.abc import Sequence
 
-from companion.errors import CompanionError
+from companion.errors import CompanionError, did_you_mean, harmless
 from companion.guide.document import Sheet
 
 SHEETS: tuple[Sheet, ...] = ("guide", "fridge", "wallet", "door", "log", "clinician")
 """Name of each sheet of a set, as it stands in file names and after ``--only``, in the order of making."""
 
-ASKED: tuple[Sheet, ...] = ("short",)
-"""Made only where somebody asks for them by name: the pages to live by, which the guide holds too."""
+ASKED: tuple[Sheet, ...] = ("short", "text")
+"""Made only where somebody asks for them by name: the pages to live by, which the guide holds too, and the guide as
+plain text, which comes with it."""
 
 _FILE = re.compile(r"([a-z]+)\.[a-z]{2,3}(?:-[A-Za-z0-9]{2,8})*\.(html|pdf|txt)")
 
@@ -32,5 +33,7 @@ def picked(names: str | None) -> Sequence[Sheet]:
     wanted = [name.strip() for name in names.split(",")]
     for name in wanted:
         if name not in (*SHEETS, *ASKED):
-            raise CompanionError(f"There is no sheet '{name}'. There are: {', '.join((*SHEETS, *ASKED))}.")
+            every = (*SHEETS, *ASKED)
+            meant = did_you_mean(name, every)
+            raise CompanionError(f"There is no sheet '{harmless(name)}'.{meant} There are: {', '.join(every)}.")
     return [sheet for name in wanted for sheet in (*SHEETS, *ASKED) if sheet == name]

@@ -37,12 +37,11 @@ from companion.case.rooms import EQUIPMENT, Rooms
 from companion.case.toml_file import LARGEST_FILE, toml_values
 from companion.errors import CaseError, CompanionError, Fault, harmless
 from companion.guide.document import Sheet
-from companion.guide.sheet_names import ASKED, SHEETS
 from companion.guide.sheets import document
 from companion.language.catalogue import SOURCE, available
 from companion.language.locale import Bilingual, Locale
 from companion.link.keys import load_keys
-from companion.make import code_of, make_set
+from companion.make import code_of, make_family_set
 from companion.reckoning.plan import plan
 from companion.render.pdf import pdf, pictures
 from companion.web import desk_page, form, kits
@@ -318,23 +317,24 @@ def _asked(entries: form.Entries, rooms: Rooms) -> str:
 # ── what goes out ───────────────────────────────────────────────────────────────────────────────
 
 
-def _locales(case: Case, entries: form.Entries) -> list[Locale]:
-    """Return the language of the guide with the second under each line, or each of them by itself."""
-    region = case.clinic.region
-    tags = list(dict.fromkeys(case.patient.languages or [SOURCE]))
-    if len(tags) == 1 or _one(entries, "apart"):
-        return [Locale(tag, region) for tag in tags]
-    return [Bilingual(tags[0], region, Locale(tags[1], region)), *(Locale(tag, region) for tag in tags[2:])]
+def _locales(case: Case) -> list[Locale]:
+    return [Locale(tag, case.clinic.region) for tag in dict.fromkeys(case.patient.languages or [SOURCE])]
 
 
 def _shown_locale(case: Case, entries: form.Entries) -> Locale:
+    """Return the language that was asked for, else that in which the sheet comes in the set."""
     tag = _one(entries, "shown.language")
-    return Locale(tag, case.clinic.region) if tag in available() else _locales(case, entries)[0]
+    if tag in available():
+        return Locale(tag, case.clinic.region)
+    first, *others = _locales(case)
+    if others and _shown_sheet(entries) not in ("guide", "clinician"):
+        return Bilingual(first.tag, first.region, others[0])
+    return first
 
 
 def _shown_sheet(entries: form.Entries) -> Sheet:
     asked = _one(entries, "shown.sheet")
-    return next((sheet for sheet in (*SHEETS, *ASKED) if sheet == asked), "short")
+    return next((sheet for sheet in desk_page.OFFERED if sheet == asked), "short")
 
 
 def _sheet(case: Case, entries: form.Entries, key_file: Path) -> bytes:
@@ -349,11 +349,10 @@ def _packed(case: Case, entries: form.Entries, key_file: Path) -> bytes:
     made = plan(case)
     keys = load_keys(key_file)
     stamp = (case.issued.year, case.issued.month, case.issued.day, 0, 0, 0)
-    wanted = [sheet for sheet in (*SHEETS, *ASKED) if sheet in entries.get("sheets", ())] or [*SHEETS, *ASKED]
+    wanted = [sheet for sheet in desk_page.OFFERED if sheet in entries.get("sheets", ())] or desk_page.OFFERED
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
-        for locale in _locales(case, entries):
-            for name, data in make_set(case, made, locale, keys, wanted):
-                packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
+        for name, data in make_family_set(case, made, _locales(case), keys, wanted):
+            packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 

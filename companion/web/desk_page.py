@@ -9,8 +9,9 @@ from companion.case.fields import Part, fields_of
 from companion.case.model import Case
 from companion.case.rooms import EQUIPMENT, Rooms
 from companion.errors import Fault
+from companion.guide.document import Sheet
 from companion.guide.notice_words import notice_words
-from companion.guide.sheet_names import ASKED, SHEETS
+from companion.guide.sheet_names import SHEETS
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
 from companion.language.said import plain as plain_words
@@ -22,6 +23,9 @@ from companion.web.desk_words import as_on_the_page, way, words
 from companion.web.pages import containers
 
 _LOCALE = Locale(SOURCE, "US")
+
+OFFERED: tuple[Sheet, ...] = (*SHEETS, "short")
+"""The sheets that the desk makes and shows; the plain text comes with the guide."""
 
 
 def _names(model: type[Part]) -> set[str]:
@@ -70,8 +74,8 @@ def page(
         kits=_offered(entries, rooms),
         kit=Markup(_kit(entries, rooms)),
         prescribers=rooms.settings.get("prescribers", ()),
-        sheets=(*SHEETS, *ASKED),
-        sheets_shown=(*ASKED, *SHEETS),
+        sheets=OFFERED,
+        sheets_shown=sorted(OFFERED, key=lambda sheet: sheet != "short"),
         unfolded=_unfolded(entries, faults, found, rooms),
         token=token,
         fresh=fresh,
