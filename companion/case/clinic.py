@@ -304,10 +304,10 @@ class OfficeHours(Part):
 class Supplier(Part):
     """Who brings the oxygen, where it is another house than the clinic."""
 
-    name: Line = asked("the supplier's name to print", CLINIC, "Harbour Oxygen Supply", in_link=False)
-    phone_day: Phone = asked("the supplier's number by day", CLINIC, "555-0150", in_link=False)
+    name: Line = asked("the supplier's name to print", CLINIC, "Harbour Oxygen Supply")
+    phone_day: Phone = asked("the supplier's number by day", CLINIC, "555-0150")
     phone_night: Phone | None = asked(
-        "the supplier's number at night, if it is another one", CLINIC, "555-0151", in_link=False, default=None
+        "the supplier's number at night, if it is another one", CLINIC, "555-0151", default=None
     )
 
 
@@ -337,7 +337,6 @@ class Clinic(Part):
         "{ name = 'Harbour Oxygen Supply', phone_day = '555-0150' }",
         CLINIC,
         {"name": "Harbour Oxygen Supply", "phone_day": "555-0150"},
-        in_link=False,
         default=None,
     )
     region: RegionCode = asked(

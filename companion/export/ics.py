@@ -11,8 +11,10 @@ from companion.language.said import Said, isolated
 from companion.reckoning.plan import Plan
 
 _NAMES = uuid.UUID("6f2b6a70-7f0d-4f3c-9a52-0c6de0b6f7a1")
-"""A namespace of our own, made once at random: the same case gives the same events, so that a new file
-replaces the old one."""
+"""A namespace of our own, made once at random."""
+
+_FIRST_DAY = dt.date(2020, 1, 1)
+"""From which the revisions of an event are counted: a guide of a later day has the higher number."""
 
 _FOLD = 75  # bytes of a line without its break (RFC 5545, 3.1)
 
@@ -45,18 +47,32 @@ def _events(case: Case, made: Plan, locale: Locale, v: Values) -> Iterator[str]:
     to_call = locale.say("Oxygen: call for a delivery today")
     to_expect = locale.say("Oxygen: a delivery is expected today")
     off = locale.say("This is a public holiday. Ask the supplier now on which day they come.")
-    for line in made.deliveries:
+    home = _home(case)
+    for number, line in enumerate(made.deliveries, start=1):
         if line.call_by is not None:
-            yield from _event(case, line.call_by, to_call, (call, gauge), alarm=True)
+            yield from _event(case, f"{home} {number} call", line.call_by, to_call, (call, gauge), alarm=True)
         note = (off,) if line.day_off else ()
-        yield from _event(case, line.expected, to_expect, (*note, again, gauge), alarm=False)
+        yield from _event(case, f"{home} {number}", line.expected, to_expect, (*note, again, gauge), alarm=False)
 
 
-def _event(case: Case, day: dt.date, title: Said, told: tuple[Said, ...], *, alarm: bool) -> Iterator[str]:
-    name = uuid.uuid5(_NAMES, f"{case.model_dump_json()} {day} {alarm}")
+def _home(case: Case) -> str:
+    """Return what stays the same of a home when its guide is made anew, so that its events are moved, not doubled.
+
+    Where nobody is named, as behind a code, that is the order and the equipment: in a calendar for several patients
+    the deliveries of one must never take the place of another's.
+    """
+    if case.patient.name:
+        return f"{case.clinic.name} {case.patient.name}"
+    return case.model_dump_json(exclude={"issued": True, "prescription": {"review_date": True}})
+
+
+def _event(
+    case: Case, known_as: str, day: dt.date, title: Said, told: tuple[Said, ...], *, alarm: bool
+) -> Iterator[str]:
     yield from (
         "BEGIN:VEVENT",
-        f"UID:{name}",
+        f"UID:{uuid.uuid5(_NAMES, known_as)}",
+        f"SEQUENCE:{(case.issued - _FIRST_DAY).days}",
         f"DTSTAMP:{case.issued:%Y%m%d}T000000Z",
         f"DTSTART;VALUE=DATE:{day:%Y%m%d}",
         f"DTEND;VALUE=DATE:{day + dt.timedelta(days=1):%Y%m%d}",

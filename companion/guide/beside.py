@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from companion.guide import beside_tables
+from companion.guide.code import Code as ForPhone
 from companion.guide.compose import Composer
 from companion.guide.document import (
     Block,
@@ -18,6 +19,7 @@ from companion.guide.document import (
 )
 from companion.guide.pictures import picture
 from companion.guide.reservoir_table import waits_for_the_mark
+from companion.language.locale import Locale
 from companion.language.said import Said, joined, typed, whole
 
 CALLS_AT_THE_DOOR = 2
@@ -43,6 +45,10 @@ def draft_line(composer: Composer) -> list[Said]:
     return [composer.locale.languages[0].say("Draft: no qualified translator has checked it yet")]
 
 
+def _phone_code(code: ForPhone, locale: Locale) -> Code:
+    return Code(code.content, locale.say("A code for the camera of a phone."), None)
+
+
 def phones(composer: Composer) -> Pairs:
     """Return whom to call, the emergency number first."""
     return Pairs(composer.phone_table().rows)
@@ -63,7 +69,7 @@ def fridge(composer: Composer) -> list[Block]:
         below.insert(0, (composer.answers(beside_tables.cylinders(plan, locale)),))
     # A code without an address holds the same few times that stand here.
     if composer.code is not None and composer.code.base is not None:
-        below.append((Code(composer.code.content, locale.say("A code for the camera of a phone."), None),))
+        below.append((_phone_code(composer.code, locale),))
     return [
         Heading(1, locale.say("Your oxygen lasts at least")),
         Paragraph(joined(*_rules(composer)), "bold"),
@@ -110,7 +116,15 @@ def wallet(composer: Composer) -> list[Block]:
             (tuple(_what_is_ordered(composer)), tuple(_whom_to_call(composer))),
             tuple(_who_i_am(composer)),
         ),
+        *_to_a_phone(composer),
     ]
+
+
+def _to_a_phone(composer: Composer) -> Iterator[Block]:
+    """Yield the code beside the card, where it has an address: a face of the card is too small for it to be read."""
+    if composer.code is not None and composer.code.base is not None:
+        how = Paragraph(composer.locale.say("Point the camera of a phone at this code to see your times there."))
+        yield Columns(((how,), (_phone_code(composer.code, composer.locale),)))
 
 
 def _for_the_crew(composer: Composer) -> Iterator[Block]:

@@ -267,6 +267,17 @@ BLOCKS: tuple[type, ...] = Block.__args__
 
 
 @dataclass(frozen=True)
+class Screen:
+    """What a screen has around a document, and paper has not."""
+
+    back: Said
+    """The heading of the list to which a reader goes back."""
+    read: Said
+    """Begins to read a section aloud."""
+    stop: Said
+
+
+@dataclass(frozen=True)
 class Document:
     """One sheet of paper or one page: everything that a printer must know."""
 
@@ -288,6 +299,8 @@ class Document:
     printer decides."""
     carried: tuple[tuple[str, str], ...] = ()
     """What it carries unseen, so that it can be checked again later: name and content."""
+    screen: Screen | None = None
+    """None where it has no list and nothing to read at length."""
 
 
 def texts_of(block: object, *, pictures: bool = True) -> Iterator[Said]:

@@ -37,6 +37,23 @@ def phone_rows(case: Case, locale: Locale) -> tuple[tuple[Said, Said], ...]:
     return tuple(rows)
 
 
+def calls(case: Case, locale: Locale) -> tuple[tuple[Said, str], ...]:
+    """Return what stands on each button of a phone, and the number that it calls: whoever helps first comes first."""
+    clinic, emergency = case.clinic, case.clinic.settings().emergency_number
+    rows = []
+    if emergency is not None:
+        rows.append((locale.say("Ambulance {number}", number=isolated(emergency)), emergency))
+    if clinic.supplier is not None:
+        called = clinic.supplier.phone_day
+        rows.append((locale.say("Supplier {number}", number=isolated(called)), called))
+        if clinic.supplier.phone_night is not None:
+            rows.append((locale.say("Supplier at night and on weekends"), clinic.supplier.phone_night))
+    rows.append((locale.say("Clinic {number}", number=isolated(clinic.phone_day)), clinic.phone_day))
+    if clinic.phone_night is not None:
+        rows.append((locale.say("Clinic at other times"), clinic.phone_night))
+    return tuple(rows)
+
+
 def _by_day(whose: Said, case: Case, locale: Locale) -> Said:
     """Return who answers the number of the day, with the hours where they are known."""
     hours = case.clinic.office_hours

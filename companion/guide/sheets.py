@@ -9,7 +9,8 @@ from companion.guide import beside, guide, tables
 from companion.guide.clinician import clinician_copy
 from companion.guide.code import Code
 from companion.guide.compose import Composer
-from companion.guide.document import Block, Document, Heading, Paragraph, Section, Sheet
+from companion.guide.document import Block, Document, Heading, Paragraph, Screen, Section, Sheet
+from companion.guide.sections import title
 from companion.guide.values import has
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
@@ -56,6 +57,7 @@ def _document(
     languages: Sequence[Locale],
 ) -> Document:
     locale, code = composer.locale, composer.code
+    first = locale.languages[0]
     tags = [language.tag for language in (locale.languages if sheet == "clinician" else languages)]
     carried = (
         (
@@ -78,6 +80,9 @@ def _document(
         fonts=tuple(dict.fromkeys(font for language in languages for font in language.fonts)),
         leading=max(language.leading for language in locale.languages),
         carried=carried,
+        screen=Screen(first.say(title(guide.CONTENTS)), first.say("Read aloud"), first.say("Stop reading"))
+        if sheet == "guide"
+        else None,
     )
 
 

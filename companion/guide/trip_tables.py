@@ -18,27 +18,38 @@ def trips(plan: Plan, locale: Locale) -> list[Table]:
 
 def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
     store = plan.liquid_store(line.container)
-    apart = line.use.as_set.get("rest", line.use.most) < line.use.most
-    stays = (
-        [locale.say("You only sit there"), _busy_stay(line, plan, locale)] if apart else [locale.say("Stay at most")]
-    )
     return Table(
         caption=locale.say("{name}, just filled: how long you may stay", name=store_name(store, plan.stores, locale)),
         corner=locale.say("One way takes"),
-        columns=tuple(Column(head) for head in (*stays, locale.say("Start for home at"))),
+        columns=tuple(Column(head) for head in (*stays(line, plan, locale), locale.say("Start for home at"))),
         rows=tuple(
             Row(
                 head=_way(trip, locale),
                 level=None,
                 cells=(
-                    *((_stay(trip.resting_stay_min, locale),) if apart else ()),
-                    _stay(trip.stay_min, locale),
-                    _home_mark(trip, locale),
+                    *(stay_words(minutes, locale) for minutes in stay_minutes(trip, line)),
+                    home_mark(trip, locale),
                 ),
             )
             for trip in _told(line.trips)
         ),
     )
+
+
+def stays(line: Trips, plan: Plan, locale: Locale) -> tuple[Said, ...]:
+    """Return what may be done on a stay, a time for each: one where sitting uses as much as anything."""
+    if _rests_apart(line):
+        return locale.say("You only sit there"), _busy_stay(line, plan, locale)
+    return (locale.say("Stay at most"),)
+
+
+def stay_minutes(trip: Trip, line: Trips) -> tuple[int | None, ...]:
+    """Return how long each of these stays may be at most [min]; None: too far."""
+    return (trip.resting_stay_min, trip.stay_min) if _rests_apart(line) else (trip.stay_min,)
+
+
+def _rests_apart(line: Trips) -> bool:
+    return line.use.as_set.get("rest", line.use.most) < line.use.most
 
 
 def _told(trips: Sequence[Trip]) -> list[Trip]:
@@ -62,13 +73,15 @@ def _busy_stay(line: Trips, plan: Plan, locale: Locale) -> Said:
     return locale.say("You also walk or sleep there")
 
 
-def _stay(minutes: int | None, locale: Locale) -> Said:
+def stay_words(minutes: int | None, locale: Locale) -> Said:
+    """Return how long to stay at most; None: too far."""
     if minutes is None:
         return locale.say("Too far: do not go")
     return locale.duration(minutes) if minutes else locale.say("Turn back at once")
 
 
-def _home_mark(trip: Trip, locale: Locale) -> Said:
+def home_mark(trip: Trip, locale: Locale) -> Said:
+    """Return the reading at which to start for home."""
     if trip.stay_min is None:
         return locale.say("Too far: do not go")
     return level_words(trip.home_mark, locale) if trip.home_mark else locale.say("Go by the clock")

@@ -172,6 +172,8 @@ _VERSION_2 = Record(
                 "phone_night": Maybe(Text()),
                 "region": Text(),
                 "subdivision": Maybe(Text()),
+                # A phone calls with one tap: it needs the number that answers for deliveries, and whose it is.
+                "supplier": Maybe(Record({"name": Text(), "phone_day": Text(), "phone_night": Maybe(Text())})),
                 "altitude": Maybe(Quantity("distance")),
                 "delivery": Record(
                     {
@@ -238,6 +240,9 @@ MEANT_BEFORE: Mapping[int, Mapping[str, Any]] = {
         "clinic.policy.icing_flow": Amount(Decimal(6), "liter / minute"),
         "clinic.altitude": None,
         "clinic.subdivision": None,
+        "clinic.supplier.name": None,
+        "clinic.supplier.phone_day": None,
+        "clinic.supplier.phone_night": None,
         "clinic.delivery.latest_hour": 1,  # a delivery counted at the start of its day
         "clinic.delivery.round.weekdays": None,
         "clinic.delivery.round.every_weeks": None,

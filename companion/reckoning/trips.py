@@ -1,4 +1,4 @@
-"""The trips that a full portable allows, ready to be printed: how long one may stay, when to start for home.
+"""The trips that a portable allows: how long one may stay, when to start for home.
 
 A trip is the way there, a stay and the way home, with the activities in any order. The way there is counted at the
 highest ordered use; the way home and the reserve as well, on pulses or on the steady flow, whichever takes more, so
@@ -38,7 +38,7 @@ class Trip:
 
 @dataclass(frozen=True)
 class Trips:
-    """The trips that one portable allows, from a gauge that shows full."""
+    """The trips that one portable allows, from one reading of its gauge."""
 
     container: str
     use: PortableUse
@@ -47,19 +47,19 @@ class Trips:
     """The latest minute at which to turn back where nobody stays, so also on a walk; by the clock alone [min]."""
 
 
-def trips(case: Case, portable: LiquidStore, margins: Margins) -> Trips:
-    """Compute the trips from one full portable."""
+def trips(case: Case, portable: LiquidStore, margins: Margins, start: Fraction = Fraction(1)) -> Trips:
+    """Compute the trips from one portable whose gauge shows ``start``; the guide tells those of a full one."""
     use = portable_use(case, portable, margins)
     marks = [
         (level, litres_to_use(portable, level, use, margins) / use.most_homeward)
         for level in sorted(portable.levels)
-        if level < 1
+        if level < start
     ]
-    usable = litres_to_use(portable, Fraction(1), use, margins)
+    usable = litres_to_use(portable, start, use, margins)
     return Trips(
         portable.id,
         use,
-        tuple(_trip(way_min, portable.full_litres, usable, use, marks) for way_min in WAYS_MIN),
+        tuple(_trip(way_min, start, portable.full_litres, usable, use, marks) for way_min in WAYS_MIN),
         minutes_of_way(usable / (use.most + use.most_homeward)),
     )
 
@@ -70,24 +70,30 @@ def minutes_of_way(minutes: float) -> int:
 
 
 def _trip(
-    way_min: int, full_litres: float, usable: float, use: PortableUse, marks: Sequence[tuple[Fraction, float]]
+    way_min: int,
+    start: Fraction,
+    full_litres: float,
+    usable: float,
+    use: PortableUse,
+    marks: Sequence[tuple[Fraction, float]],
 ) -> Trip:
     """Return one trip.
 
     Args:
         way_min: how long the way takes, one way [min].
+        start: the reading with which one leaves.
         full_litres: the content of the full portable [L].
-        usable: the same at the worst of its gauge, less the reserve [L].
+        usable: the content at the worst of that reading, less the reserve [L].
         use: what the portable loses in a minute.
-        marks: each reading below full, lowest first, with the time of the highest use that it surely gives [min].
+        marks: each reading below that, lowest first, with the time of the highest use that it surely gives [min].
     """
     home_mark = next((level for level, covered_min in marks if covered_min >= way_min), None)
     if home_mark is None:
         left = usable - way_min * (use.most + use.most_homeward)
     else:
-        # Whatever the error of the gauge is, it is the same at full and at the mark. The mark covers the way home and
+        # Whatever the error of the gauge is, it is the same at both readings. The mark covers the way home and
         # the reserve, so this is never more than what both ways and the reserve leave.
-        left = float(1 - home_mark) * full_litres - way_min * use.most
+        left = float(start - home_mark) * full_litres - way_min * use.most
     if left < 0:
         return Trip(way_min, None, None, None)
     return Trip(

@@ -4,6 +4,7 @@ Each kind of block has a macro in ``templates/html/blocks.html.jinja``. What is 
 person or a translation says can become markup.
 """
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -127,8 +128,26 @@ def _qr(code: Code) -> Markup:
     return _image(qr_drawing(code.content, code.label))
 
 
+def _tel(number: Said | str) -> str:
+    """Return the address at which a phone calls a number (RFC 3966): its digits alone."""
+    return "tel:" + re.sub(r"[^+0-9]", "", str(number))
+
+
 def _image(drawing: Drawing) -> Markup:
     return Markup(drawing.svg)
+
+
+@cache
+def style_sheet(name: str) -> Markup:
+    """Return a style sheet without its comments and spaces: a phone may pay for every kilobyte."""
+    text = re.sub(r"{#.*?#}", "", resources.read("templates", name), flags=re.DOTALL)
+    return Markup(re.sub(r"(?<=[{};:,])\s+|\s+(?=[{}])", "", text))
+
+
+@cache
+def script(name: str) -> Markup:
+    """Return a script of ours without its comments and indents."""
+    return Markup(re.sub(r"(?m)^ *//.*\n|^ +", "", resources.read("templates", name)))
 
 
 @jinja2.pass_context
@@ -147,5 +166,13 @@ def environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals |= {"image": _image, "qr": _qr, "apart": _apart, "faces": faces}
+    environment.globals |= {
+        "image": _image,
+        "qr": _qr,
+        "apart": _apart,
+        "tel": _tel,
+        "style_sheet": style_sheet,
+        "script": script,
+        "faces": faces,
+    }
     return environment

@@ -22,6 +22,7 @@ from companion.guide.document import (
     GridColumn,
     Link,
     Row,
+    Screen,
     Section,
     texts_of,
 )
@@ -158,6 +159,8 @@ class _Writer:
     def value(self, value: Any) -> Any:
         if value is None or isinstance(value, str | int | float):
             return value
+        if isinstance(value, Screen):
+            return None
         if isinstance(value, Said):
             return [
                 {"lang": speech.tag, "dir": speech.direction, "runs": [_run(run) for run in speech.runs]}

@@ -11,13 +11,13 @@ from companion.case.model import Case
 from companion.case.read import case_from_dict
 from companion.case.rooms import EQUIPMENT, Rooms, complete, region_of
 from companion.errors import CaseError, Fault
+from companion.guide.tables import Row, Table, all_durations
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
-from companion.language.said import Said
+from companion.language.said import Said, plain
 from companion.reckoning.plan import plan
 from companion.web import form
 from companion.web.desk_words import words
-from companion.web.pages import Container, containers
 
 EIGHT = (
     "patient.name",
@@ -118,11 +118,14 @@ def kept_for_later(values: Mapping[str, Any]) -> str:
 
 # ── old beside new ──────────────────────────────────────────────────────────────────────────────
 
-Was = dict[tuple[str, str, tuple[str, ...]], Said]
+Key = tuple[str, str, str]
+"""Of one time: its table, row and column, by their words; the flow below a column's head is no part of it."""
+
+Was = dict[Key, Said]
 
 
 def times_before(entries: form.Entries, rooms: Rooms) -> Was | None:
-    """Return each time of the case that was opened, by container, level and activities; None where none was."""
+    """Return each time of the case that was opened; None where none was."""
     text = "".join(entries.get("before", ()))
     if not text:
         return None
@@ -132,21 +135,26 @@ def times_before(entries: form.Entries, rooms: Rooms) -> Was | None:
         case = case_from_dict(whole, "the file")
     except (ValueError, TypeError, AttributeError, RecursionError):  # it was no whole case, or is no longer ours
         return None
-    return {key: said for key, said, _ in _times(containers(plan(case), Locale(SOURCE, case.clinic.region)))}
+    return dict(_times(all_durations(plan(case), Locale(SOURCE, case.clinic.region))))
 
 
-def moved(was: Was | None, now: list[Container]) -> Was:
+def moved(was: Was | None, now: Sequence[Table]) -> Was:
     """Return the former time of each cell that shows another one now."""
     if was is None:
         return {}
-    return {key: was[key] for key, said, _ in _times(now) if key in was and was[key] != said}
+    return {key: was[key] for key, said in _times(now) if key in was and was[key] != said}
 
 
-def _times(found: list[Container]) -> Iterator[tuple[tuple[str, str, tuple[str, ...]], Said, int]]:
-    for container in found:
-        for level in container.levels:
-            for cell in level.cells:
-                yield (container.id, level.name, cell.activities), cell.text, cell.minutes
+def key_of(table: Table, row: Row, place: int) -> Key:
+    """Return what stands for the time in one cell."""
+    return plain(table.caption or ""), plain(row.head), plain(table.columns[place].head)
+
+
+def _times(tables: Sequence[Table]) -> Iterator[tuple[Key, Said]]:
+    for table in tables:
+        for row in table.rows:
+            for place, said in enumerate(row.cells):
+                yield key_of(table, row, place), said
 
 
 # ── what follows from the eight values ──────────────────────────────────────────────────────────

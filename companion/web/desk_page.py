@@ -12,15 +12,15 @@ from companion.errors import Fault
 from companion.guide.document import Sheet
 from companion.guide.notice_words import notice_words
 from companion.guide.sheet_names import SHEETS
+from companion.guide.tables import all_durations
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
 from companion.language.said import plain as plain_words
 from companion.reckoning.plan import plan
 from companion.render.html import environment, web_page
 from companion.web import form, kits
-from companion.web.desk_case import EIGHT, Checked, consequences, moved, times_before
+from companion.web.desk_case import EIGHT, Checked, consequences, key_of, moved, times_before
 from companion.web.desk_words import as_on_the_page, way, words
-from companion.web.pages import containers
 
 _LOCALE = Locale(SOURCE, "US")
 
@@ -109,7 +109,7 @@ def _preview(entries: form.Entries, found: Checked, rooms: Rooms) -> str:
     if found.case is None:
         return web_page("web/preview.html.jinja", _LOCALE, **_shared(found), count=len(found.faults), containers=())
     made = plan(found.case)
-    shown = containers(made, Locale(SOURCE, found.case.clinic.region))
+    shown = all_durations(made, Locale(SOURCE, found.case.clinic.region))
     was = times_before(entries, rooms)
     return web_page(
         "web/preview.html.jinja",
@@ -119,6 +119,7 @@ def _preview(entries: form.Entries, found: Checked, rooms: Rooms) -> str:
         containers=shown,
         compared=was is not None,
         moved=moved(was, shown),
+        key=key_of,
         text_of=plain_words,
         notices=[notice_words(notice) for notice in made.notices],
     )

@@ -2,7 +2,7 @@
 
 A folder stands for each address and holds its page as ``index.html``. So does each folder above it: a host that
 lists what lies in a folder without a page would show every code, and each code tells a patient's whole order.
-There is no server to reckon an outing, so these pages hold the tables, the guide and the look-up by script alone.
+The printed address without its code answers too, unless the folder has a page of its own there.
 """
 
 import datetime as dt
@@ -18,8 +18,8 @@ from companion.language.locale import Locale
 from companion.link import code as link
 from companion.link.keys import Keys
 from companion.reckoning.plan import Plan, plan
-from companion.web.pages import Asked, Place, full_guide, table_page
-from companion.web.public import SCRIPTS, script_file, unreadable
+from companion.web.pages import Place, deliveries, full_guide, manifest, table_page
+from companion.web.public import DELIVERIES, ICON, MANIFEST, SCRIPTS, icon_file, script_file, start_page, unreadable
 from companion.web.security import policy
 
 
@@ -35,8 +35,12 @@ def publish(cases: Sequence[Case], folder: Path, language: str, keys: Keys, toda
     """
     for name in SCRIPTS:
         write_whole(folder / "t" / name, script_file(name))
+    write_whole(folder / "t" / ICON, icon_file())
+    start = _guarded(start_page(language).body.decode())
+    write_whole(folder / "t" / "index.html", start)
+    if not (folder / "index.html").exists():
+        write_whole(folder / "index.html", start)
     no_list = _guarded(unreadable(language).body.decode())
-    write_whole(folder / "t" / "index.html", no_list)
     for case in cases:
         # The same case as a server reads it from the code: without anything personal.
         code = link.encode(case, keys)
@@ -55,10 +59,12 @@ def _write(folder: Path, code: str, suffix: str, locale: Locale, case: Case, mad
     # A host sends the reader of a folder to its name with a slash, so the page stands one step deeper.
     place = Place(code, "../" * (code + suffix + "/").count("/"))
     out_of_date = today > case.prescription.review_date
-    table = table_page(case, made, locale, place, Asked(), out_of_date=out_of_date, served=False)
+    table = table_page(case, made, locale, place, out_of_date=out_of_date)
     write_whole(folder / address / "index.html", _guarded(table))
-    guide = full_guide(case, made, locale, f"{place.up}../", out_of_date=out_of_date)
+    guide = full_guide(case, made, locale, Place(code, f"{place.up}../"), out_of_date=out_of_date)
     write_whole(folder / address / "guide" / "index.html", _guarded(guide))
+    write_whole(folder / address / MANIFEST, manifest(locale, place).encode())
+    write_whole(folder / address / DELIVERIES, deliveries(case, made, locale))
     return address
 
 

@@ -33,6 +33,8 @@ _HEADERS = {
 }
 
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+# Of figures and other data, which no browser runs, there is nothing to allow.
+_SCRIPT = re.compile(r"<script(?: data-[^>]*)?>(.+?)</script>", re.DOTALL)
 
 
 _REFUSALS = {
@@ -51,10 +53,14 @@ _REFUSALS = {
 
 
 def policy(page: str) -> str:
-    """Return the Content-Security-Policy of one of our pages: its own style, and scripts from our files alone."""
-    styles = " ".join(sorted({_digest(style) for style in _STYLE.findall(page)}))
+    """Return the Content-Security-Policy of one of our pages: its own style and script, and scripts from our files."""
+    styles, scripts = (
+        " ".join(sorted({_digest(inside) for inside in held.findall(page)})) for held in (_STYLE, _SCRIPT)
+    )
+    scripts = f"'self' {scripts}".strip()
     return (
-        f"default-src 'none'; script-src 'self'; style-src {styles}; img-src 'self' data:; font-src data:; "
+        f"default-src 'none'; script-src {scripts}; style-src {styles}; manifest-src 'self'; img-src 'self' data:; "
+        "font-src data:; "
         "connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'"
     )
 

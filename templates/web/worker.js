@@ -14,16 +14,47 @@ self.addEventListener("fetch", (event) => {
   }
 });
 
+// One copy of each page, with or without a question in its address.
+const named = (address) => new URL(address).pathname;
+
+// The part of an address that is the code: what the pages of one order have in common.
+const codeOf = (path) => path.match(/^.*?\/[tT](?:\/[A-Z2-7]+)+/)?.[0];
+
 async function fromNetworkOrKept(request) {
   const kept = await caches.open("kept");
+  const path = named(request.url);
+  const found = (await kept.match(path, { ignoreVary: true })) ?? (await elsewhere(kept, path));
   try {
-    const fresh = await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });
-    // A page with a question in its address is the same page; one copy of it is enough.
-    if (fresh.ok && !new URL(request.url).search) await kept.put(request, fresh.clone());
+    // Who has nothing else to show waits as long as it takes.
+    const fresh = await fetch(request, found ? { signal: AbortSignal.timeout(PATIENCE_MS) } : {});
+    if (fresh.ok) await kept.put(named(fresh.url), await plain(fresh.clone()));
+    if (fresh.status === 404) await forget(kept, path);
     return fresh;
   } catch (error) {
-    const found = await kept.match(request, { ignoreSearch: true, ignoreVary: true });
     if (found) return found;
     throw error;
   }
+}
+
+// A browser does not show a page that a host had led it to from another address unless it is told anew.
+async function plain(reply) {
+  return reply.redirected ? new Response(await reply.blob(), { headers: reply.headers }) : reply;
+}
+
+// A code that is no longer read must not show its times from here.
+async function forget(kept, path) {
+  const code = codeOf(path);
+  for (const request of await kept.keys()) {
+    if (code && codeOf(named(request.url)) === code) await kept.delete(request);
+  }
+}
+
+// Its links hold at its own address alone, so the reader is led there: with or without the slash at the end, and to the
+// guide in the language in which it is kept, which is better than none.
+async function elsewhere(kept, path) {
+  const pages = (await kept.keys()).map((one) => named(one.url));
+  const bare = (one) => one.replace(/\/$/, "");
+  const guide = (one) => bare(one).endsWith("/guide") && codeOf(one) === codeOf(path);
+  const found = pages.find((one) => bare(one) === bare(path)) ?? (guide(path) ? pages.find(guide) : undefined);
+  return found && Response.redirect(found);
 }

@@ -1,5 +1,8 @@
 """What other programs and a terminal are given: the plan's figures under the right names."""
 
+import datetime as dt
+from typing import Any
+
 import icalendar
 import pytest
 
@@ -11,6 +14,7 @@ from companion.reckoning.choices import cylinder_rows
 from companion.reckoning.containers import GasStore, level_name
 from companion.reckoning.outing import DOINGS, Stretch, outing
 from companion.reckoning.plan import plan
+from tests.cases import a_case
 from tests.guides import HOMES, example
 
 ENGLISH = Locale("en", "US")
@@ -32,6 +36,41 @@ def test_each_day_of_the_calendar_is_for_what_it_says(name: str) -> None:
     ]
     # Only the day on which something must be done rings.
     assert [bool(event.walk("VALARM")) for event in events] == [True, False] * len(made.deliveries)
+
+
+def events_of(changes: dict[str, Any]) -> dict[str, tuple[dt.date, int]]:
+    """Return the day and the revision of each event of a case's calendar, by what it is known by."""
+    case = a_case(changes)
+    events: list[Any] = icalendar.Calendar.from_ical(calendar_file(case, plan(case), ENGLISH)).walk("VEVENT")
+    return {str(event["UID"]): (event.decoded("DTSTART"), int(event["SEQUENCE"])) for event in events}
+
+
+MORE = {"prescription.rest.flow": "3 L/min"}
+NAMELESS = {"patient.name": None}
+
+
+def test_a_file_made_anew_moves_the_events_of_the_older_one() -> None:
+    # A week later, with more flow: sooner deliveries, and none of the old ones stays beside them.
+    old, new = events_of({}), events_of(MORE | {"issued": "2026-11-09"})
+    assert set(old) <= set(new)
+    assert {new[name][1] - revision for name, (_, revision) in old.items()} == {7}
+    assert any(new[name][0] != day for name, (day, _) in old.items())
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "alike"),
+    [
+        ({}, {"patient.name": "Jonas Lindqvist"}, False),
+        ({}, NAMELESS, False),
+        # From the page of a code, which names nobody: two people may have the same equipment.
+        (NAMELESS, NAMELESS | MORE, False),
+        (NAMELESS, NAMELESS | {"issued": "2026-11-09"}, True),
+    ],
+)
+def test_no_delivery_takes_the_place_of_another_patients(
+    one: dict[str, Any], other: dict[str, Any], *, alike: bool
+) -> None:
+    assert bool(set(events_of(one)) & set(events_of(other))) == alike
 
 
 @pytest.mark.parametrize(("minutes", "lasts"), [(180, True), (200, False)])

@@ -25,6 +25,7 @@ from companion.language.locale import Locale
 from companion.reckoning.margins import Margins
 from companion.reckoning.outing import DOINGS, Stretch, outing, portable_numbered
 from companion.reckoning.plan import plan
+from companion.reckoning.since_filled import since_filled
 from companion.reckoning.trips import WAYS_MIN, trips
 from tests.cases import PULSE, UNEVEN, UNLIKE_FLOWS, a_case, case_dict, meant, valid_cases
 from tests.few import FEW
@@ -174,6 +175,44 @@ def test_margins_shorten_the_stay() -> None:
     # 250 − 144 = 106 L: 44 min home. From full to one half 500 − 15 × 2.4 = 464 L: 193.3 min
     margins = Margins(flow_tolerance=0.2, reading_error_divisions=1, portable_reserve_min=60)
     assert trips(a_case(), a_store(1000), margins).trips[0].stay_min == 190
+
+
+@pytest.mark.parametrize(
+    ("start", "rows"),
+    [
+        # From three quarters down to one quarter 500 L less 30 L for a way of 15 min: 235 min; to one half 250 L less
+        # 90 L: 80 min.
+        (Fraction(3, 4), [(235, Fraction(1, 4)), (220, Fraction(1, 4)), (80, Fraction(1, 2))]),
+        # One quarter covers 32.5 min home. From one half 250 L less 30, less 60 L; for 45 min nothing below covers it:
+        # 375 − 60 − 45 × 4 = 135 L: 67.5 min.
+        (Fraction(1, 2), [(110, Fraction(1, 4)), (95, Fraction(1, 4)), (65, None)]),
+        # 125 − 60 = 65 L are 16.25 min there and back: after 15 min one turns back at once.
+        (Fraction(1, 4), [(0, None), (None, None), (None, None)]),
+    ],
+)
+def test_from_a_portable_that_is_no_longer_full(
+    start: Fraction, rows: list[tuple[int | None, Fraction | None]]
+) -> None:
+    found = trips(a_case(), a_store(1000), PLAIN, start)
+    assert [(trip.stay_min, trip.home_mark) for trip in found.trips[:3]] == rows
+
+
+@pytest.mark.parametrize(
+    ("after_min", "left_min", "as_if"),
+    [
+        # At the worst of full 875 L less 60 L of reserve; 2 L/min since it was filled. Three quarters gives 565 L.
+        (0, 405, Fraction(1)),
+        (15, 390, Fraction(3, 4)),
+        (120, 285, Fraction(3, 4)),
+        (135, 270, Fraction(1, 2)),  # 545 L are less than three quarters may promise
+        (360, 45, Fraction(1, 4)),
+    ],
+)
+def test_since_it_was_filled(after_min: int, left_min: int, as_if: Fraction) -> None:
+    rows = {row.after_min: row for row in since_filled(a_case(), a_store(1000), PLAIN)}
+    assert (rows[after_min].left_min["rest"], rows[after_min].as_if) == (left_min, as_if)
+    # One quarter gives 65 L: below that there is no reading, and no time.
+    assert max(rows) == 375
 
 
 # ── what is printed ─────────────────────────────────────────────────────────────────────────────
@@ -492,3 +531,20 @@ def test_an_outing_that_the_table_allows_is_allowed_by_the_command(raw: dict[str
             stay = [Stretch(DOINGS[staying[int(other * len(staying))]], stay_min)] if stay_min else []
             stretches = [Stretch(way, journey.there_min), *stay, Stretch(way, journey.back_min)]
             assert outing(case, portable, Fraction(1), stretches, whole.margins).enough
+
+
+@settings(max_examples=30)
+@given(st.one_of(homes(), EXAMPLES))
+def test_an_outing_lasts_that_a_trip_from_any_reading_allows(raw: dict[str, Any]) -> None:
+    case = case_from_dict(raw, "the test")
+    made, ordered = plan(case), case.prescription.orders()
+    portable = portable_numbered(made.stores, 1)
+    for start in portable.levels:
+        for trip in trips(case, portable, made.margins, start).trips:
+            for going, staying in (("walk", "stroll"), ("walk", "sit"), ("travel", "sit"), ("travel", "sleep")):
+                doings = (DOINGS[going], DOINGS[staying])
+                if trip.stay_min and all(doing.activity in ordered for doing in doings):
+                    way, stay = (
+                        Stretch(doing, time) for doing, time in zip(doings, (trip.way_min, trip.stay_min), strict=True)
+                    )
+                    assert outing(case, portable, start, [way, stay, way], made.margins).enough, (start, trip)

@@ -14,14 +14,19 @@ import zipfile
 import zoneinfo
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any, Literal
 
+import icalendar
 import pdfplumber
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Dialog, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Dialog, Locator, Page, ViewportSize, expect, sync_playwright
 
 from companion.language.catalogue import available
 from companion.language.locale import Locale
+from companion.link.keys import Keys
 from companion.reckoning.plan import plan
+from companion.reckoning.since_filled import since_filled
+from companion.web.public import application
 from companion.web.publish import publish
 from tests.cases import a_case, case_dict
 from tests.conftest import as_toml
@@ -32,13 +37,13 @@ PHONE: ViewportSize = {"width": 320, "height": 640}  # WCAG 2.2, 1.4.10
 SCREEN: ViewportSize = {"width": 1280, "height": 900}
 
 CASE = a_case({"prescription.exertion.flow": "3 L/min"})
-HALF_WALKING = Locale("en", "US").duration(
-    next(
-        one.safe_min
-        for one in plan(CASE).windows_of("portable")
-        if one.demand.activity == "exertion" and float(one.level) == 0.5
-    )
+HALF_WALKING_MIN = next(
+    one.safe_min
+    for one in plan(CASE).windows_of("portable")
+    if one.demand.activity == "exertion" and float(one.level) == 0.5
 )
+HALF_WALKING = str(Locale("en", "US").duration(HALF_WALKING_MIN))
+TRIP = next(trip for trip in plan(CASE).trips[0].trips if trip.way_min == 30)
 RIGHT_TO_LEFT = next(tag for tag in available() if Locale(tag, "US").direction == "rtl")
 
 
@@ -98,13 +103,12 @@ def test_from_the_code_to_the_answer_in_two_taps(now: str, phone: BrowserContext
     portable = page.locator("#portable-1")
     portable.get_by_text("one half").click()
     portable.get_by_text("Walking").click()
-    expect(portable.locator(".big")).to_have_text(str(HALF_WALKING))
+    expect(portable.locator(".lasts .big")).to_have_text(HALF_WALKING)
     # Reckoned here and not by the browser.
-    minutes = int(portable.locator(".big").get_attribute("data-minutes") or 0)
-    by = dt.datetime.fromisoformat(now).replace(second=0) + dt.timedelta(minutes=minutes)
+    by = dt.datetime.fromisoformat(now).replace(second=0) + dt.timedelta(minutes=HALF_WALKING_MIN)
     spelled = by.astimezone(zoneinfo.ZoneInfo("America/New_York")).strftime("%I:%M %p").lstrip("0")
-    told = portable.locator(".by").inner_text().replace("\u202f", " ")
-    assert told == f"If you start now, be back by {spelled}."
+    told = portable.locator(".lasts .by").inner_text().replace("\u202f", " ")
+    assert told.startswith(f"If you start now, be back by {spelled}.")
     assert not problems
     assert all(url.startswith((public, "data:")) for url in requests)
 
@@ -120,40 +124,41 @@ def test_by_keyboard_alone(phone: BrowserContext, public: str) -> None:
                 return
         pytest.fail(f"{selector} cannot be reached by keyboard")
 
+    tab_to(".calls a")
     tab_to("#portable-1 [name=level]")
     for _ in range(2):
         page.keyboard.press("ArrowDown")
     tab_to("#portable-1 [name=activity]")
     page.keyboard.press("ArrowDown")
-    tab_to("#portable-1 button")
+    expect(page.locator("#portable-1 .lasts .big")).to_be_visible()
+    tab_to("#portable-1 .alarm")
+    tab_to("#portable-1 .now")
     page.keyboard.press("Enter")
-    expect(page.locator("#portable-1 .big")).to_be_visible()
+    expect(page.locator("#portable-1 .since")).to_be_visible()
     tab_to("#reservoir-1 > summary")
     page.keyboard.press("Enter")
     expect(page.locator("#reservoir-1 form")).to_be_visible()
 
 
 def test_without_scripts(browser: Browser, public: str) -> None:
+    # The tables are all there; what only a script can answer is not.
     context = browser.new_context(viewport=PHONE, java_script_enabled=False)
     page = context.new_page()
     page.goto(public + address(CASE, "/en"))
-    expect(page.locator("#print")).to_be_hidden()
-    portable = page.locator("#portable-1")
-    portable.get_by_text("one half").click()
-    portable.get_by_text("Walking").click()
-    portable.get_by_role("button").click()
-    expect(page.locator("#portable-1 .big")).to_have_text(str(HALF_WALKING))
-    page.locator("#outing > summary").click()
-    outing = page.locator("#outing")
-    outing.get_by_text("full", exact=True).click()
-    outing.locator("[name=activity1]").select_option("walk")
-    outing.locator("[name=minutes1]").fill("40")
-    outing.get_by_role("button").click()
-    expect(page.locator("#outing .big")).to_have_text("The portable lasts for this outing.")
+    for part in ("#print", "#portable-1", "#share"):
+        expect(page.locator(part)).to_be_hidden()
+    expect(page.locator("#times")).to_contain_text(HALF_WALKING)
     page.get_by_text("Language").click()
     page.locator(f'a[hreflang="{RIGHT_TO_LEFT}"]').click()
     expect(page.locator("html")).to_have_attribute("dir", "rtl")
     context.close()
+
+
+def pick(page: Page, **picked: str) -> Locator:
+    """Answer the questions about the portable, and return its part of the page."""
+    for name, value in picked.items():
+        page.locator(f'#portable-1 [name={name}][value="{value}"]').check(force=True)
+    return page.locator("#portable-1")
 
 
 def test_without_internet_after_the_first_visit(browser: Browser) -> None:
@@ -161,29 +166,112 @@ def test_without_internet_after_the_first_visit(browser: Browser) -> None:
     page = context.new_page()
     with running(public_app()) as base:
         page.goto(base + address(CASE, "/en"))
-        expect(page.locator("html")).to_have_attribute("data-kept", "yes", timeout=15_000)
+        expect(page.locator("html")).to_have_attribute("data-kept", "yes", timeout=60_000)
     # The server is gone now, and so is the network.
     context.set_offline(True)
-    page.goto(base + address(CASE, "/en?container=portable-1&level=1/2&activity=exertion"))
-    expect(page.locator("#portable-1 .big")).to_have_text(str(HALF_WALKING))
-    page.goto(base + address(CASE, "/en?outing=1&container=portable-1&level=full&activity1=walk&minutes1=40"))
-    expect(page.locator("#outing .offline")).to_be_visible()
+    page.goto(base + address(CASE, "/en"))
+    expect(pick(page, level="1/2", activity="exertion").locator(".lasts .big")).to_have_text(HALF_WALKING)
+    out = pick(page, level="full", activity="out", way="30").locator(".out")
+    expect(out.locator(".big").last).to_have_text(str(Locale("en", "US").duration(TRIP.stay_min or 0)))
     page.get_by_role("link", name="The whole guide").click()
     expect(page.locator("h1")).to_have_text("Living with liquid oxygen at home")
+    # As the home screen opens it, and in another language.
+    page.goto(base + address(CASE, "/en/"))
+    page.get_by_text("Language").click()
+    page.locator(f'a[hreflang="{RIGHT_TO_LEFT}"]').click()
+    expect(page.locator("html")).to_have_attribute("dir", "rtl")
     context.close()
+
+
+def test_a_code_that_is_no_longer_read_is_not_kept(browser: Browser) -> None:
+    keys = [KEYS]
+    context = browser.new_context(viewport=PHONE, locale="en-US")
+    page = context.new_page()
+    with running(application(lambda: keys[0], lambda: TODAY)) as base:
+        page.goto(base + address(CASE, "/en"))
+        expect(page.locator("html")).to_have_attribute("data-kept", "yes", timeout=60_000)
+        keys[0] = Keys((b"n" * 32,))
+        page.goto(base + address(CASE, "/en?later"))
+        expect(page.locator("h1")).to_have_text("This code cannot be read")
+        kept = page.evaluate("async () => (await (await caches.open('kept')).keys()).map(one => one.url)")
+        assert [url for url in kept if "/t/A" in url] == []
+    context.close()
+
+
+def test_what_was_filled_and_when_is_taken_off(phone: BrowserContext, public: str) -> None:
+    page = phone.new_page()
+    page.clock.install(time="2026-11-25T10:24:00-05:00")
+    page.goto(public + address(CASE, "/en"))
+    portable = pick(page, level="full", activity="rest")
+    full = portable.locator(".lasts .big").inner_text()
+    portable.locator("[name=filled]").fill("09:40")
+    expect(portable.locator(".since")).to_contain_text("0:44")
+    rows = since_filled(CASE, plan(CASE).liquid_store("portable-1"), plan(CASE).margins)
+    left = next(row for row in rows if row.after_min == 45)
+    expect(portable.locator(".lasts .big")).to_have_text(str(Locale("en", "US").duration(left.left_min["rest"])))
+    assert portable.locator(".lasts .big").inner_text() != full
+    # It is kept for the next look, and a time of day that is still to come was yesterday's.
+    page.reload()
+    expect(page.locator("#portable-1 .since")).to_contain_text("0:44")
+    page.locator("#portable-1 [name=filled]").fill("10:30")
+    expect(page.locator("#portable-1 .since")).to_contain_text("23:54")
+    expect(pick(page, level="full", activity="rest").locator(".lasts .big")).to_have_text("Too low to use")
+
+
+def test_an_alarm_is_a_file_for_the_calendar(phone: BrowserContext, public: str, tmp_path: Path) -> None:
+    page = phone.new_page()
+    page.clock.install(time="2026-11-25T10:00:30-05:00")
+    page.goto(public + address(CASE, "/en"))
+    portable = pick(page, level="full", activity="out", way="30")
+    with page.expect_download() as saved:
+        portable.locator(".out .alarm").last.click()
+    saved.value.save_as(tmp_path / "alarm.ics")
+    event: Any
+    (event,) = icalendar.Calendar.from_ical((tmp_path / "alarm.ics").read_bytes()).walk("VEVENT")
+    home = dt.datetime.fromisoformat("2026-11-25T10:00:00-05:00") + dt.timedelta(minutes=30 + (TRIP.stay_min or 0))
+    assert event.decoded("DTSTART") == home
+    assert str(event["SUMMARY"]).startswith("Oxygen: start for home by ")
+    assert [alarm["TRIGGER"].dt for alarm in event.walk("VALARM")] == [dt.timedelta(minutes=-15), dt.timedelta(0)]
+
+
+VOICES = """() => {
+    const heard = [];
+    const speech = { getVoices: () => [{ lang: "en-US", localService: true }], cancel: () => undefined,
+                     speak: (one) => heard.push(`${one.lang} ${one.text}`), onvoiceschanged: null };
+    Object.defineProperty(window, "speechSynthesis", { value: speech });
+    Object.defineProperty(window, "SpeechSynthesisUtterance", { value: function (text) { this.text = text; } });
+    window.heard = heard;
+}"""
+
+
+@pytest.mark.parametrize("rest", ["/en", "/en/guide"])
+def test_a_section_is_read_aloud_where_the_device_has_a_voice(rest: str, phone: BrowserContext, public: str) -> None:
+    page = phone.new_page()
+    page.goto(public + address(CASE, rest))
+    assert page.locator("button.aloud").count() > 1
+    for button in page.locator("button.aloud").all():
+        expect(button).to_be_hidden()  # this browser has none
+    # One voice, in the place of the device's.
+    page.add_init_script(f"({VOICES})()")
+    page.reload()
+    page.get_by_role("button", name="Read aloud: Five rules that keep you safe").click()
+    heard = page.evaluate("window.heard")
+    assert heard[0] == "en Five rules that keep you safe"
+    assert any("Keep every container upright" in one for one in heard)
+    expect(page.get_by_role("button", name="Stop reading: Five rules that keep you safe")).to_be_visible()
 
 
 def test_right_to_left(phone: BrowserContext, public: str) -> None:
     page = phone.new_page()
-    page.goto(public + address(CASE, f"/{RIGHT_TO_LEFT}?container=portable-1&level=1/2&activity=exertion"))
+    page.goto(public + address(CASE, f"/{RIGHT_TO_LEFT}"))
     assert fits(page)
-    radio = page.locator("#portable-1 [name=level]").first.bounding_box()
-    label = page.locator("#portable-1 label span").first.bounding_box()
-    assert radio is not None
-    assert label is not None
-    assert radio["x"] > label["x"]
+    full, next_lower = (page.locator("#portable-1 [name=level]").nth(place).bounding_box() for place in (0, 1))
+    assert full is not None
+    assert next_lower is not None
+    assert full["x"] > next_lower["x"]
+    pick(page, level="1/2", activity="exertion")
     # A time of day and a phone number keep their order.
-    assert re.search(r"\d{1,2}:\d{2}", page.locator("#portable-1 .by").inner_text())
+    assert re.search(r"\d{1,2}:\d{2}", page.locator("#portable-1 .lasts .by").inner_text())
     expect(page.locator("table.phones")).to_contain_text("555-0142")
 
 
@@ -197,7 +285,6 @@ def test_after_the_review_date_by_the_clock_of_the_phone(phone: BrowserContext, 
 def test_large_text_and_wide_spacing_lose_nothing(phone: BrowserContext, public: str) -> None:
     # WCAG 2.2, 1.4.4 and 1.4.12
     page = phone.new_page()
-    page.set_viewport_size({"width": 640, "height": 800})
     page.goto(public + address(CASE, "/en"))
     # The policy of the page forbids foreign styles, so these are set through the object model.
     page.evaluate(
@@ -220,7 +307,7 @@ def test_targets_are_large_enough_for_a_thumb(phone: BrowserContext, public: str
         if summary.is_visible():
             summary.click()
             small = page.evaluate(
-                """() => [...document.querySelectorAll("a, button, summary, select, [type=text], fieldset > label")]
+                """() => [...document.querySelectorAll("a, button, summary, [type=time], fieldset label")]
                     .map(one => [one.textContent, one.getBoundingClientRect()])
                     .filter(([, box]) => box.width && (box.height < 48 || box.width < 48))
                     .map(([text, box]) => `${text} ${box.width} x ${box.height}`)"""
@@ -237,7 +324,7 @@ def test_published_files_answer_by_script(phone: BrowserContext, tmp_path: Path)
         page.goto(f"http://127.0.0.1:{server.server_port}{address(CASE)}")
         page.locator("#portable-1").get_by_text("one half").click()
         page.locator("#portable-1").get_by_text("Walking").click()
-        expect(page.locator("#portable-1 .big")).to_have_text(str(HALF_WALKING))
+        expect(page.locator("#portable-1 .lasts .big")).to_have_text(HALF_WALKING)
         page.get_by_role("link", name="The whole guide").click()
         expect(page.locator("h1")).to_have_text("Living with liquid oxygen at home")
         page.close()
@@ -374,15 +461,7 @@ def test_the_desk_without_scripts(browser: Browser, clinic: str, tmp_path: Path)
 
 # ── every page ──────────────────────────────────────────────────────────────────────────────────
 
-OUTING = "?outing=1&container=portable-1&level=full&activity1=walk&minutes1=40&minutes2=x"
-PAGES = (
-    "/en",
-    f"/{RIGHT_TO_LEFT}",
-    "/en?container=portable-1&level=1/2&activity=exertion",
-    f"/en{OUTING}",
-    "/en/guide",
-    "/broken",
-)
+PAGES = ("/en", f"/{RIGHT_TO_LEFT}", "/en/guide", "/broken", "/")
 
 
 def violations(page: Page) -> list[str]:
@@ -400,14 +479,22 @@ def violations(page: Page) -> list[str]:
     return found
 
 
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", [PHONE, SCREEN], ids=["phone", "screen"])
 @pytest.mark.parametrize("rest", PAGES)
-def test_axe_finds_nothing_on_the_public_pages(rest: str, size: ViewportSize, browser: Browser, public: str) -> None:
-    page = browser.new_page(viewport=size)
-    path = "/t/BROKEN" if rest == "/broken" else address(CASE, rest)
-    page.goto(public + path)
+def test_axe_finds_nothing_on_the_public_pages(
+    rest: str, size: ViewportSize, scheme: Literal["light", "dark"], browser: Browser, public: str
+) -> None:
+    page = browser.new_page(viewport=size, color_scheme=scheme)
+    page.goto(public + {"/broken": "/t/BROKEN", "/": "/"}.get(rest, address(CASE, rest)))
     assert violations(page) == []
     assert fits(page)
+    if page.locator("#portable-1").count():
+        pick(page, level="1/2", activity="exertion")
+        assert violations(page) == []
+        pick(page, activity="out", way="30")
+        assert violations(page) == []
+        assert fits(page)
     page.close()
 
 
@@ -430,8 +517,9 @@ def test_axe_finds_nothing_on_the_desk(size: ViewportSize, browser: Browser, cli
 def test_forced_colours_hide_nothing(scheme: str, browser: Browser, public: str) -> None:
     context = browser.new_context(viewport=PHONE, forced_colors=scheme)  # type: ignore[arg-type]
     page = context.new_page()
-    page.goto(public + address(CASE, "/en?container=portable-1&level=1/2&activity=exertion"))
-    for part in ("#portable-1 .big", "#portable-1 .gauge", "#print", "#portable-1 button"):
+    page.goto(public + address(CASE, "/en"))
+    pick(page, level="1/2", activity="exertion")
+    for part in ("#portable-1 .lasts .big", "#portable-1 .gauge", "#print", "#portable-1 .now", ".calls a"):
         expect(page.locator(part).first).to_be_visible()
     assert page.locator("#portable-1 .answer").evaluate("one => getComputedStyle(one).borderTopStyle") == "solid"
     context.close()

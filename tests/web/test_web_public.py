@@ -1,30 +1,32 @@
 """The page behind the QR code: it says what the plan computed, and says nothing of what came in to anybody else."""
 
 import datetime as dt
+import json
 import logging
 import posixpath
 from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.guide import trip_tables
-from companion.guide.outing_words import outing_words
-from companion.guide.tables import answer
+from companion.export.ics import calendar_file
+from companion.guide import tables, trip_tables
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.link import code as link
 from companion.link.keys import KeyFile, Keys, add_key, load_keys
-from companion.reckoning.containers import LEVELS, LiquidStore, level_name
-from companion.reckoning.outing import DOINGS, Stretch, outing
-from companion.reckoning.plan import plan
+from companion.reckoning.containers import Store, level_name
+from companion.reckoning.plan import Plan, plan
 from companion.web import public
+from companion.web.pages import ANY
 from companion.web.public import SCRIPTS
 from tests.cases import BASE, PERSONAL, UNLIKE_FLOWS, a_case
 from tests.guides import EXAMPLES, HOMES, example
 from tests.tools import key_file
-from tests.visit import KEYS, TODAY, XHTML, address, ask, assert_valid, by_id, get, public_app, shown, tree, words
+from tests.visit import KEYS, TODAY, XHTML, address, ask, by_id, get, public_app, shown, tree, words
 
 CASE = a_case(UNLIKE_FLOWS)
 PLAN = plan(CASE)
@@ -33,38 +35,110 @@ APP = public_app()
 
 BIGGEST = a_case({kind: BASE[kind] * 4 for kind in ("reservoir", "portable", "cylinder")})
 LARGEST_PAGE = 60_000
-"""Bytes, scripts included: what a slow connection brings in some seconds."""
+"""Bytes, scripts and icon included: what a slow connection brings in some seconds."""
 
 
 # ── what it says ────────────────────────────────────────────────────────────────────────────────
 
 
+def figures_of(page: ElementTree.Element) -> dict[str, Any]:
+    """Return what the script of a page looks up."""
+    found: dict[str, Any] = json.loads(by_id(page, "figures").text or "")
+    return found
+
+
 @pytest.mark.parametrize("name", HOMES)
-def test_every_window_of_the_plan_is_the_answer_to_its_question(name: str) -> None:
+def test_every_figure_that_is_looked_up_is_one_of_the_plan(name: str) -> None:
     case = example(name)
-    made = plan(case)
-    spelled = Locale("en", case.clinic.region)
+    made = tables.awake(plan(case))
+    found = figures_of(tree(get(APP, address(case, "/en")).text))
     for one in made.windows:
-        if one.kind == "reservoir":
+        if one.kind == "reservoir" or level_name(one.level) not in found["of"][one.container]["times"]:
             continue
-        question = f"?container={one.container}&level={level_name(one.level)}&activity={one.demand.activity}"
-        page = tree(get(APP, address(case, f"/en{question}")).text)
-        expected = str(answer(one.kind, one.safe_min, spelled))
-        assert shown(by_id(page, one.container), "big") == expected, question
+        row = found["of"][one.container]["times"][level_name(one.level)]
+        # Activities that share a column have the same figure.
+        alike = [group for group in tables.grouped(_store(made, one.container), made.windows) if one.demand in group]
+        assert row[ANY if ANY in row else str(alike[0][0].activity)] == one.safe_min, one
+    for minutes, told in found["words"].items():
+        if minutes != "0":
+            assert told == str(Locale("en", case.clinic.region).duration(int(minutes)))
+
+
+def _store(made: Plan, name: str) -> Store:
+    return next(store for store in made.stores if store.id == name)
 
 
 def test_a_reservoir_is_answered_by_the_use_of_a_whole_day() -> None:
     # A reservoir also fills portables and stands: the time of one activity would promise too much.
-    supply = PLAN.supply[0]
-    for level, minutes in supply.safe_min.items():
-        page = tree(get(APP, address(CASE, f"/en?container=reservoir-1&level={level_name(level)}&activity=rest")).text)
-        assert shown(by_id(page, "reservoir-1"), "big") == str(answer("reservoir", minutes, ENGLISH))
+    found = figures_of(tree(get(APP, address(CASE, "/en")).text))["of"]["reservoir-1"]["times"]
+    assert found == {level_name(level): {ANY: minutes} for level, minutes in PLAN.supply[0].safe_min.items()}
+
+
+@pytest.mark.parametrize("name", HOMES)
+def test_a_trip_from_a_full_portable_is_that_of_the_guide(name: str) -> None:
+    case = example(name)
+    made = plan(case)
+    found = figures_of(tree(get(APP, address(case, "/en")).text))
+    for line in made.trips:
+        looked_up = found["of"][line.container]["trips"]["full"]
+        for trip in line.trips:
+            *stays, _ = looked_up[str(trip.way_min)]
+            assert stays[-1] == trip.stay_min
+            assert stays[0] in (trip.resting_stay_min, trip.stay_min)
+
+
+@pytest.mark.parametrize("name", HOMES)
+def test_the_time_since_it_was_filled_never_lengthens_a_time(name: str) -> None:
+    for container in figures_of(tree(get(APP, address(example(name), "/en")).text))["of"].values():
+        for step, (_, left) in enumerate(container.get("since", [])):
+            for activity, minutes in left.items():
+                # In use all the while, at the same activity at least: what is left and what has passed are one fill.
+                assert minutes + 15 * step <= container["times"]["full"][activity]
 
 
 def test_nothing_is_picked_for_the_reader() -> None:
     page = get(APP, address(CASE, "/en")).text
     assert "checked=" not in page
-    assert shown(tree(page), "big") is None
+    assert shown(tree(page), "big") == ""
+
+
+def test_a_phone_calls_each_number_with_one_tap() -> None:
+    page = tree(get(APP, address(example("harbour-lane"), "/en")).text)
+    calls = [
+        (part.get("href"), words(part)) for part in page.iter(f"{XHTML}a") if part.get("href", "").startswith("tel:")
+    ]
+    assert calls[:4] == [
+        ("tel:911", "Ambulance 911"),
+        ("tel:5550150", "Supplier 555-0150"),
+        ("tel:5550151", "Supplier at night and on weekends"),
+        ("tel:5550142", "Clinic 555-0142"),
+    ]
+    assert ("tel:5550150", "555-0150") in calls  # in the table of the first page as well
+
+
+def test_the_deliveries_come_as_the_clinics_own_file() -> None:
+    reply = get(APP, address(CASE, "/en/deliveries.ics"))
+    read = link.decode(CODE, KEYS)
+    assert reply.headers["content-type"].startswith("text/calendar")
+    assert reply.content == calendar_file(read, plan(read), ENGLISH)
+
+
+@pytest.mark.parametrize("tag", available())
+def test_the_manifest_opens_the_page_of_its_language(tag: str) -> None:
+    manifest = get(APP, address(CASE, f"/{tag}/app.webmanifest"))
+    told = manifest.json()
+    where = posixpath.join(address(CASE, f"/{tag}/"), told["start_url"])
+    assert tree(get(APP, posixpath.normpath(where)).text).get("lang") == told["lang"] == tag
+    icon = posixpath.normpath(posixpath.join(address(CASE, f"/{tag}"), told["icons"][0]["src"]))
+    assert get(APP, icon).headers["content-type"] == "image/svg+xml"
+
+
+@pytest.mark.parametrize("path", ["/", "/t", "/t/", "/T"])
+def test_the_printed_address_alone_says_that_the_camera_is_needed(path: str) -> None:
+    reply = get(APP, path)
+    assert reply.status_code == 200
+    assert "Open the camera of your phone" in words(tree(reply.text))
+    assert "minute" not in reply.text
 
 
 def test_a_gauge_in_eighths_and_one_in_fifths_are_asked_by_their_own_marks() -> None:
@@ -87,82 +161,12 @@ def test_a_gauge_in_eighths_and_one_in_fifths_are_asked_by_their_own_marks() -> 
     assert used == drawn
 
 
-@pytest.mark.parametrize(
-    "question", ["?container=portable-1&level=full", "?container=portable-1&level=7/8&activity=rest"]
-)
-def test_half_a_question_gets_no_time(question: str) -> None:
-    portable = by_id(tree(get(APP, address(CASE, f"/en{question}")).text), "portable-1")
-    assert shown(portable, "big") is None
-    assert shown(portable, "open") == "Pick one answer to each question."
-
-
-def test_the_table_holds_every_figure_for_the_script_to_find() -> None:
-    page = tree(get(APP, address(CASE, "/en")).text)
-    table = next(part for part in page.iter(f"{XHTML}table") if part.get("data-container") == "portable-1")
-    for row in table.iter(f"{XHTML}tr"):
-        for cell in row.iter(f"{XHTML}td"):
-            level = next(level for level in LEVELS if level_name(level) == row.get("data-level"))
-            for activity in cell.get("data-activities", "rest").split():
-                window = PLAN.window("portable-1", level, activity)  # type: ignore[arg-type]
-                assert cell.get("data-minutes") == str(window.safe_min)
-
-
-@pytest.mark.parametrize(
-    ("stretches", "level"),
-    [
-        ([("walk", 40), ("sit", 120), ("travel", 30)], "full"),  # a walk, a visit and a ride home
-        ([("walk", 40)], "1/4"),
-        ([("walk", 1440)], "full"),
-        ([("sleep", 1)] * 6, "1/2"),
-    ],
-)
-def test_an_outing_is_answered_by_the_plan(stretches: list[tuple[str, int]], level: str) -> None:
-    asked = "".join(f"&activity{n}={word}&minutes{n}={m}" for n, (word, m) in enumerate(stretches, start=1))
-    page = tree(get(APP, address(CASE, f"/en?outing=1&container=portable-1&level={level}{asked}")).text)
-    portable = next(store for store in PLAN.stores if isinstance(store, LiquidStore) and store.kind == "portable")
-    found = outing(
-        CASE,
-        portable,
-        next(one for one in LEVELS if level_name(one) == level),
-        [Stretch(DOINGS[word], minutes) for word, minutes in stretches],
-        PLAN.margins,
-    )
-    shown_words = words(by_id(page, "outing"))
-    for line in outing_words(found, ENGLISH):
-        assert str(line) in shown_words
-    assert ("The portable lasts for this outing." in shown_words) == found.enough
-
-
 def test_the_page_holds_the_trips_of_the_guide() -> None:
     page = tree(get(APP, address(CASE, "/en")).text)
     (expected,) = trip_tables.trips(PLAN, ENGLISH)
     table = next(part for part in page.iter(f"{XHTML}table") if str(expected.caption) in words(part))
     rows = [[words(cell) for cell in row] for row in list(table.iter(f"{XHTML}tr"))[1:]]
     assert rows == [[str(text) for text in (row.head, *row.cells)] for row in expected.rows]
-
-
-@pytest.mark.parametrize(
-    ("question", "fault"),
-    [
-        ("level=full", "Fill in at least one part."),
-        ("level=full&activity1=walk&minutes1=soon", "Write the minutes as a whole number from 1 to 1440."),
-        ("level=full&activity1=walk&minutes1=0", "Write the minutes as a whole number from 1 to 1440."),
-        ("level=full&activity1=walk&minutes1=1441", "Write the minutes as a whole number from 1 to 1440."),
-        ("level=full&activity1=swim&minutes1=10", "Pick what you will do."),
-        ("activity1=walk&minutes1=10", "Pick what the gauge shows."),
-    ],
-)
-def test_an_outing_that_cannot_be_read_is_not_reckoned(question: str, fault: str) -> None:
-    page = tree(get(APP, address(CASE, f"/en?outing=1&container=portable-1&{question}")).text)
-    assert shown(by_id(page, "outing"), "fault") == fault
-    assert shown(by_id(page, "outing"), "big") is None
-
-
-def test_an_outing_without_an_order_for_it_is_not_offered() -> None:
-    case = a_case({"prescription.exertion": None, "prescription.rest.hours_per_day": "16 h"})
-    page = tree(get(APP, address(case, "/en?outing=1&container=portable-1&level=full&activity1=walk&minutes1=9")).text)
-    assert shown(by_id(page, "outing"), "fault") == "Pick what you will do."
-    assert "Walking" not in words(page)
 
 
 @pytest.mark.parametrize(
@@ -218,7 +222,7 @@ def test_an_expired_code_says_so_on_each_of_its_pages(rest: str) -> None:
 
 def test_the_clock_of_a_phone_finds_a_kept_guide_out_of_date() -> None:
     guide = tree(get(APP, address(CASE, "/en/guide")).text)
-    script = next(part.get("src", "") for part in guide.iter(f"{XHTML}script"))
+    script = next(part.get("src", "") for part in guide.iter(f"{XHTML}script") if part.get("src"))
     where = posixpath.normpath(posixpath.join(posixpath.dirname(address(CASE, "/en/guide")), script))
     assert where == "/t/guide.js"
     assert get(APP, where).status_code == 200
@@ -297,9 +301,6 @@ def test_an_old_key_is_read_until_it_is_taken_out() -> None:
 # ── limits and headers ──────────────────────────────────────────────────────────────────────────
 
 
-QUESTION = "?outing=1&container=portable-1&level=full&activity1=walk&minutes1=40"
-
-
 @pytest.mark.parametrize(
     ("name", "tag"),
     [
@@ -308,13 +309,14 @@ QUESTION = "?outing=1&container=portable-1&level=full&activity1=walk&minutes1=40
     ],
 )
 def test_the_page_with_its_script_is_small(name: str, tag: str) -> None:
-    page = get(APP, address(example(name), f"/{tag}{QUESTION}"))
-    assert len(page.content) + sum(len(get(APP, f"/t/{script}").content) for script in SCRIPTS) < LARGEST_PAGE
+    page = get(APP, address(example(name), f"/{tag}"))
+    files = sum(len(get(APP, f"/t/{file}").content) for file in (*SCRIPTS, "icon.svg"))
+    assert len(page.content) + files < LARGEST_PAGE
 
 
 @pytest.mark.parametrize("tag", available())
 def test_even_twelve_containers_travel_small(tag: str) -> None:
-    reply = get(APP, address(BIGGEST, f"/{tag}{QUESTION}"), {"accept-encoding": "gzip"})
+    reply = get(APP, address(BIGGEST, f"/{tag}"), {"accept-encoding": "gzip"})
     assert reply.headers["content-encoding"] == "gzip"
     assert int(reply.headers["content-length"]) < LARGEST_PAGE / 4
 
@@ -338,12 +340,13 @@ def test_nothing_from_outside() -> None:
             target = part.get(name) or ""
             assert "//" not in target
     # What is fetched: the script, by a relative address.
-    assert page.count("<script") == 1
+    assert page.count("<script src=") == 1
 
 
 def test_no_form_takes_a_case() -> None:
     page = tree(get(APP, address(CASE, "/en")).text)
-    assert {form.get("method") for form in page.iter(f"{XHTML}form")} == {"get"}
+    # The script answers; without one, the forms are not shown.
+    assert {(form.get("method"), form.get("action")) for form in page.iter(f"{XHTML}form")} == {(None, None)}
     for path in ("/", "/preview", "/open", address(CASE)):
         assert ask(APP, "POST", path, content=b"do=make").status_code in (404, 405)
 
@@ -388,17 +391,3 @@ def test_no_request_breaks_it_or_is_logged(code: str, end: str, query: dict[str,
     assert reply.status_code in (200, 404, 414)
     assert "<script>alert" not in reply.text
     assert not [line for line in lines if not line.startswith("HTTP Request: ")]  # the client's own line
-
-
-@given(minutes=st.lists(st.tuples(st.sampled_from(["walk", "sit", "sleep"]), st.integers(1, 1440)), max_size=6))
-def test_every_outing_has_an_answer(minutes: list[tuple[str, int]]) -> None:
-    asked = "".join(f"&activity{n}={word}&minutes{n}={m}" for n, (word, m) in enumerate(minutes, start=1))
-    reply = get(APP, address(CASE, f"/en?outing=1&container=portable-1&level=full{asked}"))
-    assert reply.status_code == 200
-    assert (shown(by_id(tree(reply.text), "outing"), "big") is not None) == bool(minutes)
-
-
-def test_valid_html(tmp_path: Path) -> None:
-    paths = [f"/en{QUESTION}&minutes2=x", "/ar", "/en?container=portable-1&level=full&activity=rest"]
-    pages = [get(APP, address(CASE, path)).text for path in paths]
-    assert_valid(tmp_path, *pages, get(APP, "/t/BROKEN").text)
