@@ -170,7 +170,7 @@ def _write(path: Path, before: list[str], key: str) -> None:
                     # A server of the public pages may read it by its group alone, and must still.
                     former = path.stat()
                     os.chown(name, former.st_uid, former.st_gid)
-                    os.chmod(name, stat.S_IMODE(former.st_mode))
+                    Path(name).chmod(stat.S_IMODE(former.st_mode))
                 file.flush()
                 os.fsync(file.fileno())
             if before:
