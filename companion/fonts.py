@@ -37,6 +37,15 @@ def folders() -> list[Path]:
     return found
 
 
+def weights_of(family: str) -> dict[str, Path]:
+    """Return the files of a family by their weights: one that has all of them, or a regular and a bold one."""
+    name = family.replace(" ", "")
+    held = {path.stem: path for path in _files()}
+    if f"{name}[wght]" in held:
+        return {"400 700": held[f"{name}[wght]"]}
+    return {"400": held[f"{name}-Regular"], "700": held[f"{name}-Bold"]}
+
+
 def without_a_font(text: str) -> str:
     """Return the first sign of a text, with the marks upon it, that cannot be printed; nothing where all can.
 

@@ -18,7 +18,7 @@ from companion.guide.notice_words import notice_words
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.link.keys import Keys, load_keys
-from companion.make import make_set
+from companion.make import make_family_set
 from companion.reckoning.figures import figures
 from companion.reckoning.plan import Plan, plan
 
@@ -131,10 +131,10 @@ def _write(case: Case, planned: Plan, case_id: str, job: Job, keys: Keys, langua
     hashes: dict[str, str] = {}
     try:
         folder = folders.new_folder(job.out)
-        for tag in languages:
-            for name, data in make_set(case, planned, Locale(tag, case.clinic.region), keys):
-                write_through(folder / name, data)
-                hashes[name] = hashlib.sha256(data).hexdigest()
+        locales = [Locale(tag, case.clinic.region) for tag in languages]
+        for name, data in make_family_set(case, planned, locales, keys):
+            write_through(folder / name, data)
+            hashes[name] = hashlib.sha256(data).hexdigest()
         manifest = Manifest(
             id=case_id,
             made_with=job.made_with,

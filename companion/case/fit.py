@@ -190,9 +190,18 @@ def _at_night(prescription: Prescription) -> Iterator[Fault]:
 
 
 def _finger_meter(prescription: Prescription) -> Iterator[Fault]:
-    """Refuse a mark above the range that is wanted: the patient would call while all is as ordered."""
+    """Refuse readings without the range that is wanted, or above it: the patient would call while all is as ordered."""
     marks, target = prescription.finger_meter, prescription.target_saturation
-    if marks is None or target is None:
+    if marks is None:
+        return
+    if target is None:
+        yield Fault(
+            "prescription.target_saturation",
+            "nothing",
+            "'finger_meter' says when to call, and the guide must also say which readings are as they should be",
+            "the range that the prescriber wants, such as { low = 88, high = 92 }; or take 'finger_meter' out",
+            PRESCRIBER,
+        )
         return
     for name, mark in (("call_below", marks.call_below), ("emergency_below", marks.emergency_below)):
         if mark is not None and mark > target.low:

@@ -9,6 +9,8 @@ from companion.case.fields import CLINICIAN, PRESCRIBER, Part, asked
 
 ACTIVITIES = ("rest", "exertion", "sleep")
 Activity = Literal["rest", "exertion", "sleep"]
+Custom = Literal["incense", "oil-lamp", "charcoal", "water-pipe", "cooking-gas"]
+"""What glows or burns in a home by custom."""
 
 
 class NextOfKin(Part):
@@ -36,6 +38,22 @@ class Patient(Part):
         default=None,
         min_length=1,
         max_length=6,
+    )
+    customs: list[Custom] | None = asked(
+        "what else glows or burns in this home, such as ['incense', 'water-pipe']; left out, what is customary where "
+        "the languages of the guide are spoken",
+        CLINICIAN,
+        ["incense"],
+        in_link=False,
+        default=None,
+        max_length=5,
+    )
+    weighs_portable: bool = asked(
+        "true if the patient cannot see the gauge and weighs the portable: the guide then has a table of weights",
+        CLINICIAN,
+        True,
+        in_link=False,
+        default=False,
     )
     next_of_kin: NextOfKin | None = asked(
         "for the card that an ambulance crew reads: { name = 'Jonas Lindqvist', phone = '555-0171' }",

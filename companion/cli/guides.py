@@ -22,9 +22,15 @@ def add_commands(commands: Commands) -> None:
     case_argument(guide)
     guide.add_argument("--out", type=Path, metavar="FOLDER", help="default: a folder named after the case, here")
     guide.add_argument(
-        "--only", metavar="SHEETS", help=f"default: {','.join(SHEETS)}; short: the pages to live by alone"
+        "--only",
+        metavar="SHEETS",
+        help=f"default: {','.join(SHEETS)}; short: the pages to live by alone; text: the guide as plain text alone",
     )
-    guide.add_argument("--language", metavar="TAG", help="default: the languages that the case names, else en")
+    guide.add_argument(
+        "--language",
+        metavar="TAG",
+        help="default: the languages that the case names, else en; of several, each guide has the same pages",
+    )
     guide.add_argument(
         "--with",
         dest="beside",
@@ -49,7 +55,7 @@ def _guide(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
     from companion.export.answer import as_json_line, before_handing_over, notice_lines
     from companion.files import write_set
-    from companion.make import make_set
+    from companion.make import make_family_set
     from companion.reckoning.plan import plan
 
     sheets = picked(arguments.only)
@@ -64,7 +70,7 @@ def _guide(arguments: argparse.Namespace) -> int:
             "No 'link_base' is set for the clinic, so the code on the guide holds the short table itself.",
             file=sys.stderr,
         )
-    files = dict(file for locale in locales for file in make_set(case, made, locale, keys, sheets))
+    files = dict(make_family_set(case, made, locales, keys, sheets))
     gone = write_set(folder, files.items(), is_sheet_file)
     notices = before_handing_over(case, made, arguments.today)
     if arguments.format == "json":

@@ -1,7 +1,7 @@
 """The translator's side: gathers every message, keeps each language's ``messages.po`` in step, says how it stands.
 
 Messages come from the sections (each block), the templates and drawings (``_("…")``) and the code
-(``locale.say("…")``). Nothing that can be gathered is kept in the repository.
+(``locale.say("…")``, ``locale.plural(number, "…", "…")``). Nothing that can be gathered is kept in the repository.
 """
 
 import datetime as dt
@@ -23,7 +23,15 @@ from companion.errors import SettingError
 from companion.files import write_whole
 from companion.guide.sections import notes
 from companion.guide.values import VALUE_HELP
-from companion.language.catalogue import Review, digest, review_of
+from companion.language.catalogue import (
+    Review,
+    digest,
+    forms_of,
+    is_translated,
+    message_of,
+    read_catalogue,
+    review_of,
+)
 from companion.language.said import PLACEHOLDER
 
 _HEAD = """\
@@ -37,7 +45,7 @@ msgstr ""
 
 """
 
-_KEYWORDS = {"_": None, "say": None, "marked": None}
+_KEYWORDS = {"_": None, "say": None, "marked": None, "plural": (2, 3)}
 
 
 @dataclass(frozen=True)
@@ -49,6 +57,8 @@ class Found:
     """File and line, for the reference comment."""
     note: str
     """What the translator should know."""
+    many: str = ""
+    """The form for several, of a message in which a number stands."""
 
 
 @cache
@@ -67,17 +77,18 @@ def _gathered() -> Iterator[Found]:
     for path in sorted(templates.rglob("*.jinja")):
         place = f"templates/{path.relative_to(templates).as_posix()}"
         drawn = "drawings" in path.parts
-        for line, message, comments in _extracted("jinja2", path):
+        for line, message, _, comments in _extracted("jinja2", path):
             note = " ".join(comments) or ("What a drawing teaches, for people who cannot see it." if drawn else "")
             yield Found(message, f"{place}:{line}", _with_values(note, message))
     package = resources.code()
     for path in sorted(package.rglob("*.py")):
         place = f"companion/{path.relative_to(package).as_posix()}"
-        for line, message, comments in _extracted("python", path):
-            yield Found(message, f"{place}:{line}", _with_values(" ".join(comments), message))
+        for line, message, many, comments in _extracted("python", path):
+            yield Found(message, f"{place}:{line}", _with_values(" ".join(comments), message), many)
 
 
-def _extracted(method: str, path: Path) -> Iterator[tuple[int, str, list[str]]]:
+def _extracted(method: str, path: Path) -> Iterator[tuple[int, str, str, list[str]]]:
+    """Yield line, message, its form for several if it has one, and comments."""
     # Jinja's extractor takes its options as strings and else passes over a template that it cannot read.
     options = {"silent": "false", "trim_blocks": "true", "lstrip_blocks": "true"} if method == "jinja2" else {}
     with path.open("rb") as file:
@@ -89,8 +100,9 @@ def _extracted(method: str, path: Path) -> Iterator[tuple[int, str, list[str]]]:
             options=options,
             strip_comment_tags=True,
         ):
-            if isinstance(message, str) and message:
-                yield line, message, comments
+            one, many = message if isinstance(message, tuple) else (message, "")
+            if isinstance(one, str) and one:
+                yield line, one, many, comments
 
 
 def _with_values(note: str, message: str) -> str:
@@ -103,7 +115,8 @@ def template() -> Catalog:
     gathered = Catalog(project="companion", charset="utf-8", fuzzy=False)
     for found in messages():
         file, line = found.place.rsplit(":", 1)
-        gathered.add(found.message, locations=[(file, int(line))], auto_comments=[found.note] if found.note else [])
+        key = (found.message, found.many) if found.many else found.message
+        gathered.add(key, locations=[(file, int(line))], auto_comments=[found.note] if found.note else [])
     return gathered
 
 
@@ -128,18 +141,19 @@ def update(tag: str) -> Path:
         for entry in held:
             made_for = " ".join(comment[1:].strip() for comment in entry.user_comments if comment[0] == "|")
             if made_for:
-                before[str(entry.id)] = unescape(made_for.removeprefix("msgid "))
+                before[message_of(entry)] = unescape(made_for.removeprefix("msgid "))
             entry.user_comments = [comment for comment in entry.user_comments if comment[0] != "|"]
     else:
         held = Catalog(locale=cldr, project="companion", charset="utf-8", fuzzy=False)
     held.update(template())
     held.obsolete.clear()
     for entry in held:
+        message = message_of(entry)
         if not PLACEHOLDER.search(str(entry.id)):
             entry.flags.discard("python-brace-format")  # Babel keeps it from the message before
-        if entry.fuzzy and not entry.previous_id and str(entry.id) in before:
-            entry.previous_id = [before[str(entry.id)]]
-        if entry.fuzzy and entry.id and entry.previous_id and _letters(entry.previous_id[0]) == _letters(entry.id):
+        if entry.fuzzy and not entry.previous_id and message in before:
+            entry.previous_id = [before[message]]
+        if entry.fuzzy and message and entry.previous_id and _letters(entry.previous_id[0]) == _letters(message):
             entry.flags.discard("fuzzy")
             entry.previous_id = []
     out = io.BytesIO()
@@ -191,28 +205,34 @@ class State:
 
 def state(tag: str) -> State:
     """Return how a language stands against the messages of the program."""
-    wanted = dict.fromkeys(found.message for found in messages())
-    with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
-        entries = [entry for entry in read_po(file) if entry.id]
-        held = {str(entry.id): str(entry.string) for entry in entries if not entry.fuzzy}
+    wanted = {found.message: found.many or found.message for found in messages()}
+    entries = [entry for entry in read_catalogue(tag) if entry.id]
+    held = {message_of(entry): entry for entry in entries if not entry.fuzzy and is_translated(entry)}
     review = review_of(tag)
     known = review.digests if review else frozenset()
     return State(
         tag=tag,
         messages=len(wanted),
-        missing=tuple(message for message in wanted if not held.get(message)),
-        stale=tuple(sorted({str(entry.id) for entry in entries} - wanted.keys())),
+        missing=tuple(message for message in wanted if message not in held),
+        stale=tuple(sorted({message_of(entry) for entry in entries} - wanted.keys())),
         faults=tuple(
-            sorted(message for message in wanted if held.get(message) and marks_differ(message, held[message]))
+            sorted(
+                message
+                for message, fullest in wanted.items()
+                if message in held and any(marks_differ(fullest, form) for form in forms_of(held[message]))
+            )
         ),
         review=review,
-        changed=tuple(message for message in wanted if digest(message, held.get(message, "")) not in known),
+        changed=tuple(message for message in wanted if message not in held or digest(held[message]) not in known),
     )
 
 
 def marks_differ(message: str, translation: str) -> bool:
-    """Return whether a translation has lost a value, or has what a printer could take for more than text."""
-    return _marks(message) != _marks(translation)
+    """Return whether a translation has lost a value, or has what a printer could take for more than text.
+
+    A number may be said in words: "one cylinder", or by the form of the word alone.
+    """
+    return _marks(message.replace("{count}", "")) != _marks(translation.replace("{count}", ""))
 
 
 def _marks(text: str) -> tuple[list[str], int, int, int]:
@@ -257,8 +277,7 @@ def record_review(tag: str, by: str, qualification: str, date: dt.date) -> Path:
             f"'{tag}' cannot be recorded as reviewed: {len(found.missing)} messages are missing "
             f"and {len(found.faults)} have faults. 'companion locales {tag}' lists them."
         )
-    with (resources.folder("locales") / tag / "messages.po").open("rb") as file:
-        digests = sorted(digest(str(entry.id), str(entry.string)) for entry in read_po(file) if entry.id)
+    digests = sorted(digest(entry) for entry in read_catalogue(tag) if entry.id)
     head = "# Recorded by 'companion locales'. A message that changes afterwards counts as not reviewed.\n"
     review = {"by": by, "qualification": qualification, "date": date, "digests": digests}
     path = resources.folder("locales") / tag / "review.toml"

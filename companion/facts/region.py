@@ -10,6 +10,7 @@ none until the clinic has set its own.
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,10 @@ class Region:
     distance_source: str
     metric: bool
     """Whether metres, °C and kg stand first."""
+    decimal: Literal[".", ","]
+    """The sign before the tenths, as dials and data sheets there have it, in whatever language (CLDR 47)."""
+    answering: str | None = None
+    """The language in which most calls for an ambulance are answered; None where we hold it not."""
     letter_paper: bool = False
     """Whether guides are printed on US Letter; elsewhere on A4 (ISO 216)."""
     airing_min: int = 30
@@ -53,7 +58,16 @@ _UK = "as published: 3 m to a flame (Kent NHS leaflet 2023, Southampton City Cou
 _EU = "common practice in Europe: 3 m to a flame, 1.5 m to heaters, no source seen"
 
 
-def _region(ambulance: str | None, fire: str | None, source: str, *, metric: bool, letter: bool = False) -> Region:
+def _region(
+    ambulance: str | None,
+    fire: str | None,
+    source: str,
+    decimal: Literal[".", ","],
+    answering: str | None = None,
+    *,
+    metric: bool = True,
+    letter: bool = False,
+) -> Region:
     # 3 m and 1.5 m are 9.8 ft and 4.9 ft: where feet stand first, the round figures in feet are the larger.
     return Region(
         ambulance,
@@ -62,33 +76,35 @@ def _region(ambulance: str | None, fire: str | None, source: str, *, metric: boo
         1.5 if metric else 1.524,
         source,
         metric,
+        decimal,
+        answering,
         letter_paper=letter,
     )
 
 
 REGIONS = {
-    "AU": _region(None, None, _EU, metric=True),
-    "BR": _region("192", "193", _EU, metric=True),
-    "CA": _region("911", "911", _US, metric=True, letter=True),
-    "CN": _region("120", "119", _EU, metric=True),
-    "DE": _region("112", "112", _EU, metric=True),
-    "EG": _region("123", "180", _EU, metric=True),
-    "ES": _region("112", "112", _EU, metric=True),
-    "FR": _region("112", "112", _EU, metric=True),
+    "AU": _region(None, None, _EU, ".", "en"),
+    "BR": _region("192", "193", _EU, ","),
+    "CA": _region("911", "911", _US, ".", "en", letter=True),
+    "CN": _region("120", "119", _EU, ".", "zh-Hans"),
+    "DE": _region("112", "112", _EU, ","),
+    "EG": _region("123", "180", _EU, ".", "ar"),
+    "ES": _region("112", "112", _EU, ",", "es"),
+    "FR": _region("112", "112", _EU, ",", "fr"),
     # Both sources hold 112 and 999; 999 is the one that people there know.
-    "GB": _region("999", "999", _UK, metric=True),
-    "HT": _region(None, None, _EU, metric=True),
-    "IE": _region("112", "112", _EU, metric=True),
-    "IN": _region("112", "112", _EU, metric=True),
-    "IT": _region("112", "112", _EU, metric=True),
-    "JP": _region("119", "119", _EU, metric=True),
-    "MX": _region("911", "911", _EU, metric=True, letter=True),
-    "PK": _region(None, None, _EU, metric=True),
-    "PL": _region("112", "112", _EU, metric=True),
-    "PT": _region("112", "112", _EU, metric=True),
-    "SA": _region(None, None, _EU, metric=True),
-    "TR": _region(None, None, _EU, metric=True),
-    "UA": _region(None, None, _EU, metric=True),
-    "US": _region("911", "911", _US, metric=False, letter=True),
+    "GB": _region("999", "999", _UK, ".", "en"),
+    "HT": _region(None, None, _EU, ","),
+    "IE": _region("112", "112", _EU, ".", "en"),
+    "IN": _region("112", "112", _EU, ".", "hi"),
+    "IT": _region("112", "112", _EU, ","),
+    "JP": _region("119", "119", _EU, "."),
+    "MX": _region("911", "911", _EU, ".", "es", letter=True),
+    "PK": _region(None, None, _EU, "."),
+    "PL": _region("112", "112", _EU, ","),
+    "PT": _region("112", "112", _EU, ","),
+    "SA": _region(None, None, _EU, ".", "ar"),
+    "TR": _region(None, None, _EU, ","),
+    "UA": _region(None, None, _EU, ","),
+    "US": _region("911", "911", _US, ".", "en", metric=False, letter=True),
 }
 """Countries by ISO 3166-1 alpha-2 code."""

@@ -31,6 +31,9 @@ COMPUTED_IN = {
 BAR_PER_PSI = 0.0689475729
 """One pound-force per square inch [bar] (NIST SP 811, appendix B.8)."""
 
+KG_PER_LB = 0.45359237
+"""One pound [kg], exactly (NIST SP 811, appendix B.8)."""
+
 SPELLED = {
     # Pint's name of a unit and how we write it. The order is part of the link code: add at the end only.
     "kilogram": "kg",

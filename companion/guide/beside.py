@@ -17,6 +17,7 @@ from companion.guide.document import (
     Section,
 )
 from companion.guide.pictures import picture
+from companion.guide.reservoir_table import waits_for_the_mark
 from companion.language.said import Said, joined, typed, whole
 
 CALLS_AT_THE_DOOR = 2
@@ -56,7 +57,7 @@ def fridge(composer: Composer) -> list[Block]:
     whose = [locale.say("For {name}.", name=typed(case.patient.name))] if case.patient.name else []
     liquid = [beside_tables.reservoirs(case, plan, locale)]
     if case.portable:
-        liquid.append(beside_tables.portables(case, plan, locale))
+        liquid.append(beside_tables.portables(plan, locale))
     below: list[tuple[Block, ...]] = [(phones(composer),)]
     if case.cylinder:
         below.insert(0, (composer.answers(beside_tables.cylinders(plan, locale)),))
@@ -76,7 +77,11 @@ def _rules(composer: Composer) -> Iterator[Said]:
     """Yield how to read the tables, and what of the rule for calling does not go by the gauge."""
     locale, values = composer.locale, composer.values
     yield locale.say("Plan for these times and for no more.")
-    yield locale.say("Between two marks, take the lower.")
+    yield (
+        locale.say("Between two marks, take the lower time, and do what the higher mark says.")
+        if waits_for_the_mark(composer.case, composer.plan)
+        else locale.say("Between two marks, follow the lower mark.")
+    )
     if values.round is not None:
         yield values.round
     if not composer.has.call_mark:

@@ -1,6 +1,6 @@
 """The tables of what goes beside the guide: a few rows each, with what to do at each mark."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 
 from companion.case.model import Case
@@ -72,11 +72,10 @@ def _empty_row(case: Case, locale: Locale) -> Row:
 # ── portables ───────────────────────────────────────────────────────────────────────────────────
 
 
-def portables(case: Case, made: Plan, locale: Locale) -> Table:
+def portables(made: Plan, locale: Locale) -> Table:
     """Return how long a portable lasts in use from each mark, and a full one after a night; of several the shortest."""
-    windows = made.windows_of("portable")
     stores = [made.liquid_store(line.container) for line in made.standing]
-    groups = _groups(windows, case)
+    groups = _groups(made)
     waited = [next(row for row in line.rows if row.hours == NIGHT_HOURS).safe_min for line in made.standing]
 
     def answers(minutes: Iterable[int]) -> tuple[Said, ...]:
@@ -104,24 +103,20 @@ def portables(case: Case, made: Plan, locale: Locale) -> Table:
     )
 
 
-def _groups(windows: Sequence[Window], case: Case) -> list[list[Window]]:
+def _groups(made: Plan) -> list[list[Window]]:
     """Return the windows column by column: all in one where everything is set alike, else by activity.
 
     Whoever is not ordered to sleep on a portable must not read from the sheet that they may.
     """
+    windows = made.windows_of("portable")
     if len({window.demand.set_to for window in windows}) == 1:
         return [list(windows)]
     by_activity: dict[Activity, list[Window]] = {}
     for window in windows:
-        if window.demand.activity == "sleep" and not _sleeps_on_it(case):
+        if window.demand.activity == "sleep" and not tables.sleeps_on_portable(made):
             continue
         by_activity.setdefault(window.demand.activity, []).append(window)
     return list(by_activity.values())
-
-
-def _sleeps_on_it(case: Case) -> bool:
-    sleep = case.prescription.sleep
-    return sleep is not None and sleep.on_portable is not None and sleep.on_portable.to("time") > 0
 
 
 def _column(group: list[Window], locale: Locale, *, alone: bool) -> Column:
@@ -163,7 +158,10 @@ def cylinders(made: Plan, locale: Locale) -> Table:
     return Table(
         caption=None,
         corner=locale.say("Back-up"),
-        columns=(Column(locale.say("A full one")), Column(locale.say("Change at"))),
+        columns=(
+            Column(locale.say("A full one")),
+            Column(locale.say("Used up at") if made.cylinder_count == 1 else locale.say("Change at")),
+        ),
         rows=tuple(row(store) for store in made.stores if isinstance(store, GasStore)),
     )
 
@@ -175,6 +173,6 @@ def all_of(case: Case, made: Plan, locale: Locale) -> list[Table]:
     """Return the tables of the home's containers, what it depends on most first."""
     return [
         reservoirs(case, made, locale),
-        *([portables(case, made, locale)] if case.portable else []),
+        *([portables(made, locale)] if case.portable else []),
         *([cylinders(made, locale)] if case.cylinder else []),
     ]

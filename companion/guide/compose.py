@@ -14,6 +14,7 @@ from companion.case.model import Case
 from companion.errors import SettingError
 from companion.guide import reservoir_table, tables, trip_tables
 from companion.guide.code import Code
+from companion.guide.customs import customs
 from companion.guide.document import (
     Answers,
     Beside,
@@ -154,6 +155,11 @@ class Composer:
                 yield from TABLES[name](self)
             case "parts", (kind,) if kind in PARTS:
                 yield self._parts(kind)
+            case "say-on-phone", ():
+                assert self.values.say_on_phone is not None, "a section asks whether there is something to say"
+                yield Paragraph(self.values.say_on_phone)
+            case "customs", ():
+                yield Items(tuple(customs(self.case, self.locale, self.values.flame_distance)))
             case "see", names:
                 yield See(tuple(self._links(names, call.where)))
             case "lines", ():
@@ -290,6 +296,7 @@ def _phones(composer: Composer) -> Iterator[Block]:
 TABLES: dict[str, Callable[[Composer], Iterator[Block]]] = {
     "durations-portable": _tables(lambda it: tables.durations(tables.awake(it.plan), "portable", it.locale)),
     "durations-cylinder": _tables(lambda it: tables.durations(it.plan, "cylinder", it.locale)),
+    "weights": _tables(lambda it: tables.weights(it.plan, it.locale)),
     "standing": _tables(lambda it: tables.standing(tables.awake(it.plan), it.locale)),
     "steady": _tables(lambda it: [tables.undrawn(table) for table in tables.steady(tables.awake(it.plan), it.locale)]),
     "trips": _tables(lambda it: trip_tables.trips(it.plan, it.locale)),

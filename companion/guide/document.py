@@ -13,7 +13,7 @@ from companion.language.said import Direction, Said, plain
 Sign = Literal["prohibition", "warning", "instruction", "safe"]
 """The kinds of a box, each with a sign after ISO 3864-1: do not, danger, do this, this is normal."""
 
-Sheet = Literal["guide", "short", "fridge", "wallet", "door", "log", "clinician", "table"]
+Sheet = Literal["guide", "short", "fridge", "wallet", "door", "log", "clinician", "table", "text"]
 
 
 @dataclass(frozen=True)
@@ -293,6 +293,9 @@ class Document:
     """The families that hold its signs, the first that has a sign is used."""
     leading: float
     """The distance of lines, in type sizes."""
+    begins: tuple[tuple[str, int], ...] | None = None
+    """How many pages are begun before each section that is named, 0 where it goes on below another; None where the
+    printer decides."""
     carried: tuple[tuple[str, str], ...] = ()
     """What it carries unseen, so that it can be checked again later: name and content."""
 

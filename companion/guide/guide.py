@@ -28,6 +28,7 @@ REFERENCE: tuple[tuple[str, Callable[[Has], bool]], ...] = (
     ("equipment", lambda _: True),
     ("words", lambda _: True),
     ("your-flow", lambda _: True),
+    ("weights", lambda has: has.weights),
     ("delivery", lambda _: True),
     ("backup", lambda _: True),
     ("leave", lambda _: True),
@@ -50,9 +51,9 @@ def short(composer: Composer) -> list[Block]:
 
 def guide(composer: Composer) -> list[Block]:
     """Return the whole guide."""
-    names = _present(REFERENCE, composer)
+    names = _present(REFERENCE, composer.has)
     return [
-        _living(composer, [_contents(composer, _present(LIVING[2:] + REFERENCE, composer))]),
+        _living(composer, [_contents(composer, _present(LIVING[2:] + REFERENCE, composer.has))]),
         *_draft(composer),
         *(Section(composer.section(name), name) for name in names),
     ]
@@ -60,11 +61,11 @@ def guide(composer: Composer) -> list[Block]:
 
 def sections_of(has: Has, *, whole: bool) -> tuple[str, ...]:
     """Return the names of the sections of the whole guide, or of the pages to live by, that a case has."""
-    return tuple(name for name, wanted in (LIVING + REFERENCE if whole else LIVING) if wanted(has))
+    return _present(LIVING + REFERENCE if whole else LIVING, has)
 
 
-def _present(sections: Sequence[tuple[str, Callable[[Has], bool]]], composer: Composer) -> list[str]:
-    return [name for name, wanted in sections if wanted(composer.has)]
+def _present(sections: Sequence[tuple[str, Callable[[Has], bool]]], has: Has) -> tuple[str, ...]:
+    return tuple(name for name, wanted in sections if wanted(has))
 
 
 def _title(composer: Composer) -> list[Block]:
@@ -82,7 +83,7 @@ def _title(composer: Composer) -> list[Block]:
 def _living(composer: Composer, after: list[Block]) -> Section:
     """Return the pages to live by, the title on the first of them, with what begins a page after them."""
     pages: list[Block] = []
-    for name in _present(LIVING, composer):
+    for name in _present(LIVING, composer.has):
         blocks = composer.section(name)
         begin = _title(composer) if not pages else []
         pages.append(Section((*begin, *blocks), name, "urgent" if name in URGENT else "plain"))

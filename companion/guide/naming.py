@@ -29,8 +29,11 @@ def level_words(level: Fraction, locale: Locale) -> Said:
     }
     if level in words:
         return words[level]
-    # Translators: what a gauge shows that has other marks than quarters or eighths, such as "4 of 5 parts"
-    return locale.say("{count} of {parts} parts", count=isolated(level.numerator), parts=isolated(level.denominator))
+    # Translators: what a gauge shows that has other marks than quarters or eighths, such as "4 of 5 parts"; {count} is
+    # the 5
+    return locale.plural(
+        level.denominator, "{shown} of {count} part", "{shown} of {count} parts", shown=isolated(level.numerator)
+    )
 
 
 def activity_words(activity: Activity, locale: Locale) -> Said:

@@ -82,7 +82,7 @@ def _between(
     lower = locale.say("The lower time")
     act = (
         locale.say("Follow the line of the higher mark.")
-        if case.clinic.delivery.round is None and plan.call.mark is not None
+        if waits_for_the_mark(case, plan)
         else locale.say("Follow the line of the lower mark.")
     )
     return [
@@ -92,6 +92,11 @@ def _between(
 
 def _time(minutes: int, locale: Locale) -> Said:
     return locale.duration(minutes) if minutes else locale.say("Plan as if empty")
+
+
+def waits_for_the_mark(case: Case, plan: Plan) -> bool:
+    """Return whether a needle between two marks calls for what the higher one says, until it is down at the lower."""
+    return case.clinic.delivery.round is None and plan.call.mark is not None
 
 
 def to_do(level: Fraction, case: Case, plan: Plan, locale: Locale) -> Said:

@@ -9,8 +9,9 @@ from companion.guide.document import Sheet
 SHEETS: tuple[Sheet, ...] = ("guide", "fridge", "wallet", "door", "log", "clinician")
 """Name of each sheet of a set, as it stands in file names and after ``--only``, in the order of making."""
 
-ASKED: tuple[Sheet, ...] = ("short",)
-"""Made only where somebody asks for them by name: the pages to live by, which the guide holds too."""
+ASKED: tuple[Sheet, ...] = ("short", "text")
+"""Made only where somebody asks for them by name: the pages to live by, which the guide holds too, and the guide as
+plain text, which comes with it."""
 
 _FILE = re.compile(r"([a-z]+)\.[a-z]{2,3}(?:-[A-Za-z0-9]{2,8})*\.(html|pdf|txt)")
 

@@ -20,27 +20,31 @@ from companion.reckoning.plan import Plan
 def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | None) -> Document:
     """Return one sheet of a case.
 
-    What goes beside the guide is in its first language alone, so that it stays one page. What strangers read is there
-    once more in the second: an ambulance crew may know only that.
+    What hangs or is carried is there once more, on a page of its own, in the second of two languages: who helps, or an
+    ambulance crew, may know only that.
 
     Args:
         code: what the QR code holds; None for a page that has none, such as the one behind the code.
     """
-    others = locale.languages[1:] if sheet in ("wallet", "door") else ()
-    if sheet not in ("guide", "short", "table"):
+    others = locale.languages[1:] if sheet in ("wallet", "door", "fridge") else ()
+    if others or sheet == "clinician":
         locale = locale.languages[0]
     if sheet == "clinician":
         return _clinician(case, plan, locale, code)
-    sections = guide.sections_of(has(case, plan), whole=sheet == "guide")
-    composer = Composer(case, plan, locale, code, sections, contents=sheet == "guide")
+    if sheet == "text":
+        # Who has it read aloud, or under the fingers, sees no gauge.
+        case = case.model_copy(update={"patient": case.patient.model_copy(update={"weighs_portable": True})})
+    whole = sheet in ("guide", "text")
+    sections = guide.sections_of(has(case, plan), whole=whole)
+    composer = Composer(case, plan, locale, code, sections, contents=whole)
     running = _running(composer) if sheet in ("guide", "short", "log", "table") else beside.draft_line(composer)
-    if sheet == "fridge":
-        running = []  # every line of that page is needed
     blocks = _BLOCKS[sheet](composer)
     for other in others:
         again = replace(composer, locale=other)
         blocks.append(Section(tuple(_BLOCKS[sheet](again)), manner="page"))
         running = running or beside.draft_line(again)
+    if sheet == "fridge":
+        running = []  # every line of that page is needed
     return _document(sheet, blocks, running, composer, (*locale.languages, *others))
 
 
@@ -85,8 +89,13 @@ def _title(blocks: Sequence[Block]) -> Said:
 
 
 def _running(composer: Composer) -> list[Said]:
-    """Return the foot of each page: every number that helps, in the same place; then the page."""
-    say, numbers = composer.locale.languages[0].say, composer.values
+    """Return the foot of each page, in each of its languages."""
+    return [*(_foot(composer, language) for language in composer.locale.languages), *beside.draft_line(composer)]
+
+
+def _foot(composer: Composer, language: Locale) -> Said:
+    """Return every number that helps, in the same place; then the page."""
+    say, numbers = language.say, composer.values
     supplier = composer.case.clinic.supplier
     parts = []
     if numbers.emergency_number is not None:
@@ -97,7 +106,7 @@ def _running(composer: Composer) -> list[Said]:
     if supplier is None and numbers.phone_night is not None:
         parts.append(say("night {number}", number=numbers.phone_night))
     parts.append(say("{page} of {pages}", page="#", pages="##"))
-    return [joined(*parts, between=" · "), *beside.draft_line(composer)]
+    return joined(*parts, between=" · ")
 
 
 def _table(composer: Composer) -> list[Block]:
@@ -126,6 +135,7 @@ def _table(composer: Composer) -> list[Block]:
 _BLOCKS: dict[str, Callable[[Composer], list[Block]]] = {
     "guide": guide.guide,
     "short": guide.short,
+    "text": guide.guide,
     "fridge": beside.fridge,
     "wallet": beside.wallet,
     "door": beside.door,

@@ -103,6 +103,18 @@ def undrawn(table: Table) -> Table:
     return replace(table, rows=tuple(replace(row, level=None) for row in table.rows))
 
 
+def weights(made: Plan, locale: Locale) -> list[Table]:
+    """Return a table for each portable by its weight, for who cannot see the gauge: its times, from full down."""
+    by_gauge = durations(awake(made), "portable", locale)
+    found = []
+    for line, table in zip(made.weights, by_gauge, strict=True):
+        unit = "mass-kilogram" if line.metric else "mass-pound"
+        heads = [locale.amount(weight, unit, 1) for weight in line.at_least.values()]
+        rows = [replace(row, head=head, level=None) for row, head in zip(table.rows, heads, strict=True)]
+        found.append(replace(table, corner=locale.say("Portable weighs at least"), rows=tuple(rows), gauge=""))
+    return found
+
+
 def grouped(store: Store, windows: Sequence[Window]) -> list[list[Demand]]:
     """Return the columns: activities that use the same share one.
 
@@ -178,9 +190,14 @@ def pressure(reading: Decimal, store: GasStore, locale: Locale) -> Said:
     return locale.alone(isolated(f"{locale.number(reading, 6)} {store.pressure_unit}"))
 
 
+def sleeps_on_portable(made: Plan) -> bool:
+    """Return whether sleep on a portable is ordered."""
+    return any(night.kind == "portable" and night.asleep_min for night in made.nights)
+
+
 def awake(made: Plan) -> Plan:
     """Return a plan without the times asleep on a portable, where no sleep on one is ordered: nobody should try it."""
-    if any(night.kind == "portable" and night.asleep_min for night in made.nights):
+    if sleeps_on_portable(made):
         return made
     others = {window.demand.activity for window in made.windows_of("portable")} - {"sleep"}
     if not others:

@@ -35,7 +35,7 @@ class Question:
 def teach_back(case: Case, made: Plan, locale: Locale) -> tuple[Question, ...]:
     """Return the six or seven questions of a case in one language, in the order in which they are asked."""
     v = values(case, made, locale)
-    return (*_times(case, made, v, locale), *_dangers(v, locale), *_troubles(v, locale))
+    return (*_times(case, made, v, locale), *_dangers(v, locale), *_troubles(v, made.cylinder_count, locale))
 
 
 def asked_activity(case: Case) -> Activity:
@@ -106,7 +106,7 @@ def _dangers(v: Values, locale: Locale) -> tuple[Question, ...]:
     )
 
 
-def _troubles(v: Values, locale: Locale) -> tuple[Question, ...]:
+def _troubles(v: Values, cylinders: int, locale: Locale) -> tuple[Question, ...]:
     worse = (
         locale.say(
             "Call {emergency_number} at once. Keep the flow that was ordered.", emergency_number=v.emergency_number
@@ -115,7 +115,10 @@ def _troubles(v: Values, locale: Locale) -> tuple[Question, ...]:
         else locale.say("Call an ambulance at once. Keep the flow that was ordered.")
     )
     no_oxygen = (
-        locale.say(
+        locale.plural(
+            cylinders,
+            "Change to the back-up cylinder at once. Then call the supplier. "
+            "If it is full, plan for no more than {cylinder_time}.",
             "Change to a back-up cylinder at once. Then call the supplier. "
             "For all full cylinders together, plan for no more than {cylinder_time}.",
             cylinder_time=v.cylinder_time,

@@ -40,6 +40,8 @@ class Values:
     do_call_ambulance: Said = _help("begins a sentence: Call 911, or: Call an ambulance")
     call_ambulance: Said = _help("goes on in a sentence: call 911, or: call an ambulance")
     call_supplier_now: Said = _help("whole sentences: call the supplier now, by day or night if somebody answers then")
+    say_on_phone: Said | None = _help("what to say to who answers a call in the language of the place")
+    sound_on_phone: Value | None = _help("how that sounds, written in the letters of the reader’s language")
     fire_number: Value | None = _help("number of the fire service")
     ordered_now: Said = _help("what is ordered, by activity, such as 2 L/min at rest, 3 L/min walking")
     steady_set: Said | None = _help("the steady flow, by activity, for when the pulses stop")
@@ -71,7 +73,9 @@ class Values:
     delivery_days: Value = _help("time from the call to the delivery, such as 2 days")
     low_mark: Value = _help("mark at which the reservoir is low: one quarter, three eighths, 2 of 5 parts")
     reservoir_full_time: Value = _help("how long a full reservoir lasts, such as 6 days")
-    cylinder_count: Value | None = _help("number of back-up cylinders in the home, such as 2")
+    cylinder_supply: Said | None = _help(
+        "whole sentences that say how many back-up cylinders there are, and their time"
+    )
     cylinder_time: Value | None = _help("how long all full cylinders last together, such as 4 hours")
     cylinder_one_time: Value | None = _help("how long one full cylinder lasts where most is used, such as 3 hours")
     cylinder_nights: Said | None = _help("whole sentences that say which cylinders do not last through a night")
@@ -102,6 +106,8 @@ class Has:
     """What the case holds, so that a section says nothing about equipment that is not there."""
 
     portable: bool
+    weights: bool
+    """Whether the patient weighs the portable, because the gauge cannot be seen."""
     cylinder: bool
     one_cylinder_stop: bool
     humidifier: bool
@@ -138,6 +144,7 @@ class Has:
     short_night_on_portable: bool
     """Whether sleep on a portable is ordered, and a full one does not last it."""
     portable_sleep_time: bool
+    one_cylinder: bool
     short_night_on_cylinder: bool
     """Whether sleep is ordered, and one full cylinder does not last it."""
     cylinder_changes: bool
@@ -153,6 +160,7 @@ def has(case: Case, made: Plan) -> Has:
     pulses = any(item.conserver for item in case.portable) or any(item.conserver for item in case.cylinder)
     return Has(
         portable=bool(case.portable),
+        weights=bool(case.portable) and case.patient.weighs_portable,
         cylinder=bool(case.cylinder),
         one_cylinder_stop=cylinder_stop(case) is not None,
         humidifier=case.prescription.humidifier,
@@ -185,6 +193,7 @@ def has(case: Case, made: Plan) -> Has:
         ),
         short_night_on_portable=any(night.asleep_min is not None and not night.lasts for night in on_portable),
         portable_sleep_time=bool(_shortest(on_portable)),
+        one_cylinder=made.cylinder_count == 1,
         short_night_on_cylinder=any(not night.lasts for night in on_cylinder),
         cylinder_changes=len(case.cylinder) == 1 and made.backup_changes > 0 and made.backup_one_min > 0,
     )
@@ -228,6 +237,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     at_night = case.prescription.at_night if len(set(_at_home(made).values())) > 1 else None
     kin = case.patient.next_of_kin
     first = choices.cylinder_to_take_first(made.stores, made.windows)
+    on_phone = locale.languages[0].on_the_phone(settings.answering)
     return Values(
         clinic_name=typed(case.clinic.name),
         phone_day=isolated(case.clinic.phone_day),
@@ -248,10 +258,16 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
             if night
             else locale.say("Call the supplier now. If nobody answers, call again as soon as the office opens.")
         ),
+        say_on_phone=on_phone[0] if on_phone else None,
+        sound_on_phone=on_phone[1] if on_phone else None,
         fire_number=isolated(settings.fire_number) if settings.fire_number else None,
         ordered_now=_by_activity(list(_at_home(made).values()), locale),
         steady_set=_steady(made, locale),
-        cylinder_places=_listed([locale.alone(typed(item.name)) for item in case.cylinder if item.name], locale),
+        cylinder_places=(
+            _listed(places, locale)
+            if (places := [locale.alone(typed(item.name)) for item in case.cylinder if item.name])
+            else None
+        ),
         cylinder_first=store_name(first, made.stores, locale) if first else None,
         cylinder_first_set=(
             _by_activity(
@@ -283,7 +299,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         low_mark=level_words(choices.low_mark(made.supply), locale),
         delivery_days=locale.days(made.wait_days),
         reservoir_full_time=locale.duration(choices.full_time(made.supply)),
-        cylinder_count=isolated(sum(item.count for item in case.cylinder)) if case.cylinder else None,
+        cylinder_supply=None if backup_min is None else _cylinder_supply(made.cylinder_count, backup_min, locale),
         cylinder_time=None if backup_min is None else locale.duration(backup_min),
         cylinder_one_time=locale.duration(made.backup_one_min) if made.backup_one_min else None,
         cylinder_nights=_cylinder_nights(made, locale),
@@ -317,15 +333,11 @@ def _by_activity(asked: Sequence[Demand], locale: Locale) -> Said:
         locale.say("{use} {when}", use=demand_words(found, locale), when=when_words(found.activity, locale))
         for found in asked
     ]
-    told_all = _listed(told, locale)
-    assert told_all is not None, "something is ordered"
-    return told_all
+    return _listed(told, locale)
 
 
-def _listed(told: Sequence[Said], locale: Locale) -> Said | None:
-    """Return the parts of a list as one text; None where there are none."""
-    if not told:
-        return None
+def _listed(told: Sequence[Said], locale: Locale) -> Said:
+    """Return the parts of a list, at least one, as one text."""
     so_far = told[0]
     for more in told[1:]:
         # Translators: two parts of a list, such as "2 L/min when you rest, 3 L/min when you walk"
@@ -347,6 +359,16 @@ def _set_to(made: Plan, kind: str, locale: Locale) -> Said | None:
     if len(settings) != 1:
         return None
     return _by_activity(list(next(iter(by_container.values())).values()), locale)
+
+
+def _cylinder_supply(count: int, lasts_min: int, locale: Locale) -> Said:
+    """Return how many back-up cylinders there are and how long they last together."""
+    return locale.plural(
+        count,
+        "You have {count} back-up cylinder at home. If it is full, it lasts {time} at your highest flow.",
+        "You have {count} back-up cylinders at home. If all are full, they last {time} in all, at your highest flow.",
+        time=locale.duration(lasts_min),
+    )
 
 
 def _cylinder_nights(made: Plan, locale: Locale) -> Said | None:

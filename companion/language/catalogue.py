@@ -1,14 +1,16 @@
 """What each language holds: its settings, its catalogue of messages, and the review that a clinic recorded."""
 
 import datetime as dt
+import gettext
 import hashlib
 import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 import babel
-from babel.messages.catalog import Catalog
+from babel.messages.catalog import Catalog, Message
 from babel.messages.pofile import read_po
 
 from companion import resources
@@ -44,13 +46,20 @@ def settings(tag: str) -> dict[str, Any]:
 
 @cache
 def catalogue(tag: str) -> Catalog | None:
-    """Return the translations of a language, read straight from its ``messages.po``; None for the source.
+    """Return the translations of a language; None for the source.
 
     Raises:
-        SettingError: the file is missing or cannot be read.
+        SettingError: its ``messages.po`` is missing or cannot be read.
     """
-    if tag in (SOURCE, PSEUDO):
-        return None
+    return None if tag in (SOURCE, PSEUDO) else read_catalogue(tag)
+
+
+def read_catalogue(tag: str) -> Catalog:
+    """Read the ``messages.po`` of a language as it stands now.
+
+    Raises:
+        SettingError: it is missing or cannot be read.
+    """
     path = resources.folder("locales") / tag / "messages.po"
     try:
         with path.open("rb") as file:
@@ -59,14 +68,42 @@ def catalogue(tag: str) -> Catalog | None:
         raise SettingError(f"The translations of '{tag}' cannot be read: {path}: {error}.") from error
 
 
-def translation(tag: str, message: str) -> str | None:
-    """Return how a message is said in a language; None where nobody has translated it as it reads today."""
+def translation(tag: str, message: str, count: int = 1) -> str | None:
+    """Return how a message is said in a language; None where nobody has translated it as it reads today.
+
+    Args:
+        count: the number by which a message with several forms is said.
+    """
     entries = catalogue(tag)
     entry = entries.get(message) if entries is not None else None
-    if entry is None or entry.fuzzy or not entry.string:
+    if entry is None or entry.fuzzy or not is_translated(entry):
         return None
-    assert isinstance(entry.string, str)
-    return entry.string
+    forms = forms_of(entry)
+    return forms[_form_for(tag)(count)] if len(forms) > 1 else forms[0]
+
+
+def message_of(entry: Message) -> str:
+    """Return the message of an entry; of one with several forms that for one alone, by which it is found."""
+    return entry.id if isinstance(entry.id, str) else entry.id[0]
+
+
+def forms_of(entry: Message) -> tuple[str, ...]:
+    """Return how a message is said, once for each form that numbers have in the language."""
+    return (entry.string,) if isinstance(entry.string, str) else tuple(entry.string or ())
+
+
+def is_translated(entry: Message) -> bool:
+    """Return whether each form of a message is there."""
+    forms = forms_of(entry)
+    return bool(forms) and all(forms)
+
+
+@cache
+def _form_for(tag: str) -> Callable[[int], int]:
+    """Return what gives the place of the form for a number, by the head of the catalogue."""
+    entries = catalogue(tag)
+    assert entries is not None, "the source has its two forms in the program"
+    return gettext.c2py(entries.plural_expr)
 
 
 @dataclass(frozen=True)
@@ -90,9 +127,9 @@ def review_of(tag: str) -> Review | None:
     return Review(held["by"], held["qualification"], held["date"], frozenset(held["digests"]))
 
 
-def digest(message: str, translation: str) -> str:
+def digest(entry: Message) -> str:
     """Return what stands for a message and its translation in a review."""
-    return hashlib.sha256(f"{message}\0{translation}".encode()).hexdigest()[:16]
+    return hashlib.sha256("\0".join((message_of(entry), *forms_of(entry))).encode()).hexdigest()[:16]
 
 
 @cache
@@ -101,6 +138,4 @@ def is_reviewed(tag: str) -> bool:
     held, review = catalogue(tag), review_of(tag)
     if held is None:
         return True
-    return review is not None and all(
-        not entry.fuzzy and digest(str(entry.id), str(entry.string)) in review.digests for entry in held if entry.id
-    )
+    return review is not None and all(not entry.fuzzy and digest(entry) in review.digests for entry in held if entry.id)

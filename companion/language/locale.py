@@ -16,6 +16,7 @@ import babel
 from babel import dates, lists, numbers, units
 
 from companion.errors import SettingError
+from companion.facts.region import REGIONS
 from companion.facts.units import SPELLED, Amount
 from companion.language.catalogue import PSEUDO, SOURCE, is_reviewed, settings, translation
 from companion.language.english import english
@@ -40,7 +41,7 @@ class Locale:
     tag: str
     """BCP 47, a folder under ``locales/``."""
     region: str
-    """ISO 3166-1 alpha-2: decides date order and spelling of units where the language has variants."""
+    """ISO 3166-1 alpha-2: decides the decimal sign, and date order and spelling where the language has variants."""
 
     @property
     def cldr(self) -> babel.Locale:
@@ -61,6 +62,24 @@ class Locale:
     def fonts(self) -> list[str]:
         """Return the font families for print, the first that has a sign is used."""
         return list(settings(self.tag)["fonts"])
+
+    @property
+    def customs(self) -> list[str]:
+        """Return what glows or burns by custom in a home where the language is spoken."""
+        return list(settings(self.tag).get("customs", []))
+
+    def on_the_phone(self, answering: str | None) -> tuple[Said, Run | None] | None:
+        """Return what to say to who answers a call in another language, and how it sounds in the reader's script.
+
+        None where the language is the reader's own, or one that we do not hold.
+        """
+        if answering is None or answering == self.tag:
+            return None
+        theirs = Locale(answering, self.region)
+        own_name = _cldr(self.tag, self.region).get_language_name(theirs.cldr)
+        words = str(settings(answering)["phone"]["say"]).format(language=own_name)
+        sound = settings(self.tag).get("phone", {}).get("sounds", {}).get(answering)
+        return theirs.alone(Run(words, bold=True)), Run(sound) if sound else None
 
     @property
     def leading(self) -> float:
@@ -94,6 +113,22 @@ class Locale:
             )
         )
 
+    def plural(self, count: int, one: str, many: str, **values: Value) -> Said:
+        """Return a message in the form that a number asks for in each language, which it may hold as ``{count}``."""
+        placed = {**values, "count": isolated(count)}
+        return Said(
+            tuple(
+                language._heard(one)._speech(*filled(language._form(count, one, many), placed, place))
+                for place, language in enumerate(self.languages)
+            )
+        )
+
+    def _form(self, count: int, one: str, many: str) -> str:
+        found = None if self.tag in (SOURCE, PSEUDO) else translation(self.tag, one, count)
+        return found or Locale(self.tag if self.tag == PSEUDO else SOURCE, self.region).text(
+            one if count == 1 else many
+        )
+
     def _heard(self, message: str) -> "Locale":
         """Return the language in which a message is read: the source's where it is not translated yet."""
         if PLACEHOLDER.fullmatch(message):
@@ -106,11 +141,12 @@ class Locale:
         return Said((self.languages[0]._speech(*runs),))
 
     def number(self, value: float | Decimal, places: int = 2) -> str:
-        """Spell a number, cut (not rounded) after some places, digits as on the equipment."""
+        """Spell a number, cut (not rounded) after some places, with the digits and the sign that the equipment has.
+
+        The place decides on the sign, and no language: who reads French in the United States has a dial with "1.5".
+        """
         cut = Decimal(str(value)).quantize(Decimal(1).scaleb(-places), rounding=ROUND_DOWN).normalize()
-        return numbers.format_decimal(
-            cut, locale=self.cldr, group_separator=False, decimal_quantization=False, numbering_system="latn"
-        )
+        return f"{cut:f}".replace(".", REGIONS[self.region].decimal)
 
     def flow(self, ordered: Amount) -> Said:
         """Spell a flow exactly as it was ordered, in the unit of the order, without zeros at the end."""
@@ -222,8 +258,7 @@ def _spelled(locale: Locale, count: int | Decimal, unit: str) -> Run:
     forms = (("long", count), ("long", 100), ("short", count), ("short", 100))
     for length, counted in forms:
         spelled = units.format_unit(counted, unit, length=length, locale=locale.cldr, numbering_system="latn")
-        if counted == 100:
-            spelled = spelled.replace("100", figure)
+        spelled = spelled.replace(numbers.format_decimal(counted, locale=locale.cldr, numbering_system="latn"), figure)
         if unit not in spelled and figure in spelled:
             break
     return whole(spelled)

@@ -130,6 +130,24 @@ def full_time(supply: Sequence[ReservoirSupply]) -> int:
 # ── cylinders ───────────────────────────────────────────────────────────────────────────────────
 
 
+def backup_minutes(cylinders: Sequence[GasStore], windows: Sequence[Window]) -> dict[Activity, int]:
+    """Return how long all full cylinders last one after another, by activity [min]; empty without cylinders.
+
+    Args:
+        cylinders: the back-up.
+        windows: the times of each container, on pulses and on the steady flow when they stop: the shorter one counts.
+    """
+    shortest: dict[tuple[str, Activity], int] = {}
+    for window in windows:
+        if window.kind == "cylinder" and window.level == 1:
+            place = window.container, window.demand.activity
+            shortest[place] = min(window.safe_min, shortest.get(place, window.safe_min))
+    return {
+        activity: round_down(sum(store.count * shortest[store.id, activity] for store in cylinders))
+        for activity in dict.fromkeys(activity for _, activity in shortest)
+    }
+
+
 def backup_min(by_activity: Mapping[Activity, int]) -> int | None:
     """Return how long the whole back-up lasts, whatever the patient does [min]; None without cylinders."""
     return min(by_activity.values(), default=None)

@@ -36,12 +36,12 @@ from companion.reckoning.supply import (
     ReservoirSupply,
     Standing,
     WhatIf,
-    backup_minutes,
     reservoir_supply,
     standing,
     what_if,
 )
 from companion.reckoning.trips import Trips, trips
+from companion.reckoning.weights import Weighed, weights
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ class Plan:
     deliveries: tuple[ExpectedDelivery, ...]
     """The next deliveries, from a reservoir that is full on the day of the guide."""
     backup_min: dict[Activity, int]
-    """How long all full cylinders together last [min]; empty without cylinders."""
+    """How long all full cylinders together last, even if pulses fail [min]; empty without cylinders."""
     backup_one_min: int
     """How long one full cylinder lasts where most is used, of several kinds the shortest, even if pulses fail [min]; 0
     without one."""
@@ -80,8 +80,15 @@ class Plan:
     """The same from the first minute of the day of the call to the latest hour of a delivery."""
     bridge_days: float
     """What the oxygen at home must last when a delivery is asked for: the wait with what is kept beyond it."""
+    weights: tuple[Weighed, ...]
+    """By portable, what it weighs at each reading."""
     notices: tuple[Notice, ...]
     """The first rank first."""
+
+    @property
+    def cylinder_count(self) -> int:
+        """The number of cylinders in the home."""
+        return sum(store.count for store in self.stores if isinstance(store, GasStore))
 
     def windows_of(self, kind: str) -> list[Window]:
         """Return the windows of one kind of container."""
@@ -134,7 +141,8 @@ def plan(case: Case) -> Plan:
     supply = tuple(reservoir_supply(case, store, portables, margins, bridge) for store in reservoirs)
     rule = call_rule(case, supply)
     deliveries = expected_deliveries(case, rule)
-    backup = backup_minutes(case, cylinders, margins)
+    lasting = (*windows, *steady_windows)
+    backup = choices.backup_minutes(cylinders, lasting)
     return Plan(
         stores=found,
         margins=margins,
@@ -148,12 +156,13 @@ def plan(case: Case) -> Plan:
         call=rule,
         deliveries=deliveries,
         backup_min=backup,
-        backup_one_min=choices.one_cylinder_min([*windows, *steady_windows]),
+        backup_one_min=choices.one_cylinder_min(lasting),
         backup_changes=cylinder_changes(case),
-        backup_needed=choices.cylinders_to_bridge(windows, wait_min),
+        backup_needed=choices.cylinders_to_bridge(lasting, wait_min),
         wait_days=wait_days,
         wait_min=wait_min,
         bridge_days=bridge.days,
+        weights=tuple(weights(case, found, margins)),
         notices=in_order(
             *tight_notices(case, supply, bridge),
             *notices(case, found, windows, backup, wait_min, margins),

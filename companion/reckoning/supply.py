@@ -9,9 +9,9 @@ from typing import Literal
 from companion.case.model import Case
 from companion.case.prescription import Activity, ActivityOrder
 from companion.facts.units import Amount
-from companion.reckoning.containers import GasStore, LiquidStore, level_name, marks
+from companion.reckoning.containers import LiquidStore, level_name, marks
 from companion.reckoning.demand import demand
-from companion.reckoning.duration import liquid_minutes_at_least, round_down, window
+from companion.reckoning.duration import liquid_minutes_at_least, round_down
 from companion.reckoning.fills import fill_litres, share_with_pauses
 from companion.reckoning.margins import NOMINAL, Margins
 
@@ -344,19 +344,3 @@ def standing(case: Case, portable: LiquidStore, margins: Margins) -> Standing:
         left_kg = portable.full_kg * max(0.0, 1 - hours * 60 * portable.boil_off_l_min / portable.full_litres)
         rows.append(StandingRow(portable.id, hours, left_kg, safe))
     return Standing(portable.id, tuple(rows), int(full / portable.boil_off_at_most(margins) // 60))
-
-
-def backup_minutes(case: Case, cylinders: list[GasStore], margins: Margins) -> dict[Activity, int]:
-    """Return how long all full cylinders last one after another, by activity; empty without cylinders."""
-    if not cylinders:
-        return {}
-    return {
-        activity: round_down(
-            sum(
-                store.count
-                * window(store, Fraction(1), demand(activity, order, store, case.conserver), margins).safe_min
-                for store in cylinders
-            )
-        )
-        for activity, order in case.prescription.orders().items()
-    }

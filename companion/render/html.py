@@ -1,4 +1,4 @@
-"""A document as one HTML page that needs nothing else: no network, no font, no script.
+"""A document as one HTML page that needs nothing else: no network, no script, no font on the device for its script.
 
 Each kind of block has a macro in ``templates/html/blocks.html.jinja``. What is said is put in as text: nothing that a
 person or a translation says can become markup.
@@ -19,6 +19,7 @@ from companion.guide.document import Block, Code, Document, Drawing
 from companion.language.locale import Locale
 from companion.language.said import NEW_LINE, Run, Said, Speech
 from companion.render.qr import qr_drawing
+from companion.render.webfonts import faces
 
 
 def html(document: Document, template: str = "html/document.html.jinja", **more: Any) -> str:
@@ -146,5 +147,5 @@ def environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals |= {"image": _image, "qr": _qr, "apart": _apart}
+    environment.globals |= {"image": _image, "qr": _qr, "apart": _apart, "faces": faces}
     return environment

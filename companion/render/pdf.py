@@ -7,9 +7,9 @@ a person typed or translated is data there and never source.
 import datetime as dt
 import json
 import re
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from companion import fonts, resources
 from companion.errors import PrintError, SettingError
@@ -58,17 +58,55 @@ def pdf(document: Document, made_on: dt.date) -> bytes:
     return printed if document.sheet == "log" else with_row_heads(printed)
 
 
+@dataclass(frozen=True)
+class Mark:
+    """Where a section begins or ends on paper."""
+
+    name: str
+    edge: Literal["begin", "end"]
+    page: int
+    y: float
+    """From the upper edge of the page [pt]."""
+    limit: float
+    """Where the foot of that page begins [pt]."""
+
+
+def marks(document: Document) -> list[Mark]:
+    """Return where the sections of a document stand that says how many pages are begun before each.
+
+    Raises:
+        SettingError: a font package is missing.
+    """
+    import typst
+
+    found = typst.query(  # type: ignore[type-var]  # as of compile
+        _files(document),
+        "<mark>",
+        field="value",
+        root=resources.folder("templates"),
+        font_paths=_fonts(),
+    )
+    return [Mark(*mark) for mark in json.loads(found)]
+
+
 @cache
-def _compiler() -> "typst.Compiler":
-    """Return the one compiler of this process, with its fonts loaded once.
+def _fonts() -> "typst.Fonts":
+    """Return the fonts of this process, loaded once.
 
     Raises:
         SettingError: a font package is not installed.
     """
     import typst
 
-    loaded = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=fonts.folders())
-    return typst.Compiler(root=resources.folder("templates"), font_paths=loaded)
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=fonts.folders())
+
+
+@cache
+def _compiler() -> "typst.Compiler":
+    """Return the one compiler of this process."""
+    import typst
+
+    return typst.Compiler(root=resources.folder("templates"), font_paths=_fonts())
 
 
 def _section_of(document: Document, message: str) -> str:

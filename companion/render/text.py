@@ -34,9 +34,6 @@ from companion.guide.document import (
 )
 from companion.language.said import Said
 
-_BLANK = "____"
-"""Where somebody writes."""
-
 
 def text(document: Document) -> str:
     """Print a document as lines of plain text."""
@@ -81,7 +78,7 @@ def _(block: Items) -> Iterator[str]:
 
 @_lines.register
 def _(block: Box) -> Iterator[str]:
-    yield from (*_said(block.picture.alt, "{}:".format), *_all(block.blocks))
+    yield from (*_said(block.picture.alt), *_all(block.blocks))
 
 
 @_lines.register
@@ -126,7 +123,7 @@ def _spoken(said: Said, language: int) -> str:
 def _pairs(rows: Iterable[tuple[Said, Said | None]]) -> Iterator[str]:
     for words, figure in rows:
         for language, speech in enumerate(words.speeches):
-            yield f"{speech}: {_BLANK if figure is None else _spoken(figure, language)}"
+            yield f"{speech}:" if figure is None else f"{speech}: {_spoken(figure, language)}"
     yield ""
 
 
@@ -148,9 +145,7 @@ def _(block: Parts) -> Iterator[str]:
 
 @_lines.register
 def _(block: See) -> Iterator[str]:
-    for link in block.links:
-        yield from _said(link.words, "→ {}".format)
-    yield ""
+    yield from _lines(Items(tuple(link.words for link in block.links)))
 
 
 @_lines.register
@@ -162,9 +157,8 @@ def _(block: Contents) -> Iterator[str]:
 
 
 @_lines.register
-def _(block: Lines) -> Iterator[str]:
-    yield from ("______________________________" for _ in range(block.count))
-    yield ""
+def _(_: Lines) -> Iterator[str]:
+    yield ""  # nobody writes on it
 
 
 @_lines.register
@@ -188,8 +182,8 @@ def _(block: Card) -> Iterator[str]:
 def _(block: Form) -> Iterator[str]:
     yield from _said(block.caption, "{}:".format)
     for row in block.rows:
-        cells = [str(cell) for cell in row] + [_BLANK] * (len(block.heads) - len(row))
-        yield "; ".join(f"{head}: {cell}" for head, cell in zip(block.heads, cells, strict=True))
+        cells = [str(cell) for cell in row] + [""] * (len(block.heads) - len(row))
+        yield "; ".join(f"{head}: {cell}".strip() for head, cell in zip(block.heads, cells, strict=True))
     yield ""
 
 

@@ -34,11 +34,11 @@ from companion.case.model import Case
 from companion.case.read import LARGEST_FILE, case_from_dict, toml_values
 from companion.errors import CaseError, CompanionError, Fault, SettingError, harmless
 from companion.guide.notice_words import notice_words
-from companion.guide.sheet_names import ASKED, SHEETS
+from companion.guide.sheet_names import SHEETS
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
 from companion.link.keys import load_keys
-from companion.make import make_set
+from companion.make import make_family_set
 from companion.reckoning.plan import plan
 from companion.render.html import environment, web_page
 from companion.web import equipment, form
@@ -314,10 +314,10 @@ def _packed(case: Case, key_file: Path) -> bytes:
     made = plan(case)
     keys = load_keys(key_file)
     stamp = (case.issued.year, case.issued.month, case.issued.day, 0, 0, 0)
+    locales = [Locale(tag, case.clinic.region) for tag in case.patient.languages or [SOURCE]]
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
-        for tag in case.patient.languages or [SOURCE]:
-            for name, data in make_set(case, made, Locale(tag, case.clinic.region), keys, (*SHEETS, *ASKED)):
-                packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
+        for name, data in make_family_set(case, made, locales, keys, (*SHEETS, "short")):
+            packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 

@@ -54,7 +54,7 @@ def policy(page: str) -> str:
     """Return the Content-Security-Policy of one of our pages: its own style, and scripts from our files alone."""
     styles = " ".join(sorted({_digest(style) for style in _STYLE.findall(page)}))
     return (
-        f"default-src 'none'; script-src 'self'; style-src {styles}; img-src 'self' data:; "
+        f"default-src 'none'; script-src 'self'; style-src {styles}; img-src 'self' data:; font-src data:; "
         "connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'"
     )
 

@@ -11,13 +11,16 @@ from tests.cases import case_dict
 def raw_cases(count: int) -> Iterator[dict[str, Any]]:
     """Yield so many cases, the same ones every time."""
     for number in range(count):
-        flows = [f"{1 + (number * step) % 19 * 0.25:g} L/min" for step in (1, 3, 7)]
+        # In order, since less on exertion than at rest would be asked back.
+        rest, sleep, exertion = (
+            f"{1 + share * 0.25:g} L/min" for share in sorted(number * step % 19 for step in (1, 3, 7))
+        )
         yield case_dict(
             {
                 "patient.name": f"Patient {number}",
-                "prescription.rest.flow": flows[0],
-                "prescription.exertion.flow": flows[1],
-                "prescription.sleep.flow": flows[2],
+                "prescription.rest.flow": rest,
+                "prescription.exertion.flow": exertion,
+                "prescription.sleep.flow": sleep,
                 "portable[1].boil_off": f"{20 + number % 23} g/h",
                 "cylinder[1].count": 1 + number % 4,
                 "clinic.link_base": "https://oxygen.harbour-lane.example",

@@ -92,10 +92,6 @@ def test_the_form_asks_for_each() -> None:
     [
         {"prescription.finger_meter": {"call_below": 88}},
         {"prescription.finger_meter": {"emergency_below": 88}},  # as low as the target begins
-        {
-            "prescription.finger_meter": {"call_below": 100, "emergency_below": 99},
-            **{"prescription.target_saturation": LEFT_OUT},
-        },
         {"prescription.finger_meter": {"call_below": 71, "emergency_below": 70}},
         {"prescription.while_filling": "reservoir", "cylinder": LEFT_OUT},
         {"prescription.while_filling": "pause"},
@@ -207,6 +203,13 @@ REFUSED: tuple[tuple[dict[str, Any], str, str, str, str], ...] = (
         "prescription.finger_meter",
         "fields: call_below, emergency_below",
         "'emergency_below' is 85; it must be less than 'call_below', 85",
+        "prescriber",
+    ),
+    (
+        {"prescription.finger_meter": {"call_below": 88}, "prescription.target_saturation": LEFT_OUT},
+        "prescription.target_saturation",
+        "nothing",
+        "'finger_meter' says when to call, and the guide must also say which readings are as they should be",
         "prescriber",
     ),
     (

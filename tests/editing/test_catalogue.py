@@ -15,7 +15,15 @@ from companion.cli import main
 from companion.editing import catalogues as catalogue
 from companion.errors import SettingError
 from companion.guide import sections
-from companion.language.catalogue import SOURCE, available, is_reviewed, review_of
+from companion.language.catalogue import (
+    SOURCE,
+    available,
+    forms_of,
+    is_reviewed,
+    is_translated,
+    message_of,
+    review_of,
+)
 from companion.language.catalogue import catalogue as translations
 from companion.language.locale import Locale
 
@@ -27,7 +35,11 @@ def held(tag: str) -> dict[str, str]:
     """Return message and translation."""
     found = translations(tag)
     assert found is not None
-    return {str(entry.id): str(entry.string) for entry in found if entry.id and entry.string and not entry.fuzzy}
+    return {
+        message_of(entry): " ".join(forms_of(entry))
+        for entry in found
+        if entry.id and is_translated(entry) and not entry.fuzzy
+    }
 
 
 def test_five_languages_beside_english() -> None:
@@ -72,6 +84,34 @@ def test_no_range_with_a_dash(tag: str) -> None:
     # UAX #9: "2-3" is seen as "3-2" after right-to-left letters.
     for translation in held(tag).values():
         assert not re.search(r"\d\s?[-–—]\s?\d", translation), translation
+
+
+@pytest.mark.parametrize(
+    ("tag", "count", "said"),
+    [
+        # CLDR 47, plural rules: Arabic has a form for 1, 2, 3 to 10, 11 to 99, 100; French counts 0 as one
+        ("ar", 1, "one"),
+        ("ar", 2, "two"),
+        ("ar", 3, "3 few"),
+        ("ar", 10, "10 few"),
+        ("ar", 11, "11 many"),
+        ("ar", 100, "100 other"),
+        ("fr", 1, "1 one"),
+        ("fr", 2, "2 other"),
+        ("es", 2, "2 cats"),  # not translated: in English
+        ("en", 1, "1 cat"),
+        ("en", 5, "5 cats"),
+    ],
+)
+def test_a_number_has_its_form(copied: Path, tag: str, count: int, said: str) -> None:
+    forms = {"ar": ["none", "one", "two", "{count} few", "{count} other", "{count} many"]}
+    forms["fr"] = ["{count} one", "{count} other"]
+    for language, strings in forms.items():
+        path = copied / language / "messages.po"
+        lines = "".join(f'msgstr[{place}] "{words}"\n' for place, words in enumerate(strings))
+        entry = f'\nmsgid "{{count}} cat"\nmsgid_plural "{{count}} cats"\n{lines}'
+        path.write_text(path.read_text(encoding="utf-8") + entry, encoding="utf-8")
+    assert str(Locale(tag, "US").plural(count, "{count} cat", "{count} cats")) == said
 
 
 @EACH
@@ -124,9 +164,10 @@ def copied(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 def test_a_review_holds_until_a_message_changes(copied: Path, capsys: pytest.CaptureFixture[str]) -> None:
     whole = catalogue.template()
     for message in whole:
-        message.string = message.id
-    with (copied / "es" / "messages.po").open("wb") as file:
-        write_po(file, whole, width=0)
+        message.string = message.id or ""
+    out = io.BytesIO()
+    write_po(out, whole, width=0, omit_header=True)
+    (copied / "es" / "messages.po").write_bytes(HEAD.encode() + out.getvalue())
     assert main(["locales", "es", "--reviewed-by", "Inés Robledo", "--qualification", "sworn translator"]) == 0
     translations.cache_clear()
     review_of.cache_clear()
@@ -192,7 +233,10 @@ def test_a_broken_translation_is_refused(copied: Path, message: str, translation
         assert catalogue.state("es").faults == ("Frozen skin",)
 
 
-HEAD = 'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n'
+HEAD = (
+    'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n'
+    '"Plural-Forms: nplurals=2; plural=(n != 1);\\n"\n'
+)
 
 
 def test_a_language_may_lag_and_the_page_says_so(copied: Path) -> None:

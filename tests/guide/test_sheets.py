@@ -279,7 +279,12 @@ def test_the_fridge_sheet_gives_the_plan() -> None:
     full = made.window("cylinder-1", Fraction(1), "rest").safe_min
     assert cylinder[1:] == [["Cylinder", str(locale.duration(full)), "200 psi or less"]]
     words = words_of(body_of(page_of("fridge", "harbour-lane")))
-    for told in ("Rosa Lindqvist", "Between two marks, take the lower.", "November 2, 2026", "May 3, 2027"):
+    for told in (
+        "Rosa Lindqvist",
+        "Between two marks, take the lower time, and do what the higher mark says.",
+        "November 2, 2026",
+        "May 3, 2027",
+    ):
         assert told in words
     assert words.index("911") < words.index("555-0142") < words.index("555-0143")
 
@@ -370,8 +375,8 @@ def test_nobody_reads_from_the_fridge_that_they_may_sleep_on_a_portable(
     on_portable: str | None, heads: list[str]
 ) -> None:
     flows = {"prescription.exertion.flow": "3 L/min"}
-    case = changed(flows | ({"prescription.sleep.on_portable": on_portable} if on_portable else {}))
-    assert [str(column.head) for column in portables(case, plan(case), Locale("en", "US")).columns] == heads
+    made = plan(changed(flows | ({"prescription.sleep.on_portable": on_portable} if on_portable else {})))
+    assert [str(column.head) for column in portables(made, Locale("en", "US")).columns] == heads
 
 
 @pytest.mark.parametrize(("base", "codes"), [("https://oxygen.example", 1), (None, 0)])

@@ -90,7 +90,7 @@ def test_a_number_with_its_unit_is_isolated(locale: Locale) -> None:
 )
 def test_a_flow_is_spelled_as_it_was_ordered(locale: Locale, ordered: str, printed: str) -> None:
     amount = Amount(Decimal(ordered.split(maxsplit=1)[0]), parse_amount(f"1 {ordered.split()[1]}", "flow").unit)
-    point = locale.cldr.number_symbols["latn"]["decimal"]
+    point = REGIONS[locale.region].decimal
     assert str(locale.flow(amount)) == printed.replace(".", point)
 
 
@@ -99,8 +99,33 @@ def test_a_flow_is_spelled_as_it_was_ordered(locale: Locale, ordered: str, print
 def test_a_flow_reads_back_to_the_order(locale: Locale, number: Decimal, unit: str) -> None:
     ordered = parse_amount(f"{number:f} {unit}", "flow")
     figure, spelled = str(locale.flow(ordered)).split(" ", 1)
-    point = locale.cldr.number_symbols["latn"]["decimal"]
+    point = REGIONS[locale.region].decimal
     assert parse_amount(f"{figure.replace(point, '.')} {spelled}", "flow") == ordered
+
+
+@pytest.mark.parametrize(
+    ("tag", "region", "printed"),
+    [
+        # the sign of the dial, which CLDR 47 gives by the language of the place: en_US, es_ES, es_MX, fr_FR, ar_EG
+        ("fr", "US", "1.5 L/min"),
+        ("es", "US", "1.5 L/min"),
+        ("es", "ES", "1,5 L/min"),
+        ("es", "MX", "1.5 L/min"),
+        ("en", "FR", "1,5 L/min"),
+        ("ar", "FR", "1,5 L/min"),
+        ("ar", "EG", "1.5 L/min"),
+    ],
+)
+def test_the_place_decides_on_the_decimal_sign(tag: str, region: str, printed: str) -> None:
+    locale = Locale(tag, region)
+    assert str(locale.flow(parse_amount("1.5 L/min", "flow"))) == printed
+    assert printed.split(maxsplit=1)[0] in str(locale.amount(1.5, "length-meter", 1))
+
+
+@pytest.mark.parametrize("region", [region for region in REGIONS if region != "HT"])  # Haitian is not in CLDR 47
+def test_the_decimal_sign_of_a_place_is_that_of_its_language(region: str) -> None:
+    language = core.get_global("likely_subtags").get(f"und_{region}", "en").split("_")[0]
+    assert babel.Locale.parse(f"{language}_{region}").number_symbols["latn"]["decimal"] == REGIONS[region].decimal
 
 
 @EACH

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from companion.reckoning.duration import round_down
 from companion.reckoning.plan import Plan, plan
 from tests.cases import LEFT_OUT, PULSE, a_case
 
@@ -90,6 +91,13 @@ def test_one_cylinder_lasts_that_long_even_if_its_pulses_stop() -> None:
     found = planned(PULSE | {"cylinder[1].conserver": True})
     steady = {window.demand.activity: window.safe_min for window in found.steady_windows if window.level == 1}
     assert found.backup_one_min == steady["rest"] < found.window("cylinder-1", Fraction(1), "rest").safe_min
+
+
+def test_all_cylinders_last_that_long_even_if_their_pulses_stop() -> None:
+    found = planned(PULSE | {"cylinder[1].conserver": True, "cylinder[1].count": 3})
+    steady = {window.demand.activity: window.safe_min for window in found.steady_windows if window.level == 1}
+    assert found.backup_min["rest"] == round_down(3 * steady["rest"])
+    assert found.backup_needed["cylinder-1"] * min(steady.values()) >= found.wait_min
 
 
 def test_no_cylinder_no_change() -> None:

@@ -1,0 +1,131 @@
+"""One guide in several languages, each section on the same page in all: who helps says "page 14", and it is page 14.
+
+Each is laid out with every section on pages of its own, and a section begins on the page that the longest language
+needs. Where that makes too many pages, sections share one whose end has room in every language.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+
+from companion.guide.document import Contents, Document, Section
+from companion.render.pdf import Mark, marks
+
+MOST_PAGES = 40
+"""Ten folded sheets: common practice."""
+
+_ROOM = 0.2
+"""What must be free of a page, as a share of it, for another section to begin there. Common practice."""
+
+
+def same_pages(documents: Sequence[Document]) -> list[Document]:
+    """Return documents that differ in their language alone, with their sections on the same pages."""
+    names = _names(documents[0])
+    held = _Laid(documents, names, frozenset())
+    for above, name in pairwise(names[names.index("contents") :]):
+        if held.pages <= MOST_PAGES:
+            break
+        if held.has_room_below(above):
+            closer = _Laid(documents, names, held.shared | {name})
+            held = closer if closer.is_alike and closer.pages < held.pages else held
+    return _with_headings(held.documents, names)
+
+
+@dataclass(frozen=True)
+class _Laid:
+    """The documents with each section on pages of its own, but those that begin on the last page of another."""
+
+    originals: Sequence[Document]
+    names: Sequence[str]
+    shared: frozenset[str]
+
+    @cached_property
+    def _marks(self) -> list[dict[tuple[str, str], Mark]]:
+        begins = tuple((name, 0 if name in self.shared else 1) for name in self.names[1:])
+        found = [marks(replace(document, begins=begins)) for document in self.originals]
+        return [{(mark.name, mark.edge): mark for mark in language} for language in found]
+
+    def _firsts(self, name: str) -> list[int]:
+        """Return in each language the page on which a section begins."""
+        return [language[name, "begin"].page for language in self._marks]
+
+    def _lasts(self) -> Iterator[tuple[str, list[int]]]:
+        """Yield each section that begins a page, and in each language how many pages it has with those it shares."""
+        heads = [name for name in self.names if name not in self.shared]
+        for name, after in pairwise(heads):
+            yield name, [end - begin for begin, end in zip(self._firsts(name), self._firsts(after), strict=True)]
+        last = [language[self.names[-1], "end"].page + 1 for language in self._marks]
+        yield heads[-1], [end - begin for begin, end in zip(self._firsts(heads[-1]), last, strict=True)]
+
+    @property
+    def pages(self) -> int:
+        """Return how many pages the longest has."""
+        return sum(max(pages) for _, pages in self._lasts())
+
+    @property
+    def is_alike(self) -> bool:
+        """Return whether what shares a page begins on the same one in each language."""
+        head = self.names[0]
+        for name in self.names:
+            head = head if name in self.shared else name
+            if len({own - first for own, first in zip(self._firsts(name), self._firsts(head), strict=True)}) > 1:
+                return False
+        return True
+
+    def has_room_below(self, name: str) -> bool:
+        """Return whether another section can begin on the last page of one."""
+        ends = [language[name, "end"] for language in self._marks if (name, "end") in language]
+        pages = {end.page - first for end, first in zip(ends, self._firsts(name), strict=False)}
+        return len(pages) == 1 and all(end.y < (1 - _ROOM) * end.limit for end in ends)
+
+    @property
+    def documents(self) -> list[Document]:
+        """Return the documents with the pages that each must begin before each section."""
+        begins: list[list[tuple[str, int]]] = [[(name, 0) for name in sorted(self.shared)] for _ in self.originals]
+        lasts = list(self._lasts())
+        for (_, pages), (name, _) in pairwise(lasts):
+            for language, own in zip(begins, pages, strict=True):
+                language.append((name, 1 + max(pages) - own))
+        return [replace(document, begins=tuple(own)) for document, own in zip(self.originals, begins, strict=True)]
+
+
+def _names(document: Document) -> list[str]:
+    """Return what can begin a page, in the order of the pages."""
+    living, *others = [block for block in document.blocks if isinstance(block, Section)]
+    within = [
+        "contents" if isinstance(block, Contents) else block.name
+        for block in living.blocks
+        if isinstance(block, Section | Contents)
+    ]
+    return [name for name in (*within, *(section.name for section in others)) if name is not None]
+
+
+def _with_headings(laid: list[Document], names: Sequence[str]) -> list[Document]:
+    """Return the documents with the headings within sections on the same pages too, where a section has the room.
+
+    The pages to live by are measured whole and stay as they are.
+    """
+    firsts = [_firsts(document) for document in laid]
+    inner = [name for name, page in firsts[0].items() if name not in names and page > firsts[0]["contents"]]
+    for name in inner:
+        if not all(name in first for first in firsts) or not _differ(name, firsts):
+            continue
+        most = max(first[name] for first in firsts)
+        moved = [
+            replace(document, begins=(*(document.begins or ()), (name, most - first[name])))
+            for document, first in zip(laid, firsts, strict=True)
+        ]
+        then = [_firsts(document) for document in moved]
+        if not any(_differ(one, then) for one in (*names, name)):
+            laid, firsts = moved, then
+    return laid
+
+
+def _firsts(document: Document) -> dict[str, int]:
+    """Return the page on which each heading stands that others lead to."""
+    return {mark.name: mark.page for mark in marks(document) if mark.edge == "begin"}
+
+
+def _differ(name: str, firsts: Sequence[dict[str, int]]) -> bool:
+    return len({first[name] for first in firsts}) > 1
