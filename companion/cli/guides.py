@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from companion.cli import options
 from companion.cli.options import Commands, case_argument, for_programs_option, keys_option, loaded_keys
+from companion.errors import harmless
 from companion.guide.sheet_names import SHEETS, is_sheet_file, picked
 
 if TYPE_CHECKING:
@@ -110,7 +111,7 @@ def _recheck(arguments: argparse.Namespace) -> int:
         answer = {"file": arguments.guide, "state": verdict.state, "reasons": verdict.reasons}
         print(as_json_line(answer | {"looked_at": verdict.looked_at}), end="")
     else:
-        print("\n    ".join([f"{arguments.guide}: {verdict.state}", *verdict.reasons]))
+        print("\n    ".join([harmless(f"{arguments.guide}: {verdict.state}"), *verdict.reasons]))
         if verdict.looked_at:
             print(verdict.looked_at)
     return {"same": 0, "stale": 1, "not ours": 2}[verdict.state]
