@@ -14,7 +14,7 @@ import threading
 from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from filelock import FileLock
@@ -77,7 +77,9 @@ def run(source: Path, job: Job, processes: int, tell: Callable[[Result], None]) 
         right: set[str] = set()
         stopped = True
         try:
-            for result in _results(entries(source), job, processes):
+            for made in _results(entries(source), job, processes):
+                # Of ten thousand cases what was entered must not lie in the memory until the end.
+                result = replace(made, entry=replace(made.entry, raw=None))
                 counted[result.state] += 1
                 if result.faults:
                     faulty.append(result)
