@@ -41,7 +41,7 @@ from companion.guide.pictures import picture
 from companion.guide.sections import Call, Group, Listing, Message, Part, When, headings, section, title
 from companion.guide.values import Has, Values, has, values
 from companion.language.locale import Locale
-from companion.language.said import Said, Value, isolated, marked, runs_of
+from companion.language.said import Said, Value, isolated, runs_of
 from companion.reckoning.plan import Plan
 
 
@@ -56,8 +56,6 @@ class Composer:
     """What the QR code holds; None where the page has none."""
     sections: tuple[str, ...] = ()
     """The sections of the document, which lines can lead to."""
-    contents: bool = False
-    """Whether the document has a list of everything else."""
 
     @cached_property
     def has(self) -> Has:
@@ -181,7 +179,7 @@ class Composer:
     @cached_property
     def _headings(self) -> dict[str, str]:
         """Return the headings of the document to which lines can lead, by the name of the section or their own."""
-        found = {"contents": CONTENTS} if self.contents else {}
+        found: dict[str, str] = {}
         for name in self.sections:
             found[name] = title(name)
             for part in self._said(section(name)):
@@ -199,7 +197,7 @@ class Composer:
 
     def _links(self, names: Sequence[str], where: str) -> Iterator[Link]:
         """Yield a line for each heading of the document among these, in the words of that heading."""
-        unknown = set(names) - headings() - {"contents"}
+        unknown = set(names) - headings()
         if unknown:
             raise SettingError(f"{where}: no heading has the name '{min(unknown)}'.")
         for name in names:
@@ -262,8 +260,6 @@ def _cut(parts: tuple[Part, ...]) -> Iterator[tuple[Part, ...]]:
             column.append(part)
     yield tuple(column)
 
-
-CONTENTS = marked("Everything else")
 """The heading of the list of everything else."""
 
 CONDITIONS = (*(item.name for item in (*fields(Has), *fields(Values))), "code")

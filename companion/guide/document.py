@@ -162,15 +162,6 @@ class See:
 
 
 @dataclass(frozen=True)
-class Contents:
-    """A page that leads to others, under a title of its own."""
-
-    heading: Heading
-    intro: Said | None
-    links: tuple[Link, ...]
-
-
-@dataclass(frozen=True)
 class Lines:
     """Empty lines to write on."""
 
@@ -263,7 +254,6 @@ Block = (
     | Pairs
     | Parts
     | See
-    | Contents
     | Lines
     | Code
     | Columns

@@ -2,9 +2,8 @@
 
 from collections.abc import Callable, Sequence
 
-from companion.guide.compose import CONTENTS, Composer
-from companion.guide.document import Block, Box, Contents, Heading, Link, Paragraph, Section
-from companion.guide.sections import title
+from companion.guide.compose import Composer
+from companion.guide.document import Block, Box, Heading, Paragraph, Section
 from companion.guide.values import Has
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
@@ -23,6 +22,9 @@ LIVING: tuple[tuple[str, Callable[[Has], bool]], ...] = (
 
 URGENT = ("wrong", "no-oxygen")
 """The sections that a helper opens in a hurry: the edge of their paper is marked."""
+
+CONTENTS = "contents"
+"""The section that leads to everything else."""
 
 REFERENCE: tuple[tuple[str, Callable[[Has], bool]], ...] = (
     ("equipment", lambda _: True),
@@ -53,7 +55,7 @@ def guide(composer: Composer) -> list[Block]:
     """Return the whole guide."""
     names = _present(REFERENCE, composer.has)
     return [
-        _living(composer, [_contents(composer, _present(LIVING[2:] + REFERENCE, composer.has))]),
+        _living(composer, [Section(composer.section(CONTENTS), CONTENTS)]),
         *_draft(composer),
         *(Section(composer.section(name), name) for name in names),
     ]
@@ -61,7 +63,8 @@ def guide(composer: Composer) -> list[Block]:
 
 def sections_of(has: Has, *, whole: bool) -> tuple[str, ...]:
     """Return the names of the sections of the whole guide, or of the pages to live by, that a case has."""
-    return _present(LIVING + REFERENCE if whole else LIVING, has)
+    living = _present(LIVING, has)
+    return (*living, CONTENTS, *_present(REFERENCE, has)) if whole else living
 
 
 def _present(sections: Sequence[tuple[str, Callable[[Has], bool]]], has: Has) -> tuple[str, ...]:
@@ -88,11 +91,6 @@ def _living(composer: Composer, after: list[Block]) -> Section:
         begin = _title(composer) if not pages else []
         pages.append(Section((*begin, *blocks), name, "urgent" if name in URGENT else "plain"))
     return Section((*pages, *after), manner="living")
-
-
-def _contents(composer: Composer, names: Sequence[str]) -> Contents:
-    links = tuple(Link(name, composer.locale.say(title(name))) for name in names)
-    return Contents(Heading(2, composer.locale.say(CONTENTS), ("contents",)), None, links)
 
 
 def _draft(composer: Composer) -> list[Box]:

@@ -79,11 +79,11 @@ def _between(
     if store.gauge == "electronic" and len(rows) == store.divisions:
         return []
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
-    lower = locale.say("The lower time")
+    lower = locale.say("Time of the lower mark")
     act = (
-        locale.say("Follow the line of the higher mark.")
+        locale.say("Do what the higher mark says.")
         if waits_for_the_mark(case, plan)
-        else locale.say("Follow the line of the lower mark.")
+        else locale.say("Do what the lower mark says.")
     )
     return [
         Row(locale.say("between two marks"), middle + Fraction(1, 2 * store.divisions), (*(lower for _ in group), act))

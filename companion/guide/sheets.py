@@ -36,7 +36,7 @@ def document(sheet: Sheet, case: Case, plan: Plan, locale: Locale, code: Code | 
         case = case.model_copy(update={"patient": case.patient.model_copy(update={"weighs_portable": True})})
     whole = sheet in ("guide", "text")
     sections = guide.sections_of(has(case, plan), whole=whole)
-    composer = Composer(case, plan, locale, code, sections, contents=whole)
+    composer = Composer(case, plan, locale, code, sections)
     running = _running(composer) if sheet in ("guide", "short", "log", "table") else beside.draft_line(composer)
     blocks = _BLOCKS[sheet](composer)
     for other in others:

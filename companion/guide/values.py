@@ -62,6 +62,7 @@ class Values:
     fill_only_from: Said | None = _help("whole sentences that say which reservoir fills which portable")
     fill_time: Value | None = _help("how long filling takes, such as 3 minutes")
     fill_valve_closed: Said = _help("whole sentences that say how to see that the fill valve is closed")
+    fill_valve_open: Said = _help("a whole sentence: open the fill valve, and which way where that is known")
     while_filling: Said | None = _help("whole sentences that say what to breathe from while filling")
     supplier_night: Value | None = _help("phone number of the supplier at night and on weekends")
     portable_empty_by: Value | None = _help("time after which a full, unused portable is empty, such as 44 hours")
@@ -288,6 +289,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         fill_only_from=_fill_only_from(case, made, locale),
         fill_time=_fill_time(case, locale),
         fill_valve_closed=_fill_valve_closed(case, locale),
+        fill_valve_open=_fill_valve_open(case, locale),
         while_filling=_while_filling(case, locale),
         supplier_night=isolated(night) if night else None,
         portable_empty_by=None if empty_after_hours is None else locale.hours(empty_after_hours),
@@ -437,6 +439,18 @@ def _fill_valve_closed(case: Case, locale: Locale) -> Said:
     }
     way = ways.pop() if len(ways) == 1 else None
     return told[way] if way else locale.say("Check that the fill valve is closed, as the supplier showed you.")
+
+
+def _fill_valve_open(case: Case, locale: Locale) -> Said:
+    ways = {item.fill_valve for item in case.portable}
+    told = {
+        "lever across": locale.say("Open the fill valve: turn the lever along the portable."),
+        "lever along": locale.say("Open the fill valve: turn the lever across."),
+        "clockwise": locale.say("Open the fill valve: turn it to the left."),
+        "counter-clockwise": locale.say("Open the fill valve: turn it to the right."),
+    }
+    way = ways.pop() if len(ways) == 1 else None
+    return told[way] if way else locale.say("Open the fill valve.")
 
 
 def _while_filling(case: Case, locale: Locale) -> Said | None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
-from companion.guide.document import Contents, Document, Section
+from companion.guide.document import Document, Section
 from companion.render.pdf import Mark, marks
 
 MOST_PAGES = 40
@@ -93,12 +93,8 @@ class _Laid:
 def _names(document: Document) -> list[str]:
     """Return what can begin a page, in the order of the pages."""
     living, *others = [block for block in document.blocks if isinstance(block, Section)]
-    within = [
-        "contents" if isinstance(block, Contents) else block.name
-        for block in living.blocks
-        if isinstance(block, Section | Contents)
-    ]
-    return [name for name in (*within, *(section.name for section in others)) if name is not None]
+    within = [block for block in living.blocks if isinstance(block, Section)]
+    return [section.name for section in (*within, *others) if section.name is not None]
 
 
 def _with_headings(laid: list[Document], names: Sequence[str]) -> list[Document]:

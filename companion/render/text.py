@@ -15,7 +15,6 @@ from companion.guide.document import (
     Card,
     Code,
     Columns,
-    Contents,
     Document,
     Drawing,
     Form,
@@ -146,14 +145,6 @@ def _(block: Parts) -> Iterator[str]:
 @_lines.register
 def _(block: See) -> Iterator[str]:
     yield from _lines(Items(tuple(link.words for link in block.links)))
-
-
-@_lines.register
-def _(block: Contents) -> Iterator[str]:
-    yield from _lines(block.heading)
-    if block.intro is not None:
-        yield from _said(block.intro)
-    yield from _lines(See(block.links))
 
 
 @_lines.register
