@@ -1,11 +1,25 @@
 """What is said to a person when something that they gave cannot be used."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 
 def harmless(text: str) -> str:
     """Spell out characters that a terminal would obey, or that are no text."""
     return "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text)
+
+
+_LONGEST_SLIP = 60
+"""Characters. What is longer is no slip of a word of ours, and comparing it takes its time."""
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """Return a question with the nearest of some words, to stand behind a sentence; nothing where none is near."""
+    from difflib import get_close_matches
+
+    spelled = {name.casefold(): name for name in known}
+    near = get_close_matches(word[:_LONGEST_SLIP].casefold(), spelled, n=1)
+    return f" Did you mean '{spelled[near[0]]}'?" if near else ""
 
 
 @dataclass(frozen=True)

@@ -1,12 +1,22 @@
-"""Writing files whole or not at all, for the eyes that the user's own umask lets see them."""
+"""Reading a file or a pipe; writing files whole or not at all, for the eyes that the user's own umask lets see them."""
 
 import os
 import secrets
 import shutil
+import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import IO
 
 from companion.errors import SettingError
+
+STDIN = Path("standard input")
+"""Stands for what comes down the pipe. It alone does: a file of that name is another path."""
+
+
+def opened(path: Path) -> IO[bytes]:
+    """Open a file, or what comes down the pipe, to read its bytes."""
+    return sys.stdin.buffer if path is STDIN else path.open("rb")
 
 
 def write_whole(path: Path, data: bytes) -> None:

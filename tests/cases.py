@@ -259,17 +259,22 @@ def case_dict(changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
 
 def meant(raw: dict[str, Any]) -> dict[str, Any]:
     """Return a case as a file gives it with each of its unlikely values confirmed, and nothing else."""
-    asked = {name: value for name, value in raw.items() if name != "confirmed"}
-    try:
-        case_from_dict(asked, "the test")
-    except CaseError as error:
-        return asked | {"confirmed": sorted({fault.confirm for fault in error.faults if fault.confirm})}
-    return asked
+    return _confirmed(raw)[0]
 
 
 def a_case(changes: Mapping[str, Any] | None = None) -> Case:
     """Return the checked case of ``case_dict``, its unlikely values confirmed."""
-    return case_from_dict(meant(case_dict(changes)), "the test")
+    values, case = _confirmed(case_dict(changes))
+    return case or case_from_dict(values, "the test")
+
+
+def _confirmed(raw: dict[str, Any]) -> tuple[dict[str, Any], Case | None]:
+    """Return what ``meant`` does, with the case where it was read already."""
+    asked = {name: value for name, value in raw.items() if name != "confirmed"}
+    try:
+        return asked, case_from_dict(asked, "the test")
+    except CaseError as error:
+        return asked | {"confirmed": sorted({fault.confirm for fault in error.faults if fault.confirm})}, None
 
 
 def only_cylinder(**fields: str) -> GasStore:

@@ -7,6 +7,7 @@ from companion.case import Case, read_case
 from companion.guide.code import Code
 from companion.guide.document import Document, Sheet
 from companion.guide.sheets import document
+from companion.language.catalogue import available
 from companion.language.locale import Bilingual, Locale
 from companion.link.code import address, encode
 from companion.link.keys import Keys
@@ -19,6 +20,12 @@ from tests.tools import EXAMPLE_FILES, ROOT
 EXAMPLES = tuple(path.stem for path in EXAMPLE_FILES)
 HOMES = (*EXAMPLES, "uneven")
 """Every home for which a page must be right: the examples, and one in which no two figures are alike."""
+EACH = [
+    *((name, "en") for name in HOMES),
+    *((HOMES[place % len(HOMES)], tag) for place, tag in enumerate(available()[1:])),
+]
+"""Every home in English, and every other language once, with the homes in turn: what is wrong with a page is wrong with
+a home or with a language, and a language must not cost what all homes do."""
 KEYS = Keys((b"\x07" * 32,))
 
 CODE = Code("x", None, "x", "x")

@@ -26,6 +26,8 @@ class Leaf:
     width: float
     height: float
     letters: tuple[Letter, ...]
+    text: str
+    """What a reader gets who copies it."""
 
 
 def leaves(data: bytes) -> tuple[Leaf, ...]:
@@ -45,4 +47,4 @@ def _leaf(page: pypdfium2.PdfPage) -> Leaf:
         raw.FPDFText_GetLooseCharBox(text, place, ctypes.byref(box))
         size = round(raw.FPDFText_GetFontSize(text, place), 1)
         letters.append(Letter(sign, size, box.left, box.right, height - box.top, height - box.bottom))
-    return Leaf(page.get_width(), height, tuple(letters))
+    return Leaf(page.get_width(), height, tuple(letters), text.get_text_range())

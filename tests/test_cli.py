@@ -48,15 +48,17 @@ def test_check_of_an_example(path: Path, capsys: pytest.CaptureFixture[str]) -> 
 
 
 @pytest.mark.parametrize("command", ["check", "table", "guide"])
-def test_a_bad_case_makes_nothing(command: str, write_case: WriteCase, tmp_path: Path) -> None:
+def test_a_bad_case_makes_nothing(
+    command: str, write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = write_case({"portable[1].boil_off": "26 kg/day", "prescription.rest.flow": 2})
-    told = run(command, path, *(("--out", tmp_path / "made") if command != "check" else ()))
-    assert told.returncode == 2
-    assert not told.stdout
-    assert "2 things are wrong or missing" in told.stderr
-    assert "portable[1].boil_off" in told.stderr
-    assert "prescription.rest.flow" in told.stderr
-    assert "Traceback" not in told.stderr
+    made = tmp_path / "made" / "table.txt" if command == "table" else tmp_path / "made"
+    assert main([command, str(path), *(["--out", str(made)] if command != "check" else [])]) == 2
+    told = capsys.readouterr()
+    assert not told.out
+    assert "2 things are wrong or missing" in told.err
+    assert "portable[1].boil_off" in told.err
+    assert "prescription.rest.flow" in told.err
     assert not (tmp_path / "made").exists()
 
 
@@ -103,7 +105,8 @@ def test_table_as_csv(write_case: WriteCase, capsysbinary: pytest.CaptureFixture
     assert main(["table", str(write_case()), "--format", "csv"]) == 0
     lines = list(csv.DictReader(io.StringIO(capsysbinary.readouterr().out.decode())))
     made = plan(a_case())
-    assert [int(line["safe_min"]) for line in lines] == [
+    # Of a reservoir the time of one activity alone is no safe one.
+    assert [int(line["safe_min"] or line["safe_alone_min"]) for line in lines] == [
         *(found.safe_min for found in made.windows),
         *made.supply[0].safe_min.values(),
     ]
@@ -161,10 +164,12 @@ def test_a_pdf_to_a_terminal_is_refused(
     assert not told.out
 
 
-def test_the_same_case_gives_the_same_table(write_case: WriteCase) -> None:
-    path = write_case()
-    one, other = (run("table", path, "--format", "json", "--today", "2026-11-02").stdout for _ in range(2))
-    assert one == other
+def test_the_same_case_gives_the_same_table_in_another_process(
+    write_case: WriteCase, capsysbinary: pytest.CaptureFixture[bytes]
+) -> None:
+    words = ["table", str(write_case()), "--format", "json", "--today", "2026-11-02"]
+    assert main(words) == 0
+    assert capsysbinary.readouterr().out.decode() == run(*words).stdout
 
 
 @pytest.mark.parametrize("path", EXAMPLE_FILES, ids=lambda path: path.stem)
@@ -173,7 +178,7 @@ def test_table_of_an_example(path: Path, capsysbinary: pytest.CaptureFixture[byt
     windows = json.loads(capsysbinary.readouterr().out)["windows"]
     made = plan(read_case(path))
     assert len(windows) == len(made.windows) + sum(len(line.safe_min) for line in made.supply)
-    assert all(line["safe_min"] <= line["nominal_min"] for line in windows)
+    assert all(line["safe_min"] <= line["nominal_min"] for line in windows if line["safe_min"] is not None)
 
 
 # ── schema, version, help ───────────────────────────────────────────────────────────────────────

@@ -88,7 +88,8 @@ def assert_valid(folder: Path, *pages: str) -> None:
     for number, page in enumerate(pages):
         (folder / f"{number}.html").write_text(page, encoding="utf-8")
     paths = [str(folder / f"{number}.html") for number in range(len(pages))]
-    command = [program("java"), "-jar", npm_file("vnu-jar/build/dist/vnu.jar"), "--errors-only", *paths]
+    jar = npm_file("vnu-jar/build/dist/vnu.jar")
+    command = [program("java"), "-jar", jar, "--errors-only", *paths]
     checked = subprocess.run(command, capture_output=True, text=True, check=False)
     assert checked.returncode == 0, checked.stderr
 

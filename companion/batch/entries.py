@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.batch.folders import is_taken
+from companion.batch.parts import WHOLE, Part
 from companion.case.fields import CLINICIAN
 from companion.case.rows import read_rows
 from companion.errors import CompanionError, Fault, harmless
@@ -29,12 +30,16 @@ class Entry:
     """Why it could not even be read."""
 
 
-def entries(source: Path) -> Iterator[Entry]:
-    """Yield the cases of a folder of case files, of one case file, or of a ``.csv`` or ``.jsonl`` file.
+def entries(source: Path, part: Part = WHOLE) -> Iterator[Entry]:
+    """Return the cases of a folder of case files, of one case file, or of a ``.csv`` or ``.jsonl`` file.
 
     Raises:
         CompanionError: there is nothing of that kind.
     """
+    return (entry for entry in _all(source) if part.has(entry.id))
+
+
+def _all(source: Path) -> Iterator[Entry]:
     if source.is_dir():
         yield from _file_entries(source)
     elif source.suffix == ".toml":

@@ -3,6 +3,7 @@
     out/ID/                     the set of one case
     out/do-not-hand-over/ID/    an old set whose case is gone or faulty
     out/.batch/                 what a run is writing, and the lock that keeps a second run out
+    out/part-3-of-8/            all of this for a part of the caseload, where it was divided
 
 Only files with a name that this program writes are ever removed or moved away. What else lies in a case's folder, such
 as somebody's notes, stays there. Who may write into the folder must not lead a run out of it, so no link is followed.
@@ -24,6 +25,7 @@ from companion.errors import SettingError
 WITHDRAWN = "do-not-hand-over"
 REPORTS = ("errors.jsonl", "errors.txt")
 NOTICES = "notices.txt"
+INDEX = ("index.csv", "index.html")
 _WORK = ".batch"
 _LONGEST_END_S = 60
 
@@ -31,7 +33,7 @@ _LONGEST_END_S = 60
 def is_taken(case_id: str) -> bool:
     """Return whether an id would lie where a run keeps something else."""
     parts = case_id.casefold().split("/")
-    return parts[0] in {WITHDRAWN, *REPORTS, NOTICES} or any(is_ours(part) for part in parts)
+    return parts[0] in {WITHDRAWN, *REPORTS, *INDEX, NOTICES} or any(is_ours(part) for part in parts)
 
 
 @contextmanager

@@ -4,17 +4,18 @@ import datetime as dt
 import hashlib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from companion.batch import folders
 from companion.batch.entries import Entry
 from companion.batch.manifest import MANIFEST, Manifest, ManifestError, as_bytes, mac_of, read_manifest, without_persons
+from companion.batch.parts import WHOLE, Part
 from companion.case import Case, read_case
 from companion.case.fields import CLINICIAN
 from companion.case.read import case_from_dict
 from companion.errors import CaseError, Fault, PrintError, SettingError
+from companion.export.answer import before_handing_over
 from companion.files import write_through
-from companion.guide.notice_words import notice_words
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.link.keys import Keys, load_keys
@@ -35,6 +36,8 @@ class Job:
     """Versions and hashes of all that the output depends on, apart from the case."""
     day: dt.date | None = None
     """The day of the run, on which no order may be past its review date; None: that is not asked."""
+    part: Part = WHOLE
+    """Which of the cases are made."""
 
 
 State = Literal["made", "kept", "faulty"]
@@ -47,8 +50,10 @@ class Result:
     entry: Entry
     state: State
     faults: tuple[Fault, ...] = ()
-    notices: tuple[str, ...] = ()
-    """What the clinician must know before the guide is handed over."""
+    notices: tuple[dict[str, Any], ...] = ()
+    """What the clinician must know before the guide is handed over, as ``before_handing_over`` tells it."""
+    languages: tuple[str, ...] = ()
+    review_date: dt.date | None = None
 
 
 def make_one(entry: Entry, job: Job) -> Result:
@@ -68,11 +73,15 @@ def make_one(entry: Entry, job: Job) -> Result:
     if faults := _without_such_languages(languages) or _kept_out(entry, job):
         return Result(entry, "faulty", faults)
     planned = plan(case)
-    notices = tuple(map(notice_words, planned.notices))
+    told = before_handing_over(case, planned, job.day or case.issued)
+
+    def result(state: State) -> Result:
+        return Result(entry, state, (), tuple(told), languages, case.prescription.review_date)
+
     keys = load_keys(job.key_file)
     mac = mac_of(case, keys.signing())
     if _stands(job.out / entry.id, job.made_with, languages, mac):
-        return Result(entry, "kept", notices=notices)
+        return result("kept")
     try:
         new = _write(case, planned, entry.id, job, keys, languages, mac)
     except PrintError as error:
@@ -83,7 +92,7 @@ def make_one(entry: Entry, job: Job) -> Result:
     except OSError as error:
         problem = f"its folder cannot be changed: {error.strerror}"
         return Result(entry, "faulty", (_place_fault(entry, job, problem),))
-    return Result(entry, "made", notices=notices)
+    return result("made")
 
 
 def _without_such_languages(languages: tuple[str, ...]) -> tuple[Fault, ...]:

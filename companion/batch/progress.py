@@ -8,9 +8,9 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 
 
 @contextmanager
-def shown(count: int) -> Iterator[Callable[[object], None]]:
+def shown(count: int, *, quiet: bool) -> Iterator[Callable[[object], None]]:
     """Show a bar for so many things; call what is given once for each thing that is done."""
     columns = (TextColumn("Guides"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=Console(stderr=True)) as progress:
+    with Progress(*columns, console=Console(stderr=True), disable=quiet) as progress:
         bar = progress.add_task("", total=count)
         yield lambda _: progress.advance(bar)

@@ -49,7 +49,9 @@ def write_notices(out: Path, noted: Sequence[Result], *, stopped: bool) -> None:
         stopped: the run ended before its last case.
     """
     texts = [_STOPPED_NOTICES] if stopped else []
-    texts += [f"{harmless(result.entry.id)}\n{notice_lines(result.notices)}" for result in sorted(noted, key=_in_order)]
+    for result in sorted(noted, key=_in_order):
+        lines = notice_lines(notice["words"] for notice in result.notices)
+        texts.append(f"{harmless(result.entry.id)}\n{lines}")
     if texts:
         write_whole(out / NOTICES, "\n".join(texts).encode())
     else:

@@ -16,12 +16,14 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from filelock import FileLock
 from pebble import ProcessExpired, ProcessPool
 
 from companion.batch import folders
 from companion.batch.entries import Entry, entries
+from companion.batch.index import index_row, write_index
 from companion.batch.manifest import ManifestError, read_manifest
 from companion.batch.one import Job, Result, State, make_one
 from companion.batch.report import write_notices, write_report
@@ -52,12 +54,14 @@ class Outcome:
     """Sets that were taken out of reach, because their case is gone or faulty now."""
     to_look_at: tuple[str, ...]
     """Sets that belong to no case and could not be taken out of reach, each with the reason."""
+    urgent: int = 0
+    """Homes in which oxygen may run out, as a notice of the first rank says."""
 
 
 def run(source: Path, job: Job, processes: int, tell: Callable[[Result], None]) -> Outcome:
-    """Make every guide, take those out of reach that no case stands for, and write two reports.
+    """Make every guide, take those out of reach that no case stands for, and write three reports.
 
-    One tells the faults, the other what must be known of each guide before it is handed over.
+    One tells the faults, one what must be known of each guide before it is handed over, one is a table of all cases.
 
     Args:
         source: a folder or file of cases.
@@ -70,17 +74,19 @@ def run(source: Path, job: Job, processes: int, tell: Callable[[Result], None]) 
         SettingError: something is wrong that no case can help: a full disk, a missing font. What was made stands.
     """
     with folders.alone(job.out):
-        _refuse_another_load(job.out, {entry.id for entry in entries(source)})
+        _refuse_another_load(job.out, {entry.id for entry in entries(source, job.part)})
         counted: Counter[State] = Counter()
         faulty: list[Result] = []
         noted: list[Result] = []
         right: set[str] = set()
+        index: list[dict[str, Any]] = []
         stopped = True
         try:
-            for made in _results(entries(source), job, processes):
+            for made in _results(entries(source, job.part), job, processes):
                 # Of ten thousand cases what was entered must not lie in the memory until the end.
                 result = replace(made, entry=replace(made.entry, raw=None))
                 counted[result.state] += 1
+                index.append(index_row(result))
                 if result.faults:
                     faulty.append(result)
                 else:
@@ -92,8 +98,10 @@ def run(source: Path, job: Job, processes: int, tell: Callable[[Result], None]) 
         finally:
             write_report(job.out, faulty, stopped=stopped)
             write_notices(job.out, noted, stopped=stopped)
+            write_index(job.out, index, stopped=stopped)
         withdrawn, to_look_at = _withdraw(job.out, right)
-    return Outcome(counted, tuple(withdrawn), tuple(to_look_at))
+    urgent = sum(row["may_run_out"] > 0 for row in index)
+    return Outcome(counted, tuple(withdrawn), tuple(to_look_at), urgent)
 
 
 def _refuse_another_load(out: Path, ids: set[str]) -> None:

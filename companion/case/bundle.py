@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from companion.case.fields import CLINICIAN
 from companion.errors import CaseError, Fault, SettingError
+from companion.files import opened
 
 if TYPE_CHECKING:
     from fhir.resources.R4B.bundle import Bundle
@@ -40,7 +41,7 @@ def bundle_of(path: Path) -> "Bundle":
         return Fault(where, read, problem, "a FHIR R4 Bundle as JSON", CLINICIAN)
 
     try:
-        with path.open("rb") as file:
+        with opened(path) as file:
             data = file.read(LARGEST_BUNDLE + 1)
     except OSError as error:
         raise CaseError(

@@ -14,7 +14,8 @@ from companion.case.fields import CLINICIAN, fields_of
 from companion.case.fit import misfits
 from companion.case.model import Case, nearest
 from companion.case.slips import idle, slips
-from companion.errors import CaseError, Fault, harmless
+from companion.errors import CaseError, Fault, did_you_mean, harmless
+from companion.files import opened
 
 LARGEST_FILE = 256 * 1024
 """A case file is 2 kB; anything over this [bytes] is not one."""
@@ -155,7 +156,7 @@ def _said_of_toml(words: str) -> str:
 
 def _toml(path: Path) -> dict[str, Any]:
     try:
-        with path.open("rb") as file:
+        with opened(path) as file:
             data = file.read(LARGEST_FILE + 1)
     except OSError as error:
         raise _unreadable(
@@ -257,8 +258,10 @@ def _missing(path: tuple[str | int, ...]) -> Fault:
 
 def _unknown(path: tuple[str | int, ...], value: Any) -> Fault:
     owner = nearest(path[:-1])
-    known = ", ".join(fields_of(Case if owner is None or owner.part is None else owner.part))
-    return Fault(_spelled(path), _shown(value), "there is no such field here", f"one of: {known}", CLINICIAN)
+    known = fields_of(Case if owner is None or owner.part is None else owner.part)
+    meant = did_you_mean(str(path[-1]), known)
+    problem = f"there is no such field here.{meant}" if meant else "there is no such field here"
+    return Fault(_spelled(path), _shown(value), problem, f"one of: {', '.join(known)}", CLINICIAN)
 
 
 def _spelled(path: tuple[str | int, ...]) -> str:

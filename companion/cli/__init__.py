@@ -9,8 +9,9 @@ import sys
 from collections.abc import Callable, Sequence
 
 from companion import __version__
-from companion.cli import case, caseload, guides, pages, times, words
-from companion.errors import CaseError, CompanionError, harmless
+from companion.cli import case, caseload, completion, guides, pages, times, words
+from companion.cli.parsing import Parser
+from companion.errors import CompanionError, harmless
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -19,7 +20,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns:
         0 for done, 1 where the answer is no, 2 for bad input, 130 where it was stopped, 141 where nobody reads on.
     """
-    arguments = _parser().parse_args(argv)
+    typed = sys.argv[1:] if argv is None else argv
+    command = parser()
+    command.refuse_slips(typed)
+    arguments = command.parse_args(typed)
     run: Callable[[argparse.Namespace], int] = arguments.run
     try:
         status = _answered(run, arguments)
@@ -42,24 +46,26 @@ def _answered(run: Callable[[argparse.Namespace], int], arguments: argparse.Name
     try:
         return run(arguments)
     except CompanionError as error:
-        if isinstance(error, CaseError) and getattr(arguments, "format", "text") == "json":
-            from companion.export.answer import as_json_line, fault_answer
+        if getattr(arguments, "format", None) == "json":
+            from companion.export.answer import as_json_line, error_answer
 
-            print(as_json_line(fault_answer(error)), end="")
+            print(as_json_line(error_answer(error)), end="")
         else:
             # A file may come from anywhere, and so may its name and what is quoted of it.
             print("\n".join(map(harmless, str(error).split("\n"))), file=sys.stderr)
         return 2
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+def parser() -> Parser:
+    """Return the parser of all commands."""
+    every = Parser(
         prog="companion",
         description="Makes a large-print home guide for one patient's liquid oxygen. "
         "It does not replace the prescriber, the supplier or local codes.",
+        epilog="what one of them takes, with examples: companion COMMAND --help",
     )
-    parser.add_argument("--version", action="version", version=f"companion {__version__}")
-    commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    for group in (case, times, guides, caseload, pages, words):
+    every.add_argument("--version", action="version", version=f"companion {__version__}")
+    commands = every.add_commands()
+    for group in (case, times, guides, caseload, pages, words, completion):
         group.add_commands(commands)
-    return parser
+    return every

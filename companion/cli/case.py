@@ -6,51 +6,96 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from companion.cli.options import Commands, case_argument, day_option, for_programs_option, put
-from companion.errors import harmless
+from companion.cli.options import (
+    case_argument,
+    day_option,
+    for_programs_option,
+    piped,
+    put,
+    quiet_option,
+    told,
+)
+from companion.cli.parsing import Commands, command
+from companion.errors import CaseError, harmless
 
 
 def add_commands(commands: Commands) -> None:
     """Add them to the parser."""
-    check = commands.add_parser("check", help="say all that is wrong or missing in a case file")
-    case_argument(check)
+    check = command(
+        commands,
+        "check",
+        _check,
+        "say all that is wrong or missing in case files, and what must be known before the guide is handed over",
+        "check case.toml",
+        "check cases/*.toml --quiet",
+        "check - --format json < case.toml",
+    )
+    case_argument(check, many=True)
     for_programs_option(check)
-    check.set_defaults(run=_check)
+    quiet_option(check)
 
-    fhir = commands.add_parser("fhir", help="turn a FHIR R4 bundle into as much of a case file as it says")
-    fhir.add_argument("bundle", type=Path, metavar="BUNDLE")
+    fhir = command(
+        commands,
+        "fhir",
+        _fhir,
+        "turn a FHIR R4 bundle into as much of a case file as it says",
+        "fhir bundle.json --out case.toml",
+        "fhir - < bundle.json",
+    )
+    fhir.add_argument("bundle", type=piped, metavar="BUNDLE", help="a Bundle as JSON; -: what comes down the pipe")
     fhir.add_argument("--out", type=Path, metavar="CASE", help="write the case file; default: print it")
     day_option(fhir)
     for_programs_option(fhir)
-    fhir.set_defaults(run=_fhir)
+    quiet_option(fhir)
 
-    schema = commands.add_parser("schema", help="print the JSON Schema of a case file")
-    schema.set_defaults(run=_schema)
-
-    changes = commands.add_parser("changes", help="print what has changed since the last version, printed times first")
-    changes.set_defaults(run=_changes)
+    command(
+        commands,
+        "schema",
+        _schema,
+        "print the JSON Schema of a case file, by which an editor completes and checks one",
+        "schema > case.schema.json",
+    )
+    command(
+        commands,
+        "changes",
+        _changes,
+        "print what has changed since the last version, printed times first",
+        "changes | less",
+    )
 
 
 def _check(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
-    from companion.export.answer import as_json_line, before_handing_over, notice_lines
+    from companion.export.answer import as_json_line, before_handing_over, error_answer
     from companion.reckoning.plan import plan
 
-    case = read_case(arguments.case, arguments.today)
-    notices = before_handing_over(case, plan(case), arguments.today)
-    if arguments.format == "json":
-        print(as_json_line({"file": arguments.case, "faults": [], "notices": notices}), end="")
-    else:
-        print(f"{harmless(str(arguments.case))}: nothing is wrong or missing.")
-        print(notice_lines(notice["words"] for notice in notices), end="")
-    return 0
+    status = 0
+    for path in arguments.case:
+        try:
+            case = read_case(path, arguments.today)
+        except CaseError as error:
+            status = 2
+            if arguments.format == "json":
+                print(as_json_line(error_answer(error)), end="")
+            else:
+                print(error, file=sys.stderr)
+            continue
+        notices = before_handing_over(case, plan(case), arguments.today)
+        if arguments.format == "json":
+            print(as_json_line({"file": path, "faults": [], "notices": notices}), end="")
+            continue
+        if not arguments.quiet:
+            print(f"{harmless(str(path))}: nothing is wrong or missing.")
+        if lines := told(arguments, notices):
+            print(f"{harmless(str(path))}: {lines}" if arguments.quiet else lines, end="")
+    return status
 
 
 def _fhir(arguments: argparse.Namespace) -> int:
     import tomli_w
 
     from companion.case.fhir import read_bundle
-    from companion.export.answer import as_json_line, faults_json, notice_lines
+    from companion.export.answer import as_json_line, faults_json
     from companion.files import write_whole
 
     raw, faults = read_bundle(arguments.bundle, arguments.today)
@@ -60,17 +105,19 @@ def _fhir(arguments: argparse.Namespace) -> int:
             write_whole(arguments.out, tomli_w.dumps(raw).encode())
         print(as_json_line({"case": raw, "faults": faults_json(faults), "notices": notices}), end="")
         return 2 if faults else 0
-    put(arguments.out, tomli_w.dumps(raw).encode())
-    print(notice_lines(notice["words"] for notice in notices), end="", file=sys.stderr)
+    put(arguments.out, tomli_w.dumps(raw).encode(), quiet=arguments.quiet)
+    print(told(arguments, notices), end="", file=sys.stderr)
     if not faults:
         return 0
-    print(f"{arguments.bundle}: what it does not say, or cannot be used ({len(faults)}):", file=sys.stderr)
+    print(
+        f"{harmless(str(arguments.bundle))}: what it does not say, or cannot be used ({len(faults)}):", file=sys.stderr
+    )
     for fault in faults:
         print(fault, file=sys.stderr)
     return 2
 
 
-def _notices_of(raw: dict[str, Any], source: str, today: dt.date) -> list[dict[str, str]]:
+def _notices_of(raw: dict[str, Any], source: str, today: dt.date) -> list[dict[str, Any]]:
     """Return what the clinician must know of a case that was read from another form."""
     from companion.case.read import case_from_dict
     from companion.export.answer import before_handing_over

@@ -6,8 +6,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.cli import options
-from companion.cli.options import Commands, case_argument, for_programs_option, keys_option, loaded_keys
-from companion.errors import harmless
+from companion.cli.options import (
+    case_argument,
+    case_file,
+    for_programs_option,
+    keys_option,
+    loaded_keys,
+    quiet_option,
+    told,
+)
+from companion.cli.parsing import Commands, command
+from companion.errors import CompanionError, harmless
+from companion.files import STDIN
 from companion.guide.sheet_names import SHEETS, is_sheet_file, picked
 
 if TYPE_CHECKING:
@@ -17,8 +27,15 @@ if TYPE_CHECKING:
 
 def add_commands(commands: Commands) -> None:
     """Add them to the parser."""
-    guide = commands.add_parser(
-        "guide", help="make the home guide and its sheets, as HTML and PDF, the guide as plain text too"
+    guide = command(
+        commands,
+        "guide",
+        _guide,
+        "make the home guide and its sheets, as HTML and PDF, the guide as plain text too",
+        "guide case.toml",
+        "guide case.toml --language ar --with en --out for-the-family",
+        "guide case.toml --only fridge,wallet",
+        "guide - --out made < case.toml",
     )
     case_argument(guide)
     guide.add_argument("--out", type=Path, metavar="FOLDER", help="default: a folder named after the case, here")
@@ -40,33 +57,41 @@ def add_commands(commands: Commands) -> None:
     )
     for_programs_option(guide)
     keys_option(guide)
-    guide.set_defaults(run=_guide)
+    quiet_option(guide)
 
-    recheck = commands.add_parser(
-        "recheck", help="hold a guide against today's figures: same (exit 0), stale (1) or not ours (2)"
+    recheck = command(
+        commands,
+        "recheck",
+        _recheck,
+        "hold guides against today's figures: same (exit 0), stale (1) or not ours (2)",
+        "recheck harbour-lane/guide.en.pdf",
+        "recheck photo-of-the-code.jpg --case case.toml",
+        "recheck */guide.*.pdf --quiet",
     )
-    recheck.add_argument("guide", type=Path, metavar="GUIDE", help="its HTML, its PDF, or a photo of its QR code")
+    recheck.add_argument(
+        "guide", type=Path, nargs="+", metavar="GUIDE", help="its HTML, its PDF, or a photo of its QR code"
+    )
     for_programs_option(recheck)
-    recheck.add_argument("--case", type=Path, metavar="CASE", help="hold it against today's order as well")
+    recheck.add_argument("--case", type=case_file, metavar="CASE", help="hold it against today's order as well")
     keys_option(recheck)
-    recheck.set_defaults(run=_recheck)
+    recheck.add_argument("--quiet", action="store_true", help="name only those that are not the same")
 
 
 def _guide(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
-    from companion.export.answer import as_json_line, before_handing_over, notice_lines
+    from companion.export.answer import as_json_line, before_handing_over
     from companion.files import write_set
     from companion.make import make_family_set
     from companion.reckoning.plan import plan
 
     sheets = picked(arguments.only)
+    folder = _folder(arguments.out, arguments.case)
     case = read_case(arguments.case, arguments.today)
     made = plan(case)
     tags = [arguments.language] if arguments.language else case.patient.languages or ["en"]
     locales = [_locale(tag, arguments, case) for tag in tags]
     keys = loaded_keys(arguments)
-    folder = arguments.out or Path(arguments.case.stem)
-    if case.clinic.link_base is None:
+    if case.clinic.link_base is None and not arguments.quiet:
         print(
             "No 'link_base' is set for the clinic, so the code on the guide holds the short table itself.",
             file=sys.stderr,
@@ -78,40 +103,64 @@ def _guide(arguments: argparse.Namespace) -> int:
         written = {"files": [folder / name for name in files], "removed": [folder / name for name in gone]}
         print(as_json_line({"file": arguments.case, **written, "notices": notices}), end="")
         return 0
-    for name in files:
-        print(f"Wrote {folder / name}")
-    for name in gone:
-        print(f"Removed {folder / name}, of an older set")
-    print(notice_lines(notice["words"] for notice in notices), end="")
+    if not arguments.quiet:
+        for name in files:
+            print(f"Wrote {folder / name}")
+        for name in gone:
+            print(f"Removed {folder / name}, of an older set")
+    print(told(arguments, notices), end="")
     return 0
+
+
+def _folder(named: Path | None, case: Path) -> Path:
+    """Return where a set is written: as it was told, else beside whoever asks, in the name of the case."""
+    if named is None:
+        if case is STDIN:
+            raise CompanionError("A case that comes down the pipe gives its folder no name: add --out FOLDER.")
+        return Path(case.stem)
+    if named.suffix.casefold() in (".html", ".pdf", ".txt"):
+        raise CompanionError(
+            f"A set is many files, and {harmless(str(named))} has the name of one: name a folder. One sheet alone: "
+            "--only fridge; the table alone: 'companion table CASE --out table.pdf'."
+        )
+    return named
 
 
 def _locale(tag: str, arguments: argparse.Namespace, case: "Case") -> "Locale":
     """Return a language, with a second one beside it where that was asked for."""
-    from companion.language.catalogue import settings
-    from companion.language.locale import Bilingual, Locale
+    from companion.language.locale import Bilingual
 
-    settings(tag)
+    first = options.locale(tag, case.clinic.region)
     if arguments.beside is None:
-        return Locale(tag, case.clinic.region)
-    settings(arguments.beside)
-    return Bilingual(tag, case.clinic.region, Locale(arguments.beside, case.clinic.region))
+        return first
+    return Bilingual(tag, case.clinic.region, options.locale(arguments.beside, case.clinic.region))
 
 
 def _recheck(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
-    from companion.export.answer import as_json_line
+    from companion.export.answer import as_json_line, error_answer
     from companion.link.keys import default_key_file, load_keys
     from companion.recheck.verdict import recheck
 
     keys = load_keys(arguments.keys or default_key_file())
     order = read_case(arguments.case) if arguments.case else None
-    verdict = recheck(arguments.guide, keys, options.today(), order)
-    if arguments.format == "json":
-        answer = {"file": arguments.guide, "state": verdict.state, "reasons": verdict.reasons}
-        print(as_json_line(answer | {"looked_at": verdict.looked_at}), end="")
-    else:
-        print("\n    ".join([harmless(f"{arguments.guide}: {verdict.state}"), *verdict.reasons]))
-        if verdict.looked_at:
-            print(verdict.looked_at)
-    return {"same": 0, "stale": 1, "not ours": 2}[verdict.state]
+    worst = 0
+    for guide in arguments.guide:
+        try:
+            verdict = recheck(guide, keys, options.today(), order)
+        except CompanionError as error:  # it costs no other guide its verdict
+            worst = 2
+            if arguments.format == "json":
+                print(as_json_line({"file": guide, **error_answer(error)}), end="")
+            else:
+                print(harmless(str(error)), file=sys.stderr)
+            continue
+        worst = max(worst, {"same": 0, "stale": 1, "not ours": 2}[verdict.state])
+        if arguments.format == "json":
+            answer = {"file": guide, "state": verdict.state, "reasons": verdict.reasons}
+            print(as_json_line(answer | {"looked_at": verdict.looked_at}), end="")
+        elif not (arguments.quiet and verdict.state == "same"):
+            print("\n    ".join([f"{harmless(str(guide))}: {verdict.state}", *verdict.reasons]))
+            if verdict.looked_at and not arguments.quiet:
+                print(verdict.looked_at)
+    return worst

@@ -3,12 +3,21 @@
 import argparse
 from pathlib import Path
 
-from companion.cli.options import Commands, day_option, keys_option, loaded_keys
+from companion.cli.options import case_file, day_option, for_programs_option, keys_option, loaded_keys
+from companion.cli.parsing import Commands, command
 
 
 def add_commands(commands: Commands) -> None:
     """Add them to the parser."""
-    serve = commands.add_parser("serve", help="open the clinic's desk, or serve the pages behind the QR codes")
+    serve = command(
+        commands,
+        "serve",
+        _serve,
+        "open the clinic's desk, or serve the pages behind the QR codes",
+        "serve",
+        "serve --origin https://desk.clinic.example --keys /var/lib/companion/link.keys",
+        "serve --public --port 8021 --keys /etc/companion/link.keys",
+    )
     serve.add_argument("--port", type=int, default=8020, metavar="NUMBER", help="default: 8020")
     serve.add_argument("--host", default="127.0.0.1", metavar="ADDRESS", help="default: this machine alone")
     serve.add_argument(
@@ -18,22 +27,45 @@ def add_commands(commands: Commands) -> None:
     )
     serve.add_argument("--public", action="store_true", help="serve the public pages alone; no form takes a case")
     keys_option(serve)
-    serve.set_defaults(run=_serve)
 
-    publish = commands.add_parser("publish", help="write the public pages as files for any web host")
-    publish.add_argument("case", type=Path, nargs="+", metavar="CASE")
+    publish = command(
+        commands,
+        "publish",
+        _publish,
+        "write the public pages as files for any web host",
+        "publish case.toml /srv/www/oxygen",
+        "publish cases/*.toml /srv/www/oxygen --language es",
+    )
+    publish.add_argument("case", type=case_file, nargs="+", metavar="CASE", help="case files")
     day_option(publish)
     publish.add_argument("folder", type=Path, metavar="FOLDER", help="what the web host serves at 'link_base'")
     publish.add_argument(
         "--language", default="en", metavar="TAG", help="of the bare address; each language has its own. Default: en"
     )
+    for_programs_option(publish)
     keys_option(publish)
-    publish.set_defaults(run=_publish)
+    publish.add_argument("--quiet", action="store_true", help="name no addresses: they tell a patient's whole order")
 
-    keys = commands.add_parser("keys", help="show the fingerprints of the clinic's keys, to compare two machines")
+    keys = command(
+        commands,
+        "keys",
+        _keys,
+        "show, make, compare and back up the clinic's keys; each is shown by a fingerprint alone",
+        "keys",
+        "keys --new",
+        "keys --compare 'a1b2 c3d4 e5f6 0718'    # as the other machine shows it",
+        "keys --backup /media/safe/link.keys",
+    )
     keys.add_argument("--new", action="store_true", help="put a new key on top, which signs from now on")
+    keys.add_argument(
+        "--compare",
+        nargs="+",
+        metavar="FINGERPRINT",
+        help="those of another machine in their order, or its key file: the same (exit 0) or not (1)",
+    )
+    keys.add_argument("--backup", type=Path, metavar="FILE", help="write a copy, closed to others, and read it back")
+    for_programs_option(keys)
     keys_option(keys)
-    keys.set_defaults(run=_show_keys)
 
 
 def _serve(arguments: argparse.Namespace) -> int:
@@ -50,21 +82,45 @@ def _serve(arguments: argparse.Namespace) -> int:
 
 def _publish(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
+    from companion.export.answer import as_json_line
+    from companion.language.catalogue import settings
     from companion.web.publish import publish
 
+    settings(arguments.language)
     cases = [read_case(path, arguments.today) for path in arguments.case]
     keys = loaded_keys(arguments)
-    for address in publish(cases, arguments.folder, arguments.language, keys, arguments.today):
-        print(f"Wrote {address}")
+    addresses = publish(cases, arguments.folder, arguments.language, keys, arguments.today)
+    if arguments.format == "json":
+        print(as_json_line({"folder": arguments.folder, "addresses": list(addresses)}), end="")
+        return 0
+    for address in addresses:
+        if not arguments.quiet:
+            print(f"Wrote {address}")
     return 0
 
 
-def _show_keys(arguments: argparse.Namespace) -> int:
-    from companion.link.keys import add_key, default_key_file, load_keys
+def _keys(arguments: argparse.Namespace) -> int:
+    from companion.export.answer import as_json_line
+    from companion.link.keys import add_key, back_up, default_key_file, load_keys, other_fingerprints
 
     path = arguments.keys or default_key_file()
     keys = add_key(path) if arguments.new else load_keys(path)
-    print(f"{path}:")
-    for place, fingerprint in enumerate(keys.fingerprints()):
-        print(f"    {fingerprint}  {'is still read' if place else 'signs'}")
-    return 0
+    answer: dict[str, object] = {"file": path, "fingerprints": keys.fingerprints()}
+    lines = [
+        f"{path}:",
+        *(f"    {mark}  {'is still read' if place else 'signs'}" for place, mark in enumerate(keys.fingerprints())),
+    ]
+    status = 0
+    if arguments.backup is not None:
+        back_up(path, arguments.backup)
+        answer["backup"] = arguments.backup
+        lines.append(
+            f"Copied to {arguments.backup} and read back. Whoever has this copy can sign guides: keep it locked away."
+        )
+    if arguments.compare is not None:
+        problems = keys.unlike(other_fingerprints(arguments.compare))
+        answer |= {"same": not problems, "problems": problems}
+        lines += problems or ["The other machine has the same keys in the same order."]
+        status = 1 if problems else 0
+    print(as_json_line(answer) if arguments.format == "json" else "\n".join(lines) + "\n", end="")
+    return status

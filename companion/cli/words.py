@@ -1,77 +1,116 @@
 """How words and drawings of the guide stand, also on paper: the commands locales, readability, drawings and audit."""
 
 import argparse
+import sys
+from dataclasses import asdict
 from pathlib import Path
 
 from companion.cli import options
-from companion.cli.options import Commands, case_argument
+from companion.cli.options import case_argument, for_programs_option
+from companion.cli.parsing import Commands, command
 from companion.errors import CompanionError, harmless
 
 
 def add_commands(commands: Commands) -> None:
     """Add them to the parser."""
-    locales = commands.add_parser("locales", help="say how each translation stands, and keep it in step")
+    locales = command(
+        commands,
+        "locales",
+        _locales,
+        "say how each translation stands, and keep it in step",
+        "locales",
+        "locales es --update",
+        "locales es --reviewed-by 'A. Navarro' --qualification 'certified medical translator'",
+    )
     locales.add_argument("tag", nargs="?", metavar="TAG", help="one language, with its messages that need work")
     locales.add_argument("--update", action="store_true", help="bring TAG's messages.po in step; makes a new language")
     locales.add_argument("--reviewed-by", metavar="NAME", help="record that this translator has reviewed TAG today")
     locales.add_argument("--qualification", metavar="WORDS", help="the reviewer's qualification")
-    locales.set_defaults(run=_locales)
+    for_programs_option(locales)
 
-    readability = commands.add_parser("readability", help="measure how hard the English guide of a case is to read")
+    readability = command(
+        commands,
+        "readability",
+        _readability,
+        "measure how hard the English guide of a case is to read",
+        "readability case.toml",
+    )
     case_argument(readability)
-    readability.set_defaults(run=_readability)
+    for_programs_option(readability)
 
-    drawings = commands.add_parser(
-        "drawings", help="write one page with every drawing, its caption and alternative text"
+    drawings = command(
+        commands,
+        "drawings",
+        _drawings,
+        "write one page with every drawing, its caption and alternative text",
+        "drawings --language es --out drawings.html",
     )
     drawings.add_argument("--out", type=Path, required=True, metavar="FILE", help="the HTML file to write")
     options.language_option(drawings)
-    drawings.set_defaults(run=_drawings)
 
-    audit = commands.add_parser(
-        "audit", help="look over finished PDFs: clean (exit 0), or what is outside, apart, over something else (1)"
+    audit = command(
+        commands,
+        "audit",
+        _audit,
+        "look over finished PDFs: clean (exit 0), or what is outside, apart, over something else (1)",
+        "audit harbour-lane/*.pdf",
+        "audit guide.en.pdf --most 32 --fill",
     )
     audit.add_argument("pdfs", nargs="+", type=Path, metavar="FILE.pdf", help="a sheet made by this program")
     audit.add_argument("--most", type=int, metavar="PAGES", help="how many pages each may have; default: any number")
     audit.add_argument("--fill", action="store_true", help="show how full each page is")
-    audit.set_defaults(run=_audit)
+    for_programs_option(audit)
 
 
 def _locales(arguments: argparse.Namespace) -> int:
     from companion.editing import catalogues as catalogue
+    from companion.export.answer import as_json_line
     from companion.language.catalogue import SOURCE, available, settings
 
+    def tell(words: str) -> None:
+        print(words, file=sys.stderr if arguments.format == "json" else sys.stdout)
+
     tag = arguments.tag
-    if tag is None:
+    if tag is not None and not arguments.update:
+        settings(tag)
+    if tag is not None and arguments.update:
+        tell(f"Wrote {catalogue.update(tag)}")
+    if tag is not None and arguments.reviewed_by:
+        if not arguments.qualification:
+            raise CompanionError("A review needs the reviewer's qualification: add --qualification WORDS.")
+        tell(f"Wrote {catalogue.record_review(tag, arguments.reviewed_by, arguments.qualification, options.today())}")
+    tags = [name for name in available() if name != SOURCE] if tag is None else [tag]
+    if arguments.format == "json":
+        for found in map(catalogue.state, tags):
+            print(as_json_line({**asdict(found), "review": catalogue.review_words(found)}), end="")
+    elif tag is None:
         print(f"{'language':10} {'translated':>12} {'stale':>6} {'faults':>7}  review by a qualified translator")
-        for found in map(catalogue.state, (name for name in available() if name != SOURCE)):
+        for found in map(catalogue.state, tags):
             print(
                 f"{found.tag:10} {f'{found.translated}/{found.messages}':>12} {len(found.stale):>6} "
                 f"{len(found.faults):>7}  {catalogue.review_words(found)}"
             )
-        return 0
-    if arguments.update:
-        print(f"Wrote {catalogue.update(tag)}")
     else:
-        settings(tag)
-    if arguments.reviewed_by:
-        if not arguments.qualification:
-            raise CompanionError("A review needs the reviewer's qualification: add --qualification WORDS.")
-        print(f"Wrote {catalogue.record_review(tag, arguments.reviewed_by, arguments.qualification, options.today())}")
-    for line in catalogue.work_left(tag):
-        print(line)
+        for line in catalogue.work_left(tag):
+            print(line)
     return 0
 
 
 def _readability(arguments: argparse.Namespace) -> int:
     from companion.case import read_case
     from companion.editing.readability import measure
+    from companion.export.answer import as_json_line
     from companion.guide.sheets import document
     from companion.language.locale import Locale
     from companion.reckoning.plan import plan
 
     case = read_case(arguments.case, arguments.today)
     figures = measure(document("guide", case, plan(case), Locale("en", case.clinic.region), None))
+    faults = [f"{found.name}: {fault}" for found in figures for fault in found.faults]
+    if arguments.format == "json":
+        for found in figures:
+            print(as_json_line({**asdict(found), "faults": found.faults}), end="")
+        return 2 if faults else 0
     print(f"{'section':22} {'words':>6} {'grade':>6} {'grade*':>7} {'mean':>6} {'longest':>8}")
     for found in figures:
         print(
@@ -83,7 +122,6 @@ def _readability(arguments: argparse.Namespace) -> int:
         for what, sentences in (("few words", found.short), ("pronoun", found.pronouns)):
             for sentence in sentences:
                 print(f"{found.name}: {what}: {sentence}")
-    faults = [f"{found.name}: {fault}" for found in figures for fault in found.faults]
     if faults:
         raise CompanionError("\n".join(faults))
     return 0
@@ -92,9 +130,8 @@ def _readability(arguments: argparse.Namespace) -> int:
 def _drawings(arguments: argparse.Namespace) -> int:
     from companion.editing.drawings import sheet
     from companion.files import write_whole
-    from companion.language.locale import Locale
 
-    write_whole(arguments.out, sheet(Locale(arguments.language, "US")).encode())
+    write_whole(arguments.out, sheet(options.locale(arguments.language, "US")).encode())
     print(f"Wrote {arguments.out}")
     return 0
 
@@ -102,6 +139,7 @@ def _drawings(arguments: argparse.Namespace) -> int:
 def _audit(arguments: argparse.Namespace) -> int:
     from companion.editing.audit import audit
     from companion.editing.printed import AuditError, read_printed
+    from companion.export.answer import as_json_line
 
     clean = True
     for path in arguments.pdfs:
@@ -113,6 +151,9 @@ def _audit(arguments: argparse.Namespace) -> int:
             raise AuditError(f"{path}: {error}") from error
         found = audit(printed, arguments.most)
         clean = clean and not found.faults
+        if arguments.format == "json":
+            print(as_json_line({"file": path, **asdict(found)}), end="")
+            continue
         for fault in found.faults:
             print(f"{path}: {harmless(str(fault))}")
         if arguments.fill:

@@ -21,6 +21,7 @@ def _all(**choices: tuple[Any, ...]) -> tuple[dict[str, Any], ...]:
     return tuple(dict(zip(choices, chosen, strict=True)) for chosen in product(*choices.values()))
 
 
+_ANY_GAUGE = ("", "float", "hanging", "electronic")
 _COUPLINGS = ("top fill", "side fill")
 _VALVES = (None, "lever across", "lever along", "clockwise", "counter-clockwise")
 _SIGNS = {
@@ -41,6 +42,7 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
         *_all(kind=_GAUGES, level=(Fraction(2, 3),), divisions=(3,)),
     ),
     "flow_dial": _all(number=("2", "1.5 L/min", "number 2")),
+    "emergency_signs": _all(interface=_INTERFACES),
     "reservoir": (
         *_all(callouts=("words", True, False)),
         *_all(
@@ -51,10 +53,12 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
             humidifier=(False,),
             water_bottle=(True, False),
         ),
+        *_all(callouts=("words", True), coupling=("",), gauge=("",)),
     ),
     "portable": (
         *_all(callouts=("words", True, False), carrier=("bag", "trolley")),
         *_all(callouts=("words",), coupling=_COUPLINGS, gauge=_GAUGES, carrier=("bag", "trolley"), conserver=(True,)),
+        *_all(callouts=("words", True), coupling=("",), gauge=("",)),
     ),
     "cylinder": _all(callouts=("words", True, False)),
     "fill_step": (
@@ -63,22 +67,27 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
         *_all(step=(4,), coupling=_COUPLINGS, gauge=("hanging", "electronic")),
         *_all(step=(2, 5, 6), coupling=_COUPLINGS, valve=_VALVES),
         *_all(step=(8,), gauge=_GAUGES, interface=_INTERFACES),
+        *_all(step=(8,), gauge=("",), hanging=(True, False)),
+        *_all(step=(4,), gauge=("",)),
     ),
     "cloud_puff_jet": _all(coupling=_COUPLINGS),
     "read_portable": _all(gauge=_GAUGES, divisions=(4, 8)),
     "change_source": tuple(
         {"from": old, "to": new, "number": "2 L/min"}
         for old, new in permutations(("reservoir", "portable", "cylinder"), 2)
-    ),
+    )
+    + _all(gauge=("", "hanging", "electronic"), reservoir_gauge=("", "electronic")),
     "cylinder_open": _all(stop=("200 psi", "14 bar", ""), interface=_INTERFACES),
-    "finger_meter": _all(low=("88", "84 %")),
+    "finger_meter": _all(low=("88 %", "90 %"), interface=_INTERFACES),
     "eye_rinse": _all(interface=_INTERFACES),
     "cold_water": ({}, *_all(range=("99 to 102 °F (37 to 39 °C)", "37 to 39 °C (99 to 102 °F)"))),
     "skin_stuck": ({},),
-    "wet_clothes": ({},),
+    "wet_clothes": _all(interface=_INTERFACES),
     "burning_tube": ({},),
-    "spill_leave": ({},),
-    "upright": ({},),
+    "spill_leave": _all(reservoir_gauge=_ANY_GAUGE),
+    "upright": _all(carried=(True, False), gauge=_ANY_GAUGE, reservoir_gauge=("float",)),
+    "tipped": _all(gauge=_ANY_GAUGE),
+    "car_stop": ({},),
     "frozen_coupling": _all(coupling=_COUPLINGS, interface=_INTERFACES),
     "no_smoking": ({},),
     "flame_distance": (
@@ -86,16 +95,19 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
         *_all(
             distance=("10 feet (3 m)", "3 metres (10 feet)"),
             interface=_INTERFACES,
-            carrier=("bag", "trolley"),
+            carrier=("bag", "trolley", ""),
             number=("2 L/min", "number 2"),
         ),
+        *_all(carrier=("trolley",), gauge=_ANY_GAUGE),
     ),
     "creams": ({},),
-    "not_here": ({},),
-    "tubing": _all(interface=_INTERFACES, number=("", "2 L/min")),
+    "not_here": _all(carried=(True, False), gauge=_ANY_GAUGE),
+    "tubing": _all(interface=_INTERFACES, number=("", "2 L/min", "2.5 L/min"), reservoir_gauge=("", "electronic")),
     "night_walk": _all(interface=_INTERFACES),
-    "car": _all(interface=_INTERFACES, gauge=("float", "hanging", "electronic"), number=("2 L/min",)),
-    "hot_car": ({},),
+    "car": _all(interface=_INTERFACES, gauge=_ANY_GAUGE, number=("2 L/min", "")),
+    "hot_car": _all(gauge=_ANY_GAUGE),
+    "conserver": _all(interface=_INTERFACES),
+    "water_bottle": ({},),
     "humidifier": ({},),
     "wipe_dry": _all(coupling=_COUPLINGS),
     "sign": tuple(

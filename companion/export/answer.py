@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from companion.case.model import Case
-from companion.errors import CaseError, Fault
+from companion.errors import CaseError, CompanionError, Fault
 from companion.guide.notice_words import notice_words
 from companion.reckoning.plan import Plan
 
@@ -15,15 +15,21 @@ FRESH = dt.timedelta(days=14)
 """Common practice, no source: a guide is handed over within two weeks of its date."""
 
 
-def before_handing_over(case: Case, planned: Plan, today: dt.date) -> list[dict[str, str]]:
-    """Return what the clinician must know before the guide is handed over: each notice with its code and its words."""
-    told = [{"code": str(notice.code), "words": notice_words(notice)} for notice in planned.notices]
+def before_handing_over(case: Case, planned: Plan, today: dt.date) -> list[dict[str, Any]]:
+    """Return what the clinician must know before the guide is handed over.
+
+    Each notice has its code, its rank, its words, and the values that stand in them.
+    """
+    told: list[dict[str, Any]] = [
+        {"code": notice.code, "rank": notice.rank, "words": notice_words(notice), **dict(notice.values)}
+        for notice in planned.notices
+    ]
     if today - case.issued > FRESH:
         words = (
             f"The case is dated {case.issued}, {(today - case.issued).days} days before today. The deliveries are "
             "counted from that day. Put today's date into 'issued'."
         )
-        told.append({"code": "dated before", "words": words})
+        told.append({"code": "dated before", "rank": 2, "words": words})
     return told
 
 
@@ -38,9 +44,11 @@ def as_json_line(answer: Mapping[str, Any]) -> str:
     return json.dumps(answer, default=str) + "\n"
 
 
-def fault_answer(error: CaseError) -> dict[str, Any]:
-    """Return what is wrong with a case, for a program."""
-    return {"file": error.source, "faults": faults_json(error.faults), "notices": []}
+def error_answer(error: CompanionError) -> dict[str, Any]:
+    """Return why nothing was made, for a program: what is wrong with a case, or with what was asked."""
+    if isinstance(error, CaseError):
+        return {"file": error.source, "faults": faults_json(error.faults), "notices": []}
+    return {"error": str(error)}
 
 
 def faults_json(faults: Iterable[Fault]) -> list[dict[str, Any]]:

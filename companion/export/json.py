@@ -1,8 +1,10 @@
 """The plan as JSON, for other programs: the contract that they may rely on."""
 
+import datetime as dt
 from typing import Any
 
 from companion.case.model import Case
+from companion.export.answer import before_handing_over
 from companion.facts import oxygen
 from companion.reckoning.choices import cylinder_rows
 from companion.reckoning.containers import LiquidStore, Store, level_name
@@ -15,13 +17,19 @@ WHOLE_DAY = "whole day"
 """Stands in the place of an activity for a reservoir's time under all that is used in a day."""
 
 
-def as_json(made: Plan, case: Case) -> dict[str, Any]:
+def as_json(made: Plan, case: Case, today: dt.date | None = None) -> dict[str, Any]:
     """Return the plan as the JSON contract.
 
     Windows, nights, standing, trips, supply, deliveries, call, notices, basis.
 
     A window with ``printed`` is a row of the patient's guide. Of a reservoir that is the whole day's use alone: the
-    time of one activity leaves out its fills and what it loses by standing.
+    time of one activity leaves out its fills and what it loses by standing, so it stands as ``safe_alone_min`` and no
+    ``safe_min`` is given. No ``safe_min`` is longer than what the guide prints for that container and reading.
+
+    Args:
+        made: the plan.
+        case: what it was made from.
+        today: the day on which the notices are told; None: the day of the case.
     """
     return {
         "issued": case.issued.isoformat(),
@@ -75,7 +83,7 @@ def as_json(made: Plan, case: Case) -> dict[str, Any]:
         "backup_one_min": made.backup_one_min,
         "backup_changes": made.backup_changes,
         "backup_needed": made.backup_needed,
-        "notices": [{"code": notice.code, "rank": notice.rank, **dict(notice.values)} for notice in made.notices],
+        "notices": before_handing_over(case, made, today or case.issued),
         "basis": basis(made, case),
     }
 
@@ -133,6 +141,7 @@ def _whole_day_json(line: ReservoirSupply) -> list[dict[str, Any]]:
             "nominal_min": round(line.days_nominal * 1440 * float(level), 2),
             "deductions": {"in all": round(line.days_nominal * 1440 * float(level) - minutes, 2)},
             "safe_min": minutes,
+            "safe_alone_min": None,
             "printed": True,
         }
         for level, minutes in line.safe_min.items()
@@ -150,6 +159,7 @@ def _gauge_shows(found: Window, made: Plan) -> str | None:
 
 def _window_json(found: Window, made: Plan) -> dict[str, Any]:
     gauge_shows = _gauge_shows(found, made)
+    alone = found.kind == "reservoir"
     return {
         "container": found.container,
         "kind": found.kind,
@@ -161,8 +171,9 @@ def _window_json(found: Window, made: Plan) -> dict[str, Any]:
         "flow_l_min": round(found.demand.flow_l_min, 9),
         "nominal_min": round(found.nominal_min, 2),
         "deductions": {deduction.cause: round(deduction.minutes, 2) for deduction in found.deductions},
-        "safe_min": found.safe_min,
-        "printed": gauge_shows is not None and found.kind != "reservoir",
+        "safe_min": None if alone else found.safe_min,
+        "safe_alone_min": found.safe_min if alone else None,
+        "printed": gauge_shows is not None and not alone,
     }
 
 

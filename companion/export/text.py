@@ -2,8 +2,11 @@
 
 import csv
 import dataclasses
+import datetime as dt
 import io
 import json
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from companion.case.model import Case
 from companion.export.json import as_json
@@ -17,9 +20,9 @@ from companion.reckoning.plan import Plan
 from companion.reckoning.supply import ReservoirSupply
 
 
-def as_json_text(made: Plan, case: Case) -> str:
+def as_json_text(made: Plan, case: Case, today: dt.date) -> str:
     """Return the plan as JSON; ``companion.export.json.as_json`` describes the contract."""
-    return json.dumps(as_json(made, case), indent=2, ensure_ascii=False) + "\n"
+    return json.dumps(as_json(made, case, today), indent=2, ensure_ascii=False) + "\n"
 
 
 CSV_COLUMNS = (
@@ -32,6 +35,7 @@ CSV_COLUMNS = (
     "flow_l_min",
     "nominal_min",
     "safe_min",
+    "safe_alone_min",
     "printed",
 )
 
@@ -71,9 +75,9 @@ def outing_text(found: Outing, locale: Locale) -> str:
     return "\n".join(str(line) for line in outing_words(found, locale))
 
 
-def outing_json_text(found: Outing) -> str:
-    """Return the answer as JSON: each field of ``Outing``, with ``enough``, the answer in one word."""
-    return json.dumps({"enough": found.enough, **dataclasses.asdict(found)}, indent=2) + "\n"
+def outing_json_text(found: Outing, notices: Sequence[Mapping[str, Any]]) -> str:
+    """Return the answer as JSON: each field of ``Outing``, with ``enough``, the answer in one word, and the notices."""
+    return json.dumps({"enough": found.enough, **dataclasses.asdict(found), "notices": notices}, indent=2) + "\n"
 
 
 def supply_text(made: Plan, case: Case) -> str:
@@ -163,8 +167,8 @@ def _columns(*grid: tuple[str, ...]) -> list[str]:
     return ["  " + "   ".join(line).rstrip() for line in padded]
 
 
-def supply_json_text(made: Plan, case: Case) -> str:
+def supply_json_text(made: Plan, case: Case, today: dt.date) -> str:
     """Return the supply part of the plan as JSON, in the words of ``companion.export.json.as_json``."""
     wanted = ("issued", "supply", "what_if", "call", "deliveries", "backup_min", "backup_needed", "notices")
-    held = as_json(made, case)
+    held = as_json(made, case, today)
     return json.dumps({name: held[name] for name in wanted}, indent=2, ensure_ascii=False) + "\n"

@@ -157,3 +157,24 @@ def parse_amount(text: object, kind: str) -> Amount:
     if unit not in SPELLED or SPELLED[unit] not in units_of(kind):
         raise ValueError(f"'{unit_text}' is no unit of {kind} here; write one of {', '.join(units_of(kind))}")
     return Amount(Decimal(f"{whole}.{part}" if part else whole), unit)
+
+
+_HOURS_AND_MINUTES = re.compile(
+    r"\s*(\d{1,4})\s*(?::(?=\d\d)|h(?:(?:ou)?rs?)?)\s*(\d{1,2})\s*(?:m(?:in(?:ute)?s?)?)?\s*",
+    re.IGNORECASE | re.ASCII,
+)
+
+
+def parse_duration_min(text: str) -> float:
+    """Read how long something takes, as people write it: "90 min", "1.5 h", "1h30", "1 h 30 min", "1:30" [min].
+
+    Raises:
+        ValueError: with what is wrong and what would be right, in words.
+    """
+    parts = _HOURS_AND_MINUTES.fullmatch(text)
+    if parts is None:
+        return parse_amount(text, "time").to("time")
+    hours, minutes = int(parts[1]), int(parts[2])
+    if minutes >= 60:
+        raise ValueError(f"an hour has 60 minutes, and behind the hours stand {minutes}")
+    return 60.0 * hours + minutes

@@ -260,6 +260,7 @@ def _cut(parts: tuple[Part, ...]) -> Iterator[tuple[Part, ...]]:
             column.append(part)
     yield tuple(column)
 
+
 """The heading of the list of everything else."""
 
 CONDITIONS = (*(item.name for item in (*fields(Has), *fields(Values))), "code")

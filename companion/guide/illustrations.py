@@ -1,8 +1,9 @@
 """Which drawing stands beside which words, with this home's own equipment in it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from companion.case.equipment import Portable, Reservoir
 from companion.case.model import Case
 from companion.guide.document import Drawing
 from companion.guide.naming import demand_words
@@ -29,24 +30,45 @@ class Home:
 
     @property
     def number(self) -> str:
-        """What the flow control of the reservoir shows in use: what is ordered at rest, or first of all."""
-        return plain(demand_words(self.plan.windows[0].demand, self.locale))
+        """What the flow control of each reservoir shows in use: what is ordered at rest, or first of all."""
+        return self._first("reservoir")
 
     @property
     def portable_number(self) -> str:
-        """The ``number`` of a drawing that shows a portable; that of the reservoir where there is none."""
-        windows = self.plan.windows_of("portable") or self.plan.windows
-        return plain(demand_words(windows[0].demand, self.locale))
+        """The ``number`` of a drawing that shows a portable; nothing where one is set unlike another."""
+        return self._first("portable")
+
+    def _first(self, kind: str) -> str:
+        by_container: dict[str, str] = {}
+        for found in self.plan.windows_of(kind):
+            by_container.setdefault(found.container, plain(demand_words(found.demand, self.locale)))
+        numbers = set(by_container.values())
+        return numbers.pop() if len(numbers) == 1 else ""
 
     @property
     def gauge(self) -> str:
-        """The kind of the portable's gauge."""
-        return self.case.portable[0].gauge.kind
+        """The kind of the portable's gauge; nothing where there is no portable or another has another gauge."""
+        return _gauge(self.case.portable)[0]
 
     @property
     def divisions(self) -> int:
-        """The parts of the portable's gauge."""
-        return self.case.portable[0].gauge.divisions
+        """The parts of that gauge."""
+        return _gauge(self.case.portable)[1]
+
+    @property
+    def hanging(self) -> bool:
+        """Whether a portable is read while it hangs."""
+        return any(item.gauge.kind == "hanging" for item in self.case.portable)
+
+    @property
+    def reservoir_gauge(self) -> str:
+        """The kind of the reservoir's gauge; nothing where another has another one."""
+        return _gauge(self.case.reservoir)[0]
+
+    @property
+    def carried(self) -> bool:
+        """Whether there is a portable."""
+        return bool(self.case.portable)
 
     @property
     def coupling(self) -> str:
@@ -55,8 +77,8 @@ class Home:
 
     @property
     def carrier(self) -> str:
-        """How the portable is carried, if there is one."""
-        return self.case.portable[0].carrier if self.case.portable else "bag"
+        """How the portable is carried; nothing where there is none."""
+        return self.case.portable[0].carrier if self.case.portable else ""
 
     @property
     def valve(self) -> str | None:
@@ -91,27 +113,32 @@ class Home:
 ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
     "burning-tube": ("interface",),
     "car": ("interface", "portable_number", "gauge"),
-    "change-source": ("portable_number", "gauge"),
+    "car-stop": (),
+    "change-source": ("portable_number", "gauge", "reservoir_gauge"),
     "cloud-puff-jet": ("coupling",),
     "cold-water": ("range",),
-    "creams": ("interface",),
+    "conserver": ("interface",),
+    "creams": (),
     "cylinder-open": ("stop", "interface"),
+    "emergency-signs": ("interface",),
     "eye-rinse": ("interface",),
-    "fill-step": ("coupling", "gauge", "divisions", "interface", "valve"),
-    "finger-meter": ("low",),
-    "flame-distance": ("interface", "number", "distance", "carrier"),
+    "fill-step": ("coupling", "gauge", "divisions", "hanging", "interface", "valve"),
+    "finger-meter": ("low", "interface"),
+    "flame-distance": ("interface", "portable_number", "distance", "carrier", "gauge"),
     "flow-dial": ("number",),
-    "frozen-coupling": ("coupling", "gauge", "interface"),
-    "hot-car": (),
+    "frozen-coupling": ("coupling", "gauge", "reservoir_gauge", "interface"),
+    "hot-car": ("gauge",),
     "humidifier": (),
-    "night-walk": ("interface",),
+    "night-walk": ("interface", "reservoir_gauge"),
     "no-smoking": (),
-    "not-here": (),
+    "not-here": ("carried", "gauge", "reservoir_gauge"),
     "skin-stuck": (),
-    "spill-leave": ("interface",),
-    "tubing": ("interface", "number"),
-    "upright": (),
-    "wet-clothes": (),
+    "spill-leave": ("reservoir_gauge",),
+    "tipped": ("gauge",),
+    "tubing": ("interface", "number", "reservoir_gauge"),
+    "upright": ("carried", "gauge", "reservoir_gauge"),
+    "water-bottle": (),
+    "wet-clothes": ("interface",),
     "wipe-dry": ("coupling",),
 }
 """What ``::: beside NAME`` asks for, by the name of the drawing: what it shows of the home."""
@@ -131,28 +158,35 @@ def illustration(name: str, home: Home, **more: int) -> Drawing | None:
     return picture(home.locale, name.replace("-", "_"), **shown, **more)
 
 
+def _gauge(containers: Sequence[Reservoir] | Sequence[Portable]) -> tuple[str, int]:
+    """Return the kind and the parts of the gauge that all of them have; no kind where there is not one."""
+    gauges = {(item.gauge.kind, item.gauge.divisions) for item in containers}
+    return gauges.pop() if len(gauges) == 1 else ("", 4)
+
+
 def _drawn_coupling(case: Case) -> str:
-    """Return the coupling of the drawn parts: that of the home, where all are at the side."""
-    return "side fill" if couplings(case) == {"side fill"} else "top fill"
+    """Return the coupling of the drawn parts; nothing where it is neither on top nor at the side of all."""
+    found = couplings(case)
+    return found.pop() if found in ({"top fill"}, {"side fill"}) else ""
 
 
 def _reservoir_parts(case: Case, locale: Locale) -> tuple[Drawing, list[str]]:
     humidifier, bottle = case.prescription.humidifier, any(item.water_bottle for item in case.reservoir)
-    first = case.reservoir[0]
+    kind, divisions = _gauge(case.reservoir)
+    coupling = _drawn_coupling(case)
     shown = picture(
         locale,
         "reservoir",
         callouts=True,
         humidifier=humidifier,
         water_bottle=bottle,
-        gauge=first.gauge.kind,
-        divisions=first.gauge.divisions,
-        coupling=_drawn_coupling(case),
+        gauge=kind,
+        divisions=divisions,
+        coupling=coupling,
     )
     return shown, [
         marked("Contents gauge"),
-        marked("Fill coupling"),
-        marked("Release for the coupling"),
+        *([marked("Fill coupling"), marked("Release for the coupling")] if coupling else []),
         marked("Flow control"),
         marked("Oxygen outlet"),
         *([marked("Humidifier")] if humidifier else []),
@@ -164,22 +198,23 @@ def _reservoir_parts(case: Case, locale: Locale) -> tuple[Drawing, list[str]]:
 
 def _portable_parts(case: Case, locale: Locale) -> tuple[Drawing, list[str]]:
     trolley = any(item.carrier == "trolley" for item in case.portable)
-    first = case.portable[0]
+    kind, divisions = _gauge(case.portable)
+    coupling = _drawn_coupling(case)
     shown = picture(
         locale,
         "portable",
         callouts=True,
         carrier="trolley" if trolley else "bag",
-        gauge=first.gauge.kind,
-        divisions=first.gauge.divisions,
-        coupling=_drawn_coupling(case),
+        gauge=kind,
+        divisions=divisions,
+        coupling=coupling,
     )
     return shown, [
         marked("Strap"),
         marked("Contents gauge"),
         marked("Flow control"),
         marked("Fill valve"),
-        marked("Fill coupling"),
+        *([marked("Fill coupling")] if coupling else []),
         marked("Trolley") if trolley else marked("Carrying bag"),
         marked("Oxygen outlet"),
     ]

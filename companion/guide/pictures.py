@@ -58,6 +58,10 @@ def _picture(locale: Locale, name: str, params: tuple[tuple[str, Any], ...]) -> 
     svg = template.render(_=word, level_words=partial(level_words, locale=locale), **dict(params)).strip()
     # In a drawing the typesetter looks for a missing sign in no second family: the one of the script itself is first.
     svg = svg.replace(_FAMILIES, ", ".join((*reversed(locale.fonts), "sans-serif")))
+    if locale.direction == "rtl":
+        # A line runs its own way, which a drawing that is laid out from left to right does not know; a degree does not.
+        svg = re.sub(r"\d+\s°\w", "\u2066\\g<0>\u2069", svg)
+        svg = re.sub(r"(<tspan [^>]*>)([^<]*)", "\\1\u2068\\2\u2069", svg)
     root = _ROOT.match(svg)
     assert root is not None, f"drawing {name}: no width, height and label at its root"
     # Label and caption are messages: as texts, it is known in which language they stand.

@@ -79,7 +79,7 @@ def _between(
     if store.gauge == "electronic" and len(rows) == store.divisions:
         return []
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
-    lower = locale.say("Time of the lower mark")
+    lower = locale.say("The lower time")
     act = (
         locale.say("Do what the higher mark says.")
         if waits_for_the_mark(case, plan)

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 
-from companion.errors import CompanionError
+from companion.errors import CompanionError, did_you_mean, harmless
 from companion.guide.document import Sheet
 
 SHEETS: tuple[Sheet, ...] = ("guide", "fridge", "wallet", "door", "log", "clinician")
@@ -33,5 +33,7 @@ def picked(names: str | None) -> Sequence[Sheet]:
     wanted = [name.strip() for name in names.split(",")]
     for name in wanted:
         if name not in (*SHEETS, *ASKED):
-            raise CompanionError(f"There is no sheet '{name}'. There are: {', '.join((*SHEETS, *ASKED))}.")
+            every = (*SHEETS, *ASKED)
+            meant = did_you_mean(name, every)
+            raise CompanionError(f"There is no sheet '{harmless(name)}'.{meant} There are: {', '.join(every)}.")
     return [sheet for name in wanted for sheet in (*SHEETS, *ASKED) if sheet == name]

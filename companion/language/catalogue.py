@@ -14,7 +14,7 @@ from babel.messages.catalog import Catalog, Message
 from babel.messages.pofile import read_po
 
 from companion import resources
-from companion.errors import SettingError
+from companion.errors import SettingError, did_you_mean, harmless
 
 SOURCE = "en"
 """The language in which the guide is written."""
@@ -40,7 +40,11 @@ def settings(tag: str) -> dict[str, Any]:
         SettingError: there is no such language.
     """
     if tag not in (*available(), PSEUDO):
-        raise SettingError(f"There is no language '{tag}'. There are: {', '.join(available())}.")
+        meant = did_you_mean(tag, available())
+        held = ", ".join(
+            f"{known} ({babel.Locale.parse(known, sep='-').get_display_name('en')})" for known in available()
+        )
+        raise SettingError(f"There is no language '{harmless(tag)}'.{meant} There are: {held}.")
     return tomllib.loads(resources.read("locales", f"{tag}/locale.toml"))
 
 

@@ -10,7 +10,7 @@ import re
 import secrets
 import stat
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -44,6 +44,20 @@ class Keys:
     def fingerprints(self) -> list[str]:
         """Return what two machines can compare without showing a key: 16 signs for each, newest first."""
         return [_fingerprint(key) for key in self.secrets]
+
+    def unlike(self, other: Sequence[str]) -> list[str]:
+        """Return what two machines do unlike each other, in sentences; nothing where they have the same keys.
+
+        Args:
+            other: the fingerprints of the other machine, the key that signs there first.
+        """
+        mine = self.fingerprints()
+        told = []
+        if mine[0] != other[0]:
+            told.append(f"This machine signs with {mine[0]}, the other one with {other[0]}.")
+        told += [f"The other machine does not read codes of {mark}." for mark in mine if mark not in other]
+        told += [f"This machine does not read codes of {mark}." for mark in other if mark not in mine]
+        return told
 
 
 class KeyFile:
@@ -156,6 +170,43 @@ def _alone(path: Path) -> Iterator[None]:
         raise SettingError(f"The key file {path} cannot be changed: {error.strerror or error}.") from error
     with lock:
         yield
+
+
+def back_up(path: Path, copy: Path) -> None:
+    """Copy a key file, its notes too, open to its owner alone, and read the copy.
+
+    Raises:
+        SettingError: something else has that name, or it cannot be written.
+    """
+    keys = load_keys(path)
+    if copy.exists():
+        if copy.is_file() and load_keys(copy) == keys:
+            return
+        raise SettingError(
+            f"There is something else at {copy}, and it may be the back-up of another key. Give another name."
+        )
+    _write(copy, [], path.read_text(encoding="ascii", errors="replace").rstrip("\n"))
+    if load_keys(copy) != keys:
+        raise SettingError(f"{copy} does not read as {path} does. Remove it, and try another disk.")
+
+
+def other_fingerprints(words: Sequence[str]) -> list[str]:
+    """Return the fingerprints of another machine, from its key file or as it shows them, with or without spaces.
+
+    Raises:
+        SettingError: they are neither.
+    """
+    path = Path(words[0])
+    if len(words) == 1 and path.is_file():
+        return load_keys(path).fingerprints()
+    digits = "".join("".join(words).split()).casefold()
+    if not re.fullmatch(r"([0-9a-f]{16})+", digits):
+        raise SettingError(
+            "That is no fingerprint and no key file. A fingerprint is four groups of four digits or letters from a to "
+            "f, as 'companion keys' shows it on the other machine, such as 'a1b2 c3d4 e5f6 0718'."
+        )
+    marks = [digits[start : start + 16] for start in range(0, len(digits), 16)]
+    return [" ".join(mark[start : start + 4] for start in range(0, 16, 4)) for mark in marks]
 
 
 def _write(path: Path, before: list[str], key: str) -> None:

@@ -12,8 +12,8 @@ from fractions import Fraction
 
 from companion.case.model import Case
 from companion.case.prescription import Activity
-from companion.errors import CompanionError
-from companion.facts.units import parse_amount
+from companion.errors import CompanionError, did_you_mean, harmless
+from companion.facts.units import parse_duration_min
 from companion.reckoning.containers import LiquidStore, Store, level_name, marks
 from companion.reckoning.duration import round_down
 from companion.reckoning.margins import Margins
@@ -180,16 +180,19 @@ def read_stretch(text: str) -> Stretch:
     words = re.fullmatch(r"\s*([A-Za-z]+)\s+(.+)", text)
     doing = DOINGS.get(words[1].casefold()) if words else None
     if words is None or doing is None:
+        meant = did_you_mean(words[1], DOINGS) if words else ""
         raise OutingError(
-            f"'{text}' is no stretch of an outing. Write what is done and a time, such as 'walk 40 min'; "
-            f"what can be done: {', '.join(DOINGS)}."
+            f"'{harmless(text)}' is no stretch of an outing.{meant} Write what is done and a time, such as "
+            f"'walk 40 min'; what can be done: {', '.join(DOINGS)}."
         )
     try:
-        minutes = math.ceil(parse_amount(words[2], "time").to("time"))
+        minutes = math.ceil(parse_duration_min(words[2]))
     except ValueError as error:
-        raise OutingError(f"'{words[2]}' is no time: {error}. Write it as '40 min' or '2 h'.") from error
+        raise OutingError(
+            f"'{harmless(words[2])}' is no time: {error}. Write it as '40 min', '2 h' or '1h30'."
+        ) from error
     if not 1 <= minutes <= 24 * 60:
-        raise OutingError(f"'{text}': a stretch takes from 1 minute to 24 hours.")
+        raise OutingError(f"'{harmless(text)}': a stretch takes from 1 minute to 24 hours.")
     return Stretch(doing, minutes)
 
 
@@ -202,7 +205,7 @@ def read_level(text: str, portable: LiquidStore) -> Fraction:
     known = {level_name(mark): mark for mark in marks(portable.divisions, portable.divisions)}
     if text not in known:
         raise OutingError(
-            f"'{text}' is no mark of the gauge of {portable.id}. Its marks are {', '.join(known)}. "
+            f"'{harmless(text)}' is no mark of the gauge of {portable.id}. Its marks are {', '.join(known)}. "
             "Between two marks, take the lower one; below the lowest, plan as if the portable were empty."
         )
     return known[text]

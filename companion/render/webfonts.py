@@ -52,15 +52,15 @@ def _script_of(path: str) -> bytes:
 
     logging.getLogger("fontTools.subset").setLevel(logging.ERROR)  # it names each table that it leaves out
     options = subset.Options(flavor="woff2", hinting=False)
-    font = subset.load_font(path, options)
-    signs = [
-        sign
-        for sign in font.getBestCmap()
-        if _FIRST_BEYOND_LATIN <= sign < _FIRST_OF_OLD_FORMS and unicodedata.script(chr(sign)) != "Latn"
-    ]
-    subsetter = subset.Subsetter(options)
-    subsetter.populate(unicodes=signs)
-    subsetter.subset(font)
-    written = io.BytesIO()
-    subset.save_font(font, written, options)
+    with subset.load_font(path, options) as font:
+        signs = [
+            sign
+            for sign in font.getBestCmap()
+            if _FIRST_BEYOND_LATIN <= sign < _FIRST_OF_OLD_FORMS and unicodedata.script(chr(sign)) != "Latn"
+        ]
+        subsetter = subset.Subsetter(options)
+        subsetter.populate(unicodes=signs)
+        subsetter.subset(font)
+        written = io.BytesIO()
+        subset.save_font(font, written, options)
     return written.getvalue()

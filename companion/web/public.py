@@ -13,12 +13,10 @@ import asyncio
 import datetime as dt
 import gzip
 import logging
-import os
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from pathlib import Path
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -33,14 +31,11 @@ from companion.errors import LinkError, SettingError
 from companion.language.catalogue import SOURCE, available
 from companion.language.locale import Locale
 from companion.link.code import decode
-from companion.link.keys import KeyFile, Keys
+from companion.link.keys import Keys
 from companion.reckoning.plan import Plan, plan
 from companion.render.html import web_page
 from companion.web.pages import Asked, Place, full_guide, read_question, table_page
 from companion.web.security import Guard, policy, refused
-
-KEY_FILE_VARIABLE = "COMPANION_KEY_FILE"
-"""Tells the worker processes where the clinic's keys lie; they are started anew and share no memory."""
 
 SCRIPTS = ("table.js", "worker.js", "guide.js")
 SCRIPT_POLICY = "default-src 'none'; connect-src 'self'; frame-ancestors 'none'"
@@ -183,11 +178,6 @@ def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIA
     # Such an answer would repeat whatever host the request names.
     program.router.redirect_slashes = False
     return Guard(program, largest_body=0, seconds=20)
-
-
-def from_environment() -> ASGIApp:
-    """Return the public program of a worker process."""
-    return application(KeyFile(Path(os.environ[KEY_FILE_VARIABLE])).keys, dt.date.today)
 
 
 @cache

@@ -1,4 +1,6 @@
-"""Starts the web programs. Neither writes an access log: an address holds a code, and a form holds a person.
+"""Starts the web programs. What they log counts answers and quotes nothing.
+
+An address holds a code, and a form holds a person.
 
 The desk works in processes that are replaced: what a clinician typed is in the memory of one that soon ends, and the
 process that stays sees no request at all.
@@ -6,14 +8,16 @@ process that stays sees no request at all.
 
 import asyncio
 import datetime as dt
+import http.client
 import ipaddress
 import multiprocessing
 import os
 import signal
 import socket
+import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, MutableSequence
 from multiprocessing.connection import wait
 from multiprocessing.process import BaseProcess
 from pathlib import Path
@@ -25,8 +29,9 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from companion.errors import SettingError
-from companion.link.keys import load_keys
+from companion.link.keys import KeyFile, load_keys
 from companion.web import public
+from companion.web.health import PATH, STATUSES, Watched, count_line
 from companion.web.visitors import Access, access
 
 _PATIENCE_SECONDS = 30
@@ -96,6 +101,9 @@ _SERVER: dict[str, Any] = {
 PUBLIC_WORKERS = 2
 DESK_WORKERS = 2
 
+_COUNT_SECONDS = 900
+"""How often the numbers of answers are told."""
+
 REST_SECONDS = 30.0
 """A process of the desk ends when nothing has been asked of it for so long."""
 
@@ -116,15 +124,16 @@ def serve_public(host: str, port: int, key_file: Path) -> None:
         SettingError: the clinic's keys cannot be read, or the address cannot be listened on.
     """
     load_keys(key_file)
-    os.environ[public.KEY_FILE_VARIABLE] = str(key_file)
     with _listening(host, port) as listener:
-        _tell(f"The public pages are served at {_address(host, listener)}/")
-        _keep_working(PUBLIC_WORKERS, _work_in_public, (listener,))
+        open_now = f"The public pages are served at {_address(host, listener)}/"
+        _keep_working(PUBLIC_WORKERS, _work_in_public, listener, (key_file,), open_now)
 
 
-def _work_in_public(listener: socket.socket) -> None:
+def _work_in_public(listener: socket.socket, counted: MutableSequence[int], key_file: Path) -> None:
     threading.Thread(target=_end_with_the_parent, daemon=True).start()
-    uvicorn.Server(uvicorn.Config(public.from_environment, factory=True, **_SERVER)).run(sockets=[listener])
+    keys = KeyFile(key_file).keys
+    watched = Watched(public.application(keys, dt.date.today), keys, counted)
+    uvicorn.Server(uvicorn.Config(watched, **_SERVER)).run(sockets=[listener])
 
 
 # ── the desk ────────────────────────────────────────────────────────────────────────────────────
@@ -146,20 +155,23 @@ def serve_desk(host: str, port: int, key_file: Path, origin: str | None) -> None
         )
     visitors = access(load_keys(key_file), origin)
     with _listening(host, port) as listener:
-        _tell(
+        open_now = (
             f"The desk is open at {_address(host, listener)}/{visitors.address}/\n"
             "Whoever has this whole address can make guides in the clinic's name: give it to nobody else."
         )
-        _keep_working(DESK_WORKERS, _work_at_the_desk, (listener, key_file, visitors, REST_SECONDS))
+        _keep_working(DESK_WORKERS, _work_at_the_desk, listener, (key_file, visitors, REST_SECONDS), open_now)
 
 
-def _work_at_the_desk(listener: socket.socket, key_file: Path, visitors: Access, rest_seconds: float) -> None:
+def _work_at_the_desk(
+    listener: socket.socket, counted: MutableSequence[int], key_file: Path, visitors: Access, rest_seconds: float
+) -> None:
     """Serve the desk in this process until it has been at rest, or at work for long."""
     from companion.web.desk import application
 
     threading.Thread(target=_end_with_the_parent, daemon=True).start()
     lifetime = _Lifetime(application(key_file, dt.date.today, visitors), rest_seconds)
-    _DeskServer(uvicorn.Config(lifetime, **_SERVER), lifetime).run(sockets=[listener])
+    watched = Watched(lifetime, KeyFile(key_file).keys, counted)
+    _DeskServer(uvicorn.Config(watched, **_SERVER), lifetime).run(sockets=[listener])
 
 
 class _Lifetime:
@@ -212,20 +224,38 @@ class _DeskServer(uvicorn.Server):
 # ── processes ───────────────────────────────────────────────────────────────────────────────────
 
 
-def _keep_working(count: int, work: Callable[..., None], arguments: tuple[Any, ...]) -> None:
-    """Keep so many processes at work, a new one for each that ends, until this one is told to stop."""
+def _keep_working(
+    count: int, work: Callable[..., None], listener: socket.socket, arguments: tuple[Any, ...], open_now: str
+) -> None:
+    """Keep so many processes at work, a new one for each that ends, until this one is told to stop.
+
+    Args:
+        count: how many work at once.
+        work: what each of them does with the listener, the counts and the arguments.
+        listener: what all of them listen on.
+        arguments: what else they need.
+        open_now: is told as soon as one of them answers, and not before.
+
+    Raises:
+        SettingError: none of them could start.
+    """
     spawn = multiprocessing.get_context("spawn")
+    # Without a lock, which a process that is ended could keep from the others; a count may be lost instead.
+    counted = spawn.Array("L", STATUSES, lock=False)
 
     def worker() -> BaseProcess:
-        process = spawn.Process(target=work, args=arguments)
+        process = spawn.Process(target=work, args=(listener, counted, *arguments))
         process.start()
         return process
 
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     workers = [worker() for _ in range(count)]
     try:
+        _wait_until_it_answers(listener, workers)
+        _tell(open_now)
         while True:
-            wait([process.sentinel for process in workers])
+            wait([process.sentinel for process in workers], _COUNT_SECONDS)
+            _count(counted)
             ended = [process for process in workers if not process.is_alive()]
             if any(process.exitcode for process in ended):
                 time.sleep(1)  # one that cannot even start is not started a thousand times a second
@@ -238,6 +268,30 @@ def _keep_working(count: int, work: Callable[..., None], arguments: tuple[Any, .
         for process in workers:
             process.join(5)
             process.kill()
+        _count(counted)
+
+
+def _wait_until_it_answers(listener: socket.socket, workers: list[BaseProcess]) -> None:
+    """Ask for the health until it is told; whoever reads "open" may then ask at once."""
+    host, port, *_ = listener.getsockname()
+    while True:
+        asked = http.client.HTTPConnection(host, port, timeout=1)
+        try:
+            asked.request("GET", PATH)
+            if asked.getresponse().status == http.HTTPStatus.OK:
+                return
+        except (OSError, http.client.HTTPException):
+            pass  # nobody is there yet
+        finally:
+            asked.close()
+        if not any(process.is_alive() for process in workers):
+            raise SettingError("The program could not start; what stands above says why. Nothing is served.")
+        time.sleep(0.05)
+
+
+def _count(counted: MutableSequence[int]) -> None:
+    if line := count_line(counted, dt.datetime.now(dt.UTC)):
+        print(line, file=sys.stderr, flush=True)
 
 
 def _end_with_the_parent() -> None:

@@ -19,6 +19,7 @@ from companion.case.read import LARGEST_FILE, case_from_dict
 from companion.errors import CaseError, Fault
 from tests.cases import BASE, LEFT_OUT, PULSE, a_case, case_dict, valid_cases
 from tests.conftest import WriteCase, as_toml
+from tests.few import FEW
 from tests.tools import EXAMPLE_FILES
 
 
@@ -616,6 +617,7 @@ def test_the_schema_accepts_the_examples(path: Path) -> None:
     SCHEMA.validate(as_json(tomllib.loads(path.read_text(encoding="utf-8"))))
 
 
+@FEW
 @given(valid_cases())
 def test_the_schema_accepts_what_the_model_accepts(raw: dict[str, Any]) -> None:
     SCHEMA.validate(as_json(raw))

@@ -14,6 +14,7 @@ from companion.link.code import decode, encode
 from companion.link.keys import Keys
 from companion.reckoning.plan import plan
 from tests.cases import LEFT_OUT, PULSE, a_case, case_dict, valid_cases
+from tests.few import FEW
 
 TODAY = dt.date(2026, 11, 2)
 KEYS = Keys((b"\x01" * 32,))
@@ -227,6 +228,7 @@ def test_two_slips_of_one_value_are_one_question() -> None:
     assert [fault.where for fault in found].count("prescription.rest.flow") == 1
 
 
+@FEW
 @given(valid_cases())
 def test_a_case_that_was_accepted_is_not_asked_again(raw: dict[str, Any]) -> None:
     bare = {name: value for name, value in raw.items() if name != "confirmed"}

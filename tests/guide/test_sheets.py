@@ -1,19 +1,16 @@
 """The sheets beside the guide, the clinician's copy and its teach-back record."""
 
 import datetime as dt
-import io
 import re
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
-from itertools import product
 from pathlib import Path
 from typing import Any, get_args
 from xml.etree import ElementTree
 
 import page as validation
-import pdfplumber
 import pytest
 from pydantic import BaseModel
 
@@ -29,7 +26,6 @@ from companion.guide.notice_words import NOTICES, notice_words
 from companion.guide.sheet_names import SHEETS, is_sheet_file
 from companion.guide.sheets import document
 from companion.guide.teach_back import teach_back
-from companion.language.catalogue import PSEUDO, available
 from companion.language.locale import Bilingual, Locale
 from companion.link.keys import Keys
 from companion.make import make_set
@@ -42,13 +38,13 @@ from companion.render.html import html
 from companion.render.pdf import pdf
 from tests.cases import LEFT_OUT, OWN_FIGURES, PULSE, a_case, case_dict
 from tests.conftest import WriteCase
-from tests.guides import CODE, EXAMPLES, HOMES, example, sheet_html
+from tests.guides import CODE, HOMES, example, sheet_html
+from tests.paper import leaves as leaves_of
 from tests.tools import key_file
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
 FOR_THE_PATIENT = ("fridge", "wallet", "door", "log")
 LETTER, A4 = "US", "GB"  # a region that prints on each paper
-MM = 72 / 25.4
 
 SHEET = pytest.mark.parametrize("sheet", [name for name in SHEETS if name != "guide"])
 PATIENT_SHEET = pytest.mark.parametrize("sheet", FOR_THE_PATIENT)
@@ -65,17 +61,6 @@ def page_of(sheet: Sheet, name: str, tag: str = "en") -> str:
     """Return one sheet of an example."""
     case = example(name)
     return sheet_html(sheet, case, plan(case), Locale(tag, case.clinic.region), CODE)
-
-
-@cache
-def pdf_of(sheet: Sheet, name: str, tag: str = "en", region: str | None = None) -> bytes:
-    """Return the PDF of one sheet of an example, on the paper of its own region or of another."""
-    case = example(name)
-    if region:
-        case = case.model_copy(
-            update={"clinic": case.clinic.model_copy(update={"region": region, "subdivision": None})}
-        )
-    return pdf(document(sheet, case, plan(case), Locale(tag, case.clinic.region), CODE), case.issued)
 
 
 def body_of(page: str) -> ElementTree.Element:
@@ -101,144 +86,6 @@ def tables_of(page: str) -> Iterator[tuple[str, list[list[str]]]]:
 def rows_under(page: str, caption: str) -> list[list[str]]:
     """Return the rows of the table with a caption, without its head."""
     return next(rows for found, rows in tables_of(page) if found == caption)[1:]
-
-
-# ── paper ───────────────────────────────────────────────────────────────────────────────────────
-
-
-PAGES = {"fridge": 1, "wallet": 1, "door": 1, "log": 4}
-LEAST_SIZE = {"fridge": 16, "wallet": 9, "door": 16, "log": 16}
-"""The least type in points; a card of the size of a bank card is small."""
-
-LONG_NUMBERS = {"phone_day": "+44 1632 960 983 ext. 4471", "phone_night": "+44 1632 960 984 ext. 4472"}
-
-
-@cache
-def long_winded() -> Case:
-    """Return a home with a long name, and with numbers longer than a case takes today."""
-    case = changed({})
-    name = {"name": "Wolfeschlegelsteinhausen-Bergerdorff, Maria Annunziata"}
-    return case.model_copy(
-        update={
-            "patient": case.patient.model_copy(update=name),
-            "clinic": case.clinic.model_copy(update=LONG_NUMBERS),
-        }
-    )
-
-
-GO_ON = {(name, tag) for name in ("orchard-row", "uneven") for tag in ("es", "fr", "hi")} | {
-    (name, PSEUDO) for name in HOMES
-}
-"""The homes and languages whose fridge sheet may go on on its back: without a call mark each mark has its sentence.
-PSEUDO is English made 40 % longer, sentence by sentence: longer than a language."""
-
-
-@pytest.mark.parametrize(
-    ("sheet", "name", "region", "tag"),
-    [
-        (sheet, name, region, tag)
-        for sheet, name, region, tag in product(FOR_THE_PATIENT, HOMES, (LETTER, A4), (*available(), PSEUDO))
-        # Two of each container, in sentences longer than those of a language, on the lower paper.
-        if (sheet, name, region, tag) != ("fridge", "uneven", LETTER, PSEUDO)
-    ],
-)
-def test_a_sheet_keeps_its_pages_and_its_type(sheet: Sheet, name: str, region: str, tag: str) -> None:
-    check_pages(sheet, pdf_of(sheet, name, tag, region), goes_on=(name, tag) in GO_ON)
-
-
-@PATIENT_SHEET
-@pytest.mark.parametrize("tag", available())
-def test_a_long_name_and_long_numbers_have_room(sheet: Sheet, tag: str) -> None:
-    case = long_winded()
-    printed = pdf(document(sheet, case, plan(case), Locale(tag, "US"), CODE), case.issued)
-    check_pages(sheet, printed)
-    with pdfplumber.open(io.BytesIO(printed)) as file:
-        lines = [line["text"] for page in file.pages for line in upright(page).extract_text_lines()]
-    numbers = ["phone_day"] if sheet in ("door", "log") else ["phone_day", "phone_night"]
-    for number in numbers:
-        assert any(LONG_NUMBERS[number] in line for line in lines), f"{number} is broken"
-
-
-def upright(page: Any) -> Any:
-    """Return a page without what stands on its head: the outside of the card."""
-    return page.filter(lambda part: part.get("upright", True) and part.get("matrix", (1,))[0] >= 0)
-
-
-def check_pages(sheet: str, printed: bytes, *, goes_on: bool = False) -> None:
-    """Hold a sheet against its number of pages and its least type; nothing may run off the paper."""
-    with pdfplumber.open(io.BytesIO(printed)) as file:
-        first, *more = file.pages
-        if sheet == "fridge" and goes_on and more:
-            assert len(more) == 1
-            # How long it lasts and what to do stays in front, whole.
-            assert len(first.find_tables()) >= 2
-        else:
-            assert len(file.pages) == PAGES[sheet]
-        for page in file.pages:
-            assert min(char["size"] for char in page.chars) >= LEAST_SIZE[sheet] - 0.01
-            assert min(char["x0"] for char in page.chars) >= 0
-            assert max(char["x1"] for char in page.chars) <= page.width
-            assert max(char["bottom"] for char in page.chars) <= page.height
-
-
-@HOME
-@pytest.mark.parametrize("region", [LETTER, A4])
-def test_the_fridge_sheet_uses_its_page(name: str, region: str) -> None:
-    with pdfplumber.open(io.BytesIO(pdf_of("fridge", name, "en", region))) as file:
-        (page,) = file.pages
-        assert max(char["bottom"] for char in page.chars) >= page.height - 15 * MM
-
-
-@HOME
-@pytest.mark.parametrize("tag", [*available(), PSEUDO])
-def test_the_card_folds_to_the_size_of_a_bank_card(name: str, tag: str) -> None:
-    width, height = 86 * MM, 54 * MM  # ID-1 of ISO/IEC 7810: 85.60 × 53.98 mm
-    with pdfplumber.open(io.BytesIO(pdf_of("wallet", name, tag))) as file:
-        (page,) = file.pages
-        (cut,) = [rect for rect in page.rects if abs(rect["width"] - 2 * width) < 1]
-        assert abs(cut["height"] - 2 * height) < 1
-        inside = [
-            char
-            for char in page.chars
-            if cut["top"] < char["top"] < cut["bottom"] and cut["x0"] < char["x0"] < cut["x1"]
-        ]
-        assert len(inside) > 200
-        for char in inside:
-            for start, end, low, high, side in (
-                ("x0", "x1", cut["x0"], cut["x1"], width),
-                ("top", "bottom", cut["top"], cut["bottom"], height),
-            ):
-                # White at the cut and at the fold.
-                face = low + side * int((char[start] - low) // side)
-                assert face + 1.5 * MM <= char[start], char["text"]
-                assert char[end] <= face + side - 1.5 * MM, char["text"]
-                assert face <= high
-
-
-@HOME
-@pytest.mark.parametrize("region", [LETTER, A4])
-@pytest.mark.parametrize("tag", ["en", "ar", PSEUDO])
-def test_the_log_has_room_for_a_hand(name: str, region: str, tag: str) -> None:
-    with pdfplumber.open(io.BytesIO(pdf_of("log", name, tag, region))) as file:
-        for page in file.pages:
-            table = page.find_tables()[0]
-            head, *rows = table.rows
-            assert len(rows) == 7
-            assert min(row.bbox[3] - row.bbox[1] for row in rows) >= 10 * MM
-            assert max(row.bbox[3] for row in rows) < page.height - 10 * MM
-            assert min(cell[2] - cell[0] for cell in rows[0].cells if cell) >= 20 * MM
-            # The heads do not touch the rules.
-            heads = [char for char in page.chars if head.bbox[1] < char["top"] < head.bbox[3]]
-            rules = {side for cell in head.cells if cell for side in (cell[0], cell[2])}
-            assert min(min(abs(char["x0"] - rule), abs(char["x1"] - rule)) for char in heads for rule in rules) >= 1.5
-
-
-@SHEET
-@HOME
-@pytest.mark.parametrize("tag", ["en", "ar", "hi", "zh-Hans"])
-def test_each_sheet_is_tagged_for_a_screen_reader(sheet: str, name: str, tag: str) -> None:
-    report = validation.validate_pdf_bytes(pdf_of(sheet, name, tag), profile="ua1")
-    assert report.is_compliant, report.failures
 
 
 # ── what the patient's sheets say ───────────────────────────────────────────────────────────────
@@ -468,23 +315,10 @@ def test_what_strangers_read_is_there_in_both_languages(sheet: Sheet, tag: str, 
         alone = document(sheet, case, plan(case), language, CODE)
         assert words_of(body_of(html(alone))) in words_of(body_of(html(page)))
     assert dict(page.carried)["companion-sheet"] == f"{sheet} {tag} {beside}"
-    with pdfplumber.open(io.BytesIO(pdf(page, case.issued))) as file:
-        assert len(file.pages) == 2
-    report = validation.validate_pdf_bytes(pdf(page, case.issued), profile="ua1")
+    printed = pdf(page, case.issued)
+    assert len(leaves_of(printed)) == 2
+    report = validation.validate_pdf_bytes(printed, profile="ua1")
     assert report.is_compliant, report.failures
-
-
-@HOME
-@pytest.mark.parametrize("tag", available())
-def test_the_words_of_the_two_signs_at_the_door_stand_apart(name: str, tag: str) -> None:
-    with pdfplumber.open(io.BytesIO(pdf_of("door", name, tag))) as file:
-        (page,) = file.pages
-        circles = [curve for curve in page.curves if curve["width"] > 100]
-        top, bottom = max(curve["bottom"] for curve in circles), page.height
-        below = [char for char in page.chars if top < char["top"] < top + 60 < bottom]
-        sides = [[char for char in below if (char["x0"] < page.width / 2) == left] for left in (True, False)]
-    assert len(circles) >= 2
-    assert max(char["x1"] for char in sides[0]) + 5 * MM <= min(char["x0"] for char in sides[1])
 
 
 # ── the clinician's copy ────────────────────────────────────────────────────────────────────────
@@ -582,21 +416,6 @@ def check_deductions(page: str, title: str, windows: list[Window]) -> None:
             str(window.safe_min),
         ]
         assert row[-1] == f"{window.safe_min // 60}:{window.safe_min % 60:02d}"
-
-
-PAGES_BEFORE_THE_ANNEX = 4
-"""For each example. The uneven home has twice the containers."""
-
-
-@pytest.mark.parametrize("name", EXAMPLES)
-def test_the_clinician_reads_four_pages_before_the_annex(name: str) -> None:
-    with pdfplumber.open(io.BytesIO(pdf_of("clinician", name))) as file:
-        pages = [page.extract_text() for page in file.pages]
-        assert min(char["size"] for page in file.pages for char in page.chars) >= 8.99
-        assert max(char["x1"] for page in file.pages for char in page.chars) <= file.pages[0].width - 9 * MM
-    annex = next(place for place, text in enumerate(pages) if text.startswith("Annex"))
-    assert annex <= PAGES_BEFORE_THE_ANNEX
-    assert len(pages) - annex <= 3
 
 
 def test_of_two_reservoirs_the_clinician_sees_which_fills_the_portable() -> None:

@@ -22,6 +22,7 @@ from companion.link.keys import Keys
 from companion.link.layouts import LAYOUTS, NEWEST
 from companion.reckoning.plan import plan
 from tests.cases import PERSONAL, PULSE, a_case, case_dict, valid_cases
+from tests.few import FEW
 from tests.tools import EXAMPLE_FILES
 
 KEYS = Keys((b"\x01" * 32,))
@@ -44,6 +45,7 @@ def signed(body: bytes) -> str:
 # ── there and back ──────────────────────────────────────────────────────────────────────────────
 
 
+@FEW
 @given(valid_cases())
 def test_the_plan_comes_back_equal(raw: dict[str, Any]) -> None:
     case = case_from_dict(raw, "the test")

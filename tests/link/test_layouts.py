@@ -21,6 +21,7 @@ from companion.link.layouts import LAYOUTS, MEANT_BEFORE, NEWEST, paths, with_me
 from companion.make import code_of
 from companion.reckoning.plan import plan
 from tests.cases import a_case, valid_cases
+from tests.few import FEW
 from tests.guides import example
 from tests.link.printed import CODES, keys_of, plain
 from tests.link.test_code import KEYS, raw_bytes
@@ -193,6 +194,7 @@ def as_typed(part: Any) -> Any:
     return json.loads(part.model_dump_json(exclude_none=True))
 
 
+@FEW
 @given(valid_cases(), st.sampled_from(SPELLINGS), st.sampled_from(["10.00000000", "1E+1", "0.00", "7.50", "99.9"]))
 def test_what_is_decoded_equals_what_was_encoded(raw: dict[str, Any], divisions: str, percent: str) -> None:
     policy = {"reading_error_divisions": divisions, "flow_tolerance_percent": percent}

@@ -3,14 +3,13 @@
 from fractions import Fraction
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.reckoning.containers import LiquidStore, level_name, marks, stores
 from companion.reckoning.margins import NOMINAL, Margins
 from tests.cases import LEFT_OUT, a_case, only_cylinder, reservoir
-from tests.coolprop import LITRES_PER_KG, litres_out
+from tests.coolprop import litres_out, litres_per_kg, props
 
 # ── liquid ──────────────────────────────────────────────────────────────────────────────────────
 
@@ -159,8 +158,8 @@ def test_below_nothing_is_nothing() -> None:
 def test_a_full_cylinder_against_density() -> None:
     # 4.68 L of water at 2,200 psi, 70 °F hold 751 L down to 0 gauge by CoolProp; ours takes the ideal 700 L
     store = only_cylinder(water_volume="4.68 L", full_pressure="2200 psi")
-    density = PropsSI("D", "T", 294.2611, "P", 2214.696 * 6894.757, "Oxygen")
-    assert store.full_litres < 4.68 / 1000 * density * LITRES_PER_KG
+    density = props("D", "T", 294.2611, "P", 2214.696 * 6894.757)
+    assert store.full_litres < 4.68 / 1000 * density * litres_per_kg()
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from typing import Any
 
 import holidays
 import pytest
-from hypothesis import example, given, reject, settings
+from hypothesis import example, given, reject
 from hypothesis import strategies as st
 
 from companion.case.clinic import WEEKDAYS
@@ -22,6 +22,7 @@ from companion.errors import CaseError
 from companion.reckoning.notices import Notice
 from companion.reckoning.plan import Plan, plan
 from tests.cases import LEFT_OUT, NO_MARGINS, a_case, case_dict, valid_cases
+from tests.few import FEW
 from tests.reckoning.test_worst_case import checked
 from tests.reckoning.walk import full_liquid_litres, minutes_until_short, staying_home, worst_day, worst_litres
 
@@ -125,8 +126,8 @@ def test_the_first_call_is_on_a_day_on_which_somebody_answers() -> None:
     assert str(by_night.call_by) == "2026-10-18"
 
 
+@FEW
 @given(valid_cases())
-@settings(max_examples=60)
 def test_every_call_is_heard_and_every_delivery_comes_on_a_day_of_deliveries(raw: dict[str, Any]) -> None:
     case = checked(raw)
     made, calendar = plan(case), Calendar(case)
@@ -140,8 +141,8 @@ def test_every_call_is_heard_and_every_delivery_comes_on_a_day_of_deliveries(raw
             assert line.expected >= calendar.comes(line.call_by)
 
 
+@FEW
 @given(valid_cases())
-@settings(max_examples=60)
 def test_no_call_waits_longer_than_the_longest_wait(raw: dict[str, Any]) -> None:
     case = checked(raw)
     calendar = Calendar(case)
@@ -163,6 +164,7 @@ def lasts_until(case: Case, filled: dt.date, day: dt.date, hour: float) -> bool:
     )
 
 
+@FEW
 @given(valid_cases())
 def test_never_dry_before_a_delivery_that_is_in_time(raw: dict[str, Any]) -> None:
     raw["clinic"]["policy"]["safety_days"] %= 3
@@ -176,6 +178,7 @@ def test_never_dry_before_a_delivery_that_is_in_time(raw: dict[str, Any]) -> Non
             filled = line.expected
 
 
+@FEW
 @given(valid_cases())
 def test_a_call_by_its_day_bridges_even_the_longest_wait(raw: dict[str, Any]) -> None:
     raw["clinic"]["delivery"].pop("round", None)
@@ -339,6 +342,7 @@ def first_morning(case: Case, item: Reservoir, mark: Fraction, start: float) -> 
     return at_mark + start * (full - at_mark)
 
 
+@FEW
 @given(valid_cases(), STARTS)
 def test_whoever_calls_when_the_gauge_has_come_down_to_the_mark_is_covered(raw: dict[str, Any], start: float) -> None:
     case = checked(raw)
@@ -354,6 +358,7 @@ def test_whoever_calls_when_the_gauge_has_come_down_to_the_mark_is_covered(raw: 
             assert minutes_until_short(litres, day) >= made.bridge_days * 1440
 
 
+@FEW
 @given(valid_cases(), STARTS, st.integers(0, 14))
 @example(case_dict(LARGE_ON_A_ROUND), 0.0, 3)
 @example(case_dict(LARGE_ON_A_ROUND), 0.1, 4)
@@ -382,8 +387,8 @@ def test_whoever_waits_for_the_round_or_calls_before_it_is_covered(
             assert minutes_until_short(first, day) >= comes * 1440 + case.clinic.delivery.latest_hour * 60
 
 
+@FEW
 @given(valid_cases())
-@settings(max_examples=60)
 def test_no_date_puts_off_a_call_that_the_gauge_asks_for_at_the_highest_use(raw: dict[str, Any]) -> None:
     raw["clinic"]["delivery"].pop("round", None)
     case = checked(raw)
@@ -471,8 +476,8 @@ def test_each_thing_that_is_said_to_help_does() -> None:
     assert between["between"] == plan(a_case(HELPED)).call.next_within_days
 
 
+@FEW
 @given(valid_cases())
-@settings(max_examples=60)
 def test_a_larger_reservoir_that_is_said_to_help_does(raw: dict[str, Any]) -> None:
     case = checked(raw)
     told = [dict(notice.values) for notice in plan(case).notices if notice.code == "larger reservoir"]
@@ -514,6 +519,7 @@ def test_a_round_that_comes_too_seldom(gap_weeks: int) -> None:
     assert not all(line.in_time for line in made.deliveries)
 
 
+@FEW
 @given(valid_cases())
 def test_no_home_is_told_to_call_at_full(raw: dict[str, Any]) -> None:
     made = plan(checked(raw))

@@ -12,7 +12,7 @@ from itertools import cycle, islice
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.case import Case
@@ -27,6 +27,7 @@ from companion.reckoning.outing import DOINGS, Stretch, outing, portable_numbere
 from companion.reckoning.plan import plan
 from companion.reckoning.trips import WAYS_MIN, trips
 from tests.cases import PULSE, UNEVEN, UNLIKE_FLOWS, a_case, case_dict, meant, valid_cases
+from tests.few import FEW
 from tests.reckoning.test_outing import PLAIN, a_store
 from tests.reckoning.walk import containers, full_liquid_litres, loss_l_min, worst_litres
 
@@ -381,7 +382,7 @@ def stay_by_the_table(lines: list[Line], journey: Journey) -> int | None:
     return line.only_sit_min if journey.only_sits else line.also_min
 
 
-@settings(max_examples=80)
+@FEW
 @given(st.one_of(homes(), EXAMPLES), st.lists(journeys, min_size=20, max_size=20))
 def test_whoever_follows_the_table_comes_home_with_oxygen(raw: dict[str, Any], several: list[Journey]) -> None:
     case = case_from_dict(raw, "the test")
@@ -409,7 +410,7 @@ def test_whoever_follows_the_table_comes_home_with_oxygen(raw: dict[str, Any], s
             assert litres_at_home(case, item, going, home, fails_at) > -1e-6, journey
 
 
-@settings(max_examples=60)
+@FEW
 @given(st.one_of(homes(), EXAMPLES), patterns)
 def test_the_mark_of_a_line_covers_its_way_home(raw: dict[str, Any], pattern: Pattern) -> None:
     case = case_from_dict(raw, "the test")
@@ -428,7 +429,7 @@ def test_the_mark_of_a_line_covers_its_way_home(raw: dict[str, Any], pattern: Pa
                     assert litres_at_home(case, item, [], home, fails_at) - gone > -1e-6
 
 
-@settings(max_examples=60)
+@FEW
 @given(st.one_of(homes(), EXAMPLES))
 def test_the_gauge_is_not_below_the_mark_when_the_stay_is_over(raw: dict[str, Any]) -> None:
     case = case_from_dict(raw, "the test")
@@ -451,7 +452,7 @@ def test_the_gauge_is_not_below_the_mark_when_the_stay_is_over(raw: dict[str, An
                     assert 1 - used / full_liquid_litres(item) >= read.mark
 
 
-@settings(max_examples=60)
+@FEW
 @given(st.one_of(homes(), EXAMPLES), patterns, st.booleans())
 def test_whoever_turns_back_on_a_walk_comes_home(raw: dict[str, Any], pattern: Pattern, fails: bool) -> None:
     case = case_from_dict(raw, "the test")
@@ -471,7 +472,7 @@ ON_THE_WAY: dict[Activity, str] = {"rest": "travel", "exertion": "walk"}
 WHERE_ONE_STAYS: dict[Activity, str] = {"rest": "sit", "exertion": "stroll", "sleep": "sleep"}
 
 
-@settings(max_examples=40)
+@FEW
 @given(st.one_of(homes(), EXAMPLES), st.lists(journeys, min_size=5, max_size=5))
 def test_an_outing_that_the_table_allows_is_allowed_by_the_command(raw: dict[str, Any], several: list[Journey]) -> None:
     case = case_from_dict(raw, "the test")

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from companion.case import Case
@@ -16,7 +16,8 @@ from companion.case.read import case_from_dict
 from companion.reckoning.plan import Plan, plan
 from companion.reckoning.supply import ReservoirSupply
 from tests.cases import BASE, NO_MARGINS, a_case, case_dict, meant, valid_cases
-from tests.coolprop import LITRES_PER_KG
+from tests.coolprop import litres_per_kg
+from tests.few import FEW
 from tests.reckoning.walk import (
     boil_off_l_min,
     containers,
@@ -49,6 +50,7 @@ def checked(raw: dict[str, Any]) -> Case:
 # ── no safe time is longer than the truth ───────────────────────────────────────────────────────
 
 
+@FEW
 @given(valid_cases())
 def test_liquid_windows(raw: dict[str, Any]) -> None:
     case = checked(raw)
@@ -80,6 +82,7 @@ def check_cylinders(raw: dict[str, Any]) -> None:
         assert found.safe_min <= true, found
 
 
+@FEW
 @given(valid_cases())
 @example(HIGH_RESERVE)
 @example(BETWEEN_ROWS)
@@ -91,6 +94,7 @@ def test_a_reserve_between_two_rows_of_the_table() -> None:
     check_cylinders(RESERVE_BETWEEN_ROWS)
 
 
+@FEW
 @given(valid_cases())
 def test_when_pulses_fail(raw: dict[str, Any]) -> None:
     case = checked(raw)
@@ -101,6 +105,7 @@ def test_when_pulses_fail(raw: dict[str, Any]) -> None:
         assert window.safe_min <= true_minutes(steady, item, window.level, orders[window.demand.activity]), window
 
 
+@FEW
 @given(valid_cases())
 def test_a_night_is_one_stretch(raw: dict[str, Any]) -> None:
     case = checked(raw)
@@ -118,6 +123,7 @@ def test_a_night_is_one_stretch(raw: dict[str, Any]) -> None:
             assert (night.changes + 1) * true >= night.asleep_min
 
 
+@FEW
 @given(valid_cases())
 @example(HIGH_RESERVE)
 def test_backup(raw: dict[str, Any]) -> None:
@@ -132,6 +138,7 @@ def test_backup(raw: dict[str, Any]) -> None:
             )
 
 
+@FEW
 @given(valid_cases())
 def test_a_portable_that_stood(raw: dict[str, Any]) -> None:
     case = checked(raw)
@@ -143,7 +150,7 @@ def test_a_portable_that_stood(raw: dict[str, Any]) -> None:
         assert line.empty_after_hours * 60 <= minutes_until_short(full, [boil_off_l_min(case, item)] * 1440)
         for row in line.rows:
             left = max(0.0, full - row.hours * 60 * boil_off_l_min(case, item))
-            assert row.left_kg * LITRES_PER_KG <= full_liquid_litres(item)
+            assert row.left_kg * litres_per_kg() <= full_liquid_litres(item)
             for activity, minutes in row.safe_min.items():
                 loss = loss_l_min(case, item, case.prescription.orders()[activity])
                 held_back = case.clinic.policy.portable_reserve.to("time")
@@ -154,6 +161,7 @@ def supplies(case: Case) -> list[tuple[Reservoir, ReservoirSupply]]:
     return list(zip(case.reservoir, plan(case).supply, strict=True))
 
 
+@FEW
 @given(valid_cases())
 def test_supply_in_whole_days(raw: dict[str, Any]) -> None:
     case = checked(raw)
@@ -165,6 +173,7 @@ def test_supply_in_whole_days(raw: dict[str, Any]) -> None:
         assert line.days_to_empty * 1440 <= minutes_until_short(worst_litres(case, item, Fraction(1)), day)
 
 
+@FEW
 @given(valid_cases())
 @example(
     # A quarter is 3,121 L at worst; exertion takes 2,880 of the day's 3,840 L in its 8 hours. If they come
@@ -204,6 +213,7 @@ OUT_ON_PULSES = {
 }
 
 
+@FEW
 @given(valid_cases())
 @example(case_dict(OUT_ON_PULSES))
 @example(case_dict(OUT_ON_PULSES | {"reservoir": [BASE["reservoir"][0], BASE["reservoir"][0] | {"coupling": "side"}]}))
@@ -219,6 +229,7 @@ def test_who_stays_at_home_is_covered(raw: dict[str, Any]) -> None:
             assert minutes_until_short(worst_litres(case, item, line.call_mark), day) >= wait
 
 
+@FEW
 @given(valid_cases())
 def test_a_fill_is_never_undercounted(raw: dict[str, Any]) -> None:
     case = checked(raw)
@@ -250,6 +261,7 @@ def all_minutes(made: Plan) -> list[float]:
     ]
 
 
+@FEW
 @given(valid_cases())
 def test_times_are_finite_and_never_negative(raw: dict[str, Any]) -> None:
     made = plan(checked(raw))
@@ -259,6 +271,7 @@ def test_times_are_finite_and_never_negative(raw: dict[str, Any]) -> None:
         assert 0 <= (line.days_to_mark or 0) <= line.days_to_empty
 
 
+@FEW
 @given(valid_cases())
 def test_deductions_add_up(raw: dict[str, Any]) -> None:
     made = plan(checked(raw))
@@ -269,6 +282,7 @@ def test_deductions_add_up(raw: dict[str, Any]) -> None:
         assert found.safe_min <= found.nominal_min
 
 
+@FEW
 @given(valid_cases())
 def test_more_content_is_never_less_time(raw: dict[str, Any]) -> None:
     case = checked(raw)
@@ -370,7 +384,7 @@ KINDER: tuple[Callable[[dict[str, Any]], None], ...] = (
 """What makes a case easier."""
 
 
-@settings(max_examples=20)
+@FEW
 @given(raw=valid_cases())
 def test_a_harder_case_never_lasts_longer(raw: dict[str, Any]) -> None:
     # All of them on one home, because drawing a home takes longer than its plan.
@@ -382,6 +396,7 @@ def test_a_harder_case_never_lasts_longer(raw: dict[str, Any]) -> None:
         assert all(hard <= easy for hard, easy in zip(harder, easier, strict=True)), (place, kinder.__name__)
 
 
+@FEW
 @given(valid_cases(), st.integers(0, 1))
 def test_one_more_fill_a_day_never_lengthens_the_supply(raw: dict[str, Any], warm: int) -> None:
     # Where hours on a portable are too many for its fills, a fill more takes them off the reservoir.

@@ -11,12 +11,10 @@ from fractions import Fraction
 from functools import cache
 from itertools import accumulate
 
-from CoolProp.CoolProp import PropsSI
-
 from companion.case import Case
 from companion.case.equipment import Cylinder, Portable, Reservoir
 from companion.case.prescription import ActivityOrder
-from tests.coolprop import LITRES_PER_KG, litres_out
+from tests.coolprop import litres_out, litres_per_kg, props
 
 Container = Reservoir | Portable | Cylinder
 
@@ -29,14 +27,12 @@ def minutes_until_short(litres: float, losses: list[float]) -> int:
     return days * len(losses) + sum(used <= left + 1e-6 for used in accumulate(losses))
 
 
-@cache
-def saturated_kg_per_l(gauge_psi: float) -> float:
-    return float(PropsSI("D", "P", gauge_psi * 6894.757 + 101325, "Q", 0, "Oxygen")) / 1000
-
-
-@cache
 def saturated(what: str, gauge_psi: float, quality: int) -> float:
-    return float(PropsSI(what, "P", gauge_psi * 6894.757 + 101325, "Q", quality, "Oxygen"))
+    return props(what, "P", gauge_psi * 6894.757 + 101325, "Q", quality)
+
+
+def saturated_kg_per_l(gauge_psi: float) -> float:
+    return saturated("D", gauge_psi, 0) / 1000
 
 
 cached_litres_out = cache(litres_out)
@@ -64,7 +60,7 @@ def liquid_l(item: Reservoir | Portable) -> float:
 
 def vapour_litres(case: Case, item: Reservoir | Portable) -> float:
     """Return the gas that stays as cold vapour where the liquid was [L]."""
-    return percent(case, "vapour") * liquid_l(item) * saturated("D", working_psi(item), 1) / 1000 * LITRES_PER_KG
+    return percent(case, "vapour") * liquid_l(item) * saturated("D", working_psi(item), 1) / 1000 * litres_per_kg()
 
 
 def full_liquid_litres(item: Reservoir | Portable) -> float:
@@ -73,7 +69,7 @@ def full_liquid_litres(item: Reservoir | Portable) -> float:
     if item.liquid_volume and item.working_pressure:
         litres = item.liquid_volume.to("liquid volume")
         kg.append(litres * saturated_kg_per_l(item.working_pressure.to("pressure")))
-    return min(kg) * LITRES_PER_KG
+    return min(kg) * litres_per_kg()
 
 
 def cylinder_litres(item: Cylinder, psi: float) -> float:
@@ -88,7 +84,7 @@ def cylinder_litres(item: Cylinder, psi: float) -> float:
 
 
 def boil_off_l_min(case: Case, item: Reservoir | Portable) -> float:
-    return item.boil_off.to("mass loss") * LITRES_PER_KG / 1440 * (1 + percent(case, "boil_off_tolerance"))
+    return item.boil_off.to("mass loss") * litres_per_kg() / 1440 * (1 + percent(case, "boil_off_tolerance"))
 
 
 def steady_flow_l_min(case: Case, order: ActivityOrder) -> float:
@@ -184,6 +180,6 @@ def fill_litres(case: Case, item: Portable, reservoir: Reservoir) -> float:
     rated = full_liquid_litres(item)
     above = saturated("H", working_psi(reservoir), 0) - saturated("H", 0, 0)
     flash = above / (saturated("H", 0, 1) - saturated("H", 0, 0))
-    let_down = liquid_l(item) * saturated_kg_per_l(0) * LITRES_PER_KG / (1 - flash)
+    let_down = liquid_l(item) * saturated_kg_per_l(0) * litres_per_kg() / (1 - flash)
     # Our litre of gas is 0.01 % lighter than CoolProp's, and 0.06 % are taken off a rated volume.
     return 0.999 * rated + percent(case, "let_down") * (let_down - rated)

@@ -26,6 +26,7 @@ from companion.web import equipment, form
 from companion.web.visitors import Access, access
 from tests.cases import PULSE, case_dict, meant, valid_cases
 from tests.conftest import as_toml
+from tests.few import FEW
 from tests.guides import EXAMPLES
 from tests.tools import ROOT
 from tests.visit import ACCESS, TODAY, XHTML, ask, assert_valid, by_id, desk_app, get, tree, words
@@ -88,6 +89,7 @@ def test_a_file_comes_back_from_the_form_as_it_was(name: str, app: ASGIApp) -> N
     assert case_from_dict(tomllib.loads(saved.text), "saved") == read_case(path)
 
 
+@FEW
 @given(raw=valid_cases())
 def test_every_valid_case_passes_through_the_form(raw: dict[str, Any]) -> None:
     assert case_from_dict(form.case_values(form.entries_of(raw)), "form") == case_from_dict(raw, "file")

@@ -75,7 +75,7 @@ def served(*words: str, log: Path, quick: bool = False) -> Iterator[Served]:
         environment = {**os.environ, "PYTHONPATH": str(Path.cwd())}
         program = subprocess.Popen(command, stdout=out, stderr=out, env=environment)
         try:
-            told = wait_for(lambda: re.search(r"at (http://\S+?)/?\n", log.read_text()))
+            told = wait_for(lambda: re.search(r"at (http://\S+?)/?\n", log.read_text()), 120)  # told once it answers
             assert told
             yield Served(told[1], port, program.pid)
         finally:
