@@ -16,8 +16,9 @@ MOST_VALUES = 1000
 """The fullest case holds some 300. Of many thousand, it would take minutes and megabytes to tell what is wrong."""
 
 _KEY_PART = r"""(?:[A-Za-z0-9_-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')"""
-_ENDLESS_KEY = re.compile(rf"(?<![A-Za-z0-9_-]){_KEY_PART}(?:[ \t]*+\.[ \t]*+{_KEY_PART}){{20}}")
-"""A field lies at most 4 deep. The time and memory that tomllib takes for a key grow with the square of its parts."""
+_ENDLESS_KEY = re.compile(rf"(?<![A-Za-z0-9_\\-]){_KEY_PART}(?:[ \t]*+\.[ \t]*+{_KEY_PART}){{20}}")
+"""A field lies at most 4 deep. The time and memory that tomllib takes for a key grow with the square of its parts.
+No key begins behind a backslash: else each of many escaped quotes would be looked behind to the end of its line."""
 
 
 def toml_values(data: bytes, source: str) -> dict[str, Any]:

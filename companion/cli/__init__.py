@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from companion import __version__
 from companion.cli import case, caseload, clinic, completion, guides, pages, times, words
 from companion.cli.parsing import Parser
-from companion.errors import CompanionError
+from companion.errors import CompanionError, harmless
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -51,7 +51,8 @@ def _answered(run: Callable[[argparse.Namespace], int], arguments: argparse.Name
 
             print(as_json_line(error_answer(error)), end="")
         else:
-            print(error, file=sys.stderr)
+            # A file may come from anywhere, and so may its name and what is quoted of it.
+            print("\n".join(map(harmless, str(error).split("\n"))), file=sys.stderr)
         return 2
 
 

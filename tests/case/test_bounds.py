@@ -71,6 +71,7 @@ def test_the_longest_amount_is_read() -> None:
         (b"a" * LARGE + b" = 1", "there is no such field here"),
         (b'"' * LARGE, "text that is no TOML"),
         (b"a = '" + b"\\" * LARGE, "text that is no TOML"),
+        (b'a = "' + b'\\"' * (LARGE // 2), "text that is no TOML"),
     ],
     ids=lambda value: value if isinstance(value, str) else value[:12].decode(),
 )
