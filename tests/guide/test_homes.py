@@ -193,7 +193,9 @@ SPOKEN_OF: dict[str, Callable[[Case], bool]] = {
     r"(?<!You have no )portable": lambda case: bool(case.portable),
     r"(?<!You have no )back-up|(?<!no back-up )cylinder": lambda case: bool(case.cylinder),
     r"\bpulses?\b|steady flow|\bnumber \d|“number”": _pulses,
-    r"[Yy]our finger meter|\d %": lambda case: bool(case.prescription.target_saturation or case.prescription.finger_meter),
+    r"[Yy]our finger meter|\d %": lambda case: bool(
+        case.prescription.target_saturation or case.prescription.finger_meter
+    ),
     r"humidifier": lambda case: case.prescription.humidifier,
     r"drip bottle": lambda case: any(item.water_bottle for item in case.reservoir),
     r"\bmask": lambda case: case.prescription.interface == "mask",
