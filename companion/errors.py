@@ -38,6 +38,8 @@ class Fault:
     """Who knows the right value."""
     confirm: str | None = None
     """Where the value is possible and unlikely: the entry of the case's list ``confirmed`` that lets it pass."""
+    absent: bool = False
+    """Whether nothing is wrong yet: something is not there."""
 
     def __str__(self) -> str:
         read = harmless(self.read)

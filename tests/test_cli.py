@@ -51,7 +51,7 @@ def test_check_of_an_example(path: Path, capsys: pytest.CaptureFixture[str]) -> 
 def test_a_bad_case_makes_nothing(
     command: str, write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    path = write_case({"portable[1].boil_off": "26 kg/day", "prescription.rest.flow": 2})
+    path = write_case({"portable[1].boil_off": "26 kg/day", "prescription.rest.flow": "2 L"})
     made = tmp_path / "made" / "table.txt" if command == "table" else tmp_path / "made"
     assert main([command, str(path), *(["--out", str(made)] if command != "check" else [])]) == 2
     told = capsys.readouterr()
@@ -348,3 +348,26 @@ def test_a_closed_pipe_ends_quietly(words: tuple[str, ...]) -> None:
     assert told.returncode == CLOSED_PIPE
     assert "Traceback" not in told.stderr
     assert "BrokenPipe" not in told.stderr
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("recheck", "{}/\x1b[2J.jpg"),
+        ("recheck", "{}/guide.pdf", "--keys", "{}/\x1b[2J"),
+        ("fhir", "{}/bundle.json"),
+        ("audit", "{}/\x1b[2J.pdf"),
+        ("batch", "--changed-since", "\x1b[2J", "--out", "{}"),
+    ],
+)
+def test_no_message_steers_the_terminal(
+    words: tuple[str, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    key_file(tmp_path / "link.keys")
+    bundle = {"resourceType": "Bundle", "type": "collection", "\x1b[2J": 1}
+    (tmp_path / "bundle.json").write_text(json.dumps(bundle), encoding="utf-8")
+    keys = ["--keys", str(tmp_path / "link.keys")] if words[0] == "recheck" and "--keys" not in words else []
+    assert main([*(word.format(tmp_path) for word in words), *keys]) == 2
+    told = "".join(capsys.readouterr())
+    assert "\\u001b[2J" in told
+    assert "\x1b" not in told

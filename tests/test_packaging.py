@@ -138,6 +138,7 @@ def test_every_package_is_held_to_a_version_by_the_constraints() -> None:
     [
         ("python-multipart", "0.0.27"),  # CVE-2026-40347, CVE-2026-42561: a slow multipart form
         ("pillow", "12.3"),  # CVE-2026-25990 and others: writes out of bounds
+        ("filelock", "3.20.3"),  # CVE-2025-68146, CVE-2026-22701: a link in the place of a lock is followed
         ("h11", "0.16"),  # CVE-2025-43859: chunks with the wrong end
         ("jinja2", "3.1.6"),  # CVE-2025-27516: out of the sandbox
     ],

@@ -9,6 +9,7 @@ from typing import Any
 from companion.batch.folders import is_taken
 from companion.batch.parts import WHOLE, Part
 from companion.case.fields import CLINICIAN
+from companion.case.rooms import is_of_the_clinic
 from companion.case.rows import read_rows
 from companion.errors import CompanionError, Fault, harmless
 
@@ -54,7 +55,7 @@ def _file_entries(source: Path) -> Iterator[Entry]:
     files = [
         path
         for path in sorted(source.rglob("*.toml"))
-        if not any(part.startswith(".") for part in path.relative_to(source).parts)
+        if not any(part.startswith(".") for part in path.relative_to(source).parts) and not is_of_the_clinic(path)
     ]
     if not files:
         raise CompanionError(f"There is no case file in {harmless(str(source))}: their names end in .toml.")

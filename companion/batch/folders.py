@@ -6,9 +6,10 @@
     out/part-3-of-8/            all of this for a part of the caseload, where it was divided
 
 Only files with a name that this program writes are ever removed or moved away. What else lies in a case's folder, such
-as somebody's notes, stays there.
+as somebody's notes, stays there. Who may write into the folder must not lead a run out of it, so no link is followed.
 """
 
+import errno
 import os
 import secrets
 import shutil
@@ -43,7 +44,7 @@ def alone(out: Path) -> Iterator[None]:
         SettingError: another run is at work there, or the folder cannot be written to.
     """
     try:
-        (out / _WORK).mkdir(parents=True, exist_ok=True)
+        _below(out, f"{_WORK}/new").mkdir(parents=True, exist_ok=True)
         lock = FileLock(out / _WORK / "lock", timeout=0)
         lock.acquire()
     except Timeout as error:
@@ -51,7 +52,7 @@ def alone(out: Path) -> Iterator[None]:
             f"Another run is writing into {out}. Wait until it has ended, or give another --out."
         ) from error
     except OSError as error:
-        raise SettingError(f"{out} cannot be written: {error.strerror}.") from error
+        raise SettingError(f"{error.filename or out} cannot be written: {error.strerror}.") from error
     with lock:
         try:
             _wait_for_workers(out)
@@ -62,6 +63,20 @@ def alone(out: Path) -> Iterator[None]:
             ) from error
         yield
         _wait_for_workers(out)
+
+
+def _below(out: Path, inner: str) -> Path:
+    """Return a place below the output folder.
+
+    Raises:
+        OSError: the way there leads over a link, and might end in any folder of whoever runs this.
+    """
+    place = out
+    for part in inner.split("/"):
+        place /= part
+        if place.is_symlink():
+            raise OSError(errno.ELOOP, "a link stands in the place of a folder", str(place))
+    return place
 
 
 def at_work(out: Path) -> FileLock:
@@ -83,7 +98,7 @@ def _tidy(out: Path) -> None:
     """Remove what a killed run was writing, and bring home what it had taken along."""
     for folder in (out / _WORK / "new").glob("*"):
         for entry in _strangers(folder):
-            home = out / read_manifest(folder).id
+            home = _below(out, read_manifest(folder).id)
             home.mkdir(parents=True, exist_ok=True)
             entry.replace(home / entry.name)
         shutil.rmtree(folder)
@@ -112,7 +127,7 @@ def obstacle(out: Path, case_id: str) -> str | None:
 
 def new_folder(out: Path) -> Path:
     """Make a folder in which a set can be written before anybody sees it."""
-    folder = out / _WORK / "new" / secrets.token_hex(8)
+    folder = _below(out, f"{_WORK}/new/{secrets.token_hex(8)}")
     folder.mkdir(parents=True)
     return folder
 
@@ -122,25 +137,25 @@ def change(out: Path, case_id: str, new: Path) -> None:
 
     A run that is killed meanwhile leaves the old set, the new one or none, and never a mixture.
     """
-    place = out / case_id
+    place, withdrawn = _below(out, case_id), _below(out, f"{WITHDRAWN}/{case_id}")
     place.parent.mkdir(parents=True, exist_ok=True)
     if place.exists():
         # What else lies there goes along; should the run end here, the next one finds by the manifest where it belongs.
         for entry in _strangers(place):
             entry.replace(new / entry.name)
-        old = out / _WORK / "new" / secrets.token_hex(8)
+        old = _below(out, f"{_WORK}/new/{secrets.token_hex(8)}")
         place.replace(old)
         new.replace(place)
         shutil.rmtree(old)
     else:
         new.replace(place)
     # A set that was taken out of reach has its successor.
-    _remove_ours(out / WITHDRAWN / case_id)
+    _remove_ours(withdrawn)
 
 
 def withdraw(out: Path, case_id: str) -> None:
     """Take a set out of reach, so that nobody who looks for it in its place hands it over."""
-    place, aside = out / case_id, out / WITHDRAWN / case_id
+    place, aside = _below(out, case_id), _below(out, f"{WITHDRAWN}/{case_id}")
     _remove_ours(aside)
     aside.mkdir(parents=True, exist_ok=True)
     # The manifest goes last: as long as it stands, a run that takes this up again finds the set.

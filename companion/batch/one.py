@@ -66,7 +66,7 @@ def make_one(entry: Entry, job: Job) -> Result:
         if entry.raw is None:
             case = read_case(Path(entry.file), job.day)
         else:
-            case = case_from_dict(entry.raw, entry.file, job.day)
+            case = case_from_dict(entry.raw, entry.file, job.day, Path(entry.file).parent)
     except CaseError as error:
         return Result(entry, "faulty", tuple(error.faults))
     languages = tuple(case.patient.languages or job.languages)
@@ -128,8 +128,11 @@ def _stands(folder: Path, made_with: dict[str, str], languages: tuple[str, ...],
 
 
 def _hash_of(path: Path) -> str | None:
-    # A link or a pipe in the place of a sheet could be read for ever.
-    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() and not path.is_symlink() else None
+    # A link or a pipe in the place of a sheet could be read for ever, and a file there may be of any size.
+    if path.is_symlink() or not path.is_file():
+        return None
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _write(case: Case, planned: Plan, case_id: str, job: Job, keys: Keys, languages: tuple[str, ...], mac: str) -> Path:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from packaging.version import InvalidVersion, Version
+from packaging.version import Version
 
 from companion import __version__
 from companion.batch.folders import sets
@@ -63,5 +63,5 @@ def recalls(out: Path, newest: str) -> Iterator[Recall]:
 def _version(text: str) -> Version | None:
     try:
         return Version(text)
-    except InvalidVersion:
+    except ValueError:  # no version, or one with a number of thousands of digits
         return None

@@ -14,7 +14,7 @@ import threading
 from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -82,7 +82,9 @@ def run(source: Path, job: Job, processes: int, tell: Callable[[Result], None]) 
         index: list[dict[str, Any]] = []
         stopped = True
         try:
-            for result in _results(entries(source, job.part), job, processes):
+            for made in _results(entries(source, job.part), job, processes):
+                # Of ten thousand cases what was entered must not lie in the memory until the end.
+                result = replace(made, entry=replace(made.entry, raw=None))
                 counted[result.state] += 1
                 index.append(index_row(result))
                 if result.faults:

@@ -10,6 +10,7 @@ from companion.link.keys import Keys
 
 LIBRARIES = (
     "babel",
+    "brotli",
     "fontpkg-ibm-plex-sans-arabic",
     "holidays",
     "jinja2",

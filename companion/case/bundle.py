@@ -25,11 +25,30 @@ _LONGEST_NUMBER = 20
 """Characters of a number before its exponent of at most two digits. Written out, 1e99999999 fills a gigabyte."""
 
 
-def bundle_of(path: Path) -> "Bundle":
-    """Read and check a bundle.
+def bundle_bytes(path: Path) -> bytes:
+    """Return what a file holds.
 
     Raises:
-        CaseError: it cannot be read, or is no FHIR R4 bundle.
+        CaseError: it cannot be read.
+    """
+    try:
+        with opened(path) as file:
+            return file.read(LARGEST_BUNDLE + 1)
+    except OSError as error:
+        raise CaseError(
+            str(path), [_unreadable("the file", str(path), f"it cannot be read: {error.strerror}")]
+        ) from error
+
+
+def _unreadable(where: str, read: str, problem: str) -> Fault:
+    return Fault(where, read, problem, "a FHIR R4 Bundle as JSON", CLINICIAN)
+
+
+def bundle_of(data: bytes, source: str) -> "Bundle":
+    """Check a bundle.
+
+    Raises:
+        CaseError: it is no FHIR R4 bundle.
         SettingError: the FHIR library is not installed.
     """
     try:
@@ -37,33 +56,23 @@ def bundle_of(path: Path) -> "Bundle":
     except ImportError as error:
         raise SettingError("Reading FHIR needs the package 'fhir.resources': install companion[fhir].") from error
 
-    def unreadable(where: str, read: str, problem: str) -> Fault:
-        return Fault(where, read, problem, "a FHIR R4 Bundle as JSON", CLINICIAN)
-
-    try:
-        with opened(path) as file:
-            data = file.read(LARGEST_BUNDLE + 1)
-    except OSError as error:
-        raise CaseError(
-            str(path), [unreadable("the file", str(path), f"it cannot be read: {error.strerror}")]
-        ) from error
     if len(data) > LARGEST_BUNDLE:
-        raise CaseError(str(path), [unreadable("the file", f"more than {LARGEST_BUNDLE} bytes", "it is too large")])
+        raise CaseError(source, [_unreadable("the file", f"more than {LARGEST_BUNDLE} bytes", "it is too large")])
     try:
         raw = json.loads(data.decode("utf-8-sig"), parse_float=_decimal, parse_int=_whole)
         return Bundle.model_validate(raw)
     except ValidationError as error:
         faults = [
-            unreadable(".".join(map(str, detail["loc"])) or "the bundle", str(detail["input"])[:60], detail["msg"])
+            _unreadable(".".join(map(str, detail["loc"])) or "the bundle", str(detail["input"])[:60], detail["msg"])
             for detail in error.errors(include_url=False)
         ]
-        raise CaseError(str(path), faults) from error
+        raise CaseError(source, faults) from error
     except _TooLongError as error:
         problem = "that number is too long for any amount"
-        raise CaseError(str(path), [unreadable("the file", str(error)[:60], problem)]) from error
+        raise CaseError(source, [_unreadable("the file", str(error)[:60], problem)]) from error
     except (ValueError, RecursionError) as error:
         problem = "it is no JSON text in UTF-8" if isinstance(error, ValueError) else "brackets nested too deep"
-        raise CaseError(str(path), [unreadable("the file", "text that is no JSON", problem)]) from error
+        raise CaseError(source, [_unreadable("the file", "text that is no JSON", problem)]) from error
 
 
 class _TooLongError(ValueError):

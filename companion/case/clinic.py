@@ -4,20 +4,22 @@ import datetime as dt
 import math
 from dataclasses import replace
 from decimal import Decimal
-from typing import Any, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import model_validator
+from pydantic import BeforeValidator, model_validator
 
 from companion.case.amounts import (
     AiringTime,
     Altitude,
     ClockTime,
+    Day,
     Distance,
     Flow,
     HoursOfDay,
     Line,
     Percent,
     Phone,
+    RegionCode,
     ShortTime,
     SplashAiringTime,
     WaterTemperature,
@@ -28,7 +30,18 @@ from companion.facts.region import REGIONS, Region
 from companion.facts.units import Amount
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+
+
+def _weekday(value: object) -> object:
+    """Return the weekday that is meant by its name, in capitals too, or by its first three letters or more."""
+    if not isinstance(value, str) or len(value) < 3:
+        return value
+    return next((day for day in WEEKDAYS if day.startswith(value.casefold())), value)
+
+
+Weekday = Annotated[
+    Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"], BeforeValidator(_weekday)
+]
 
 
 class Round(Part):
@@ -42,7 +55,7 @@ class Round(Part):
         max_length=7,
     )
     every_weeks: int = asked("1 for every week, 2 for every second week", SUPPLIER, 1, default=1, ge=1, le=8)
-    starts: dt.date | None = asked(
+    starts: Day | None = asked(
         "a day on which the supplier comes, such as 2026-11-02; needed unless the supplier comes every week",
         SUPPLIER,
         "2026-11-02",
@@ -326,8 +339,8 @@ class Clinic(Part):
         {"name": "Harbour Oxygen Supply", "phone_day": "555-0150"},
         default=None,
     )
-    region: str = asked(
-        f"two letters of the country where the patient lives, one of {', '.join(sorted(REGIONS))}",
+    region: RegionCode = asked(
+        f"the country where the patient lives, in two letters or by its name, one of {', '.join(sorted(REGIONS))}",
         CLINIC,
         "US",
     )

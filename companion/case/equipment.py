@@ -1,5 +1,6 @@
 """The containers in the home and the conserver, as their data sheets describe them."""
 
+from collections.abc import Container, Iterator
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
@@ -97,13 +98,17 @@ class _LiquidContainer(Part):
         default=None,
     )
 
+    @classmethod
+    def lacks(cls, given: Container[str]) -> Iterator[str]:
+        """Yield that its content is missing, or the pressure with it."""
+        if "liquid_volume" in given and "working_pressure" not in given:
+            yield "'liquid_volume' needs 'working_pressure': a litre under pressure is lighter"
+        elif "liquid_volume" not in given and "oxygen_mass" not in given:
+            yield "its content is missing; give 'oxygen_mass', or 'liquid_volume' and 'working_pressure'"
+
     @model_validator(mode="after")
     def _holds_what_it_says(self) -> Self:
-        if self.liquid_volume is not None and self.working_pressure is None:
-            raise ValueError("'liquid_volume' needs 'working_pressure': a litre under pressure is lighter")
         by_field = self.contents_kg()
-        if not by_field:
-            raise ValueError("its content is missing; give 'oxygen_mass', or 'liquid_volume' and 'working_pressure'")
         stated, derived = by_field.get("oxygen_mass"), by_field.get("liquid_volume")
         if stated is not None and derived is not None and not 0.9 < stated / derived < 1.1:
             raise ValueError(
@@ -211,11 +216,15 @@ class Cylinder(Part):
         "true if it gives oxygen in pulses by the conserver of this case", SUPPLIER, False, default=False
     )
 
+    @classmethod
+    def lacks(cls, given: Container[str]) -> Iterator[str]:
+        """Yield that its content is missing."""
+        if not any(name in given for name in ("content", "water_volume", "factor")):
+            yield "its content is missing; give 'content', 'water_volume' or 'factor'"
+
     @model_validator(mode="after")
     def _holds_what_it_says(self) -> Self:
         litres = self.contents_l()
-        if not litres:
-            raise ValueError("its content is missing; give 'content', 'water_volume' or 'factor'")
         least, most = min(litres, key=lambda name: litres[name]), max(litres, key=lambda name: litres[name])
         if litres[most] > _LIKE_CONTENTS * litres[least]:
             raise ValueError(

@@ -11,10 +11,10 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.case.bundle import bundle_of
+from companion.case.bundle import bundle_bytes, bundle_of
 from companion.case.clinic import WEEKDAYS
-from companion.case.fields import CLINICIAN, SUPPLIER
-from companion.case.model import nearest
+from companion.case.fields import CLINICIAN, SUPPLIER, nearest_in
+from companion.case.model import Case
 from companion.case.read import case_from_dict
 from companion.errors import CaseError, Fault
 
@@ -86,12 +86,23 @@ def read_bundle(path: Path, day: dt.date | None = None) -> tuple[dict[str, Any],
         CaseError: it cannot be read, or is no FHIR R4 bundle.
         SettingError: the FHIR library is not installed.
     """
-    reader = _Reader(bundle_of(path))
+    raw, faults = bundle_values(bundle_bytes(path), str(path))
     try:
-        case_from_dict(reader.raw, str(path), day)
+        case_from_dict(raw, str(path), day, path.parent)
     except CaseError as error:
-        told = {fault.where for fault in reader.faults}
-        return reader.raw, reader.faults + [fault for fault in error.faults if fault.where not in told]
+        told = {fault.where for fault in faults}
+        return raw, faults + [fault for fault in error.faults if fault.where not in told]
+    return raw, faults
+
+
+def bundle_values(data: bytes, source: str) -> tuple[dict[str, Any], list[Fault]]:
+    """Return the fields that a bundle says, unchecked, and what in it cannot be used.
+
+    Raises:
+        CaseError: it is no FHIR R4 bundle.
+        SettingError: the FHIR library is not installed.
+    """
+    reader = _Reader(bundle_of(data, source))
     return reader.raw, reader.faults
 
 
@@ -127,7 +138,7 @@ class _Reader:
 
     def _wrong(self, path: str, read: str, problem: str, right: str) -> None:
         where = f"{self._within}{path}"
-        field = nearest(step.partition("[")[0] for step in where.split("."))
+        field = nearest_in(Case, [step.partition("[")[0] for step in where.split(".")])
         self.faults.append(Fault(where, read, problem, right, field.ask if field else CLINICIAN))
 
     def _put(self, path: str, value: object) -> None:

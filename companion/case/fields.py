@@ -2,15 +2,15 @@
 
 import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from functools import cache
 from types import NoneType, UnionType
-from typing import Any, Union, get_args, get_origin
+from typing import Any, Self, Union, get_args, get_origin
 
 from annotated_types import MaxLen
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 from pydantic.fields import FieldInfo
 
 SUPPLIER = "the equipment supplier (it stands on the container's data sheet)"
@@ -39,7 +39,8 @@ def typed(text: str, kind: Any) -> Any:
     A text that does not fit stays one, and the check says so.
     """
     if kind is bool:
-        return {"true": True, "false": False}.get(text.casefold(), text)  # a spreadsheet writes TRUE
+        said = {"true": True, "yes": True, "false": False, "no": False}
+        return said.get(text.casefold(), text)  # a spreadsheet writes TRUE
     if kind is int:
         return int(text) if re.fullmatch(r"-?[0-9]{1,9}", text) else text
     try:
@@ -57,6 +58,21 @@ class Part(BaseModel):
 
     # Strict: false is no number of days, and "0" no answer to yes or no.
     model_config = ConfigDict(extra="forbid", frozen=True, validate_default=False, strict=True)
+
+    @classmethod
+    def lacks(cls, given: Container[str]) -> Iterator[str]:  # noqa: ARG003 - for parts that lack nothing
+        """Yield what is missing though each field by itself may be left out.
+
+        Asked of the names of the fields that are given, so that it is said in one breath with what is wrong in them.
+        """
+        yield from ()
+
+    @model_validator(mode="after")
+    def _lacks_nothing(self) -> Self:
+        given = {name for name in type(self).model_fields if getattr(self, name) is not None}
+        for problem in self.lacks(given):
+            raise ValueError(problem)
+        return self
 
 
 @dataclass(frozen=True)
@@ -108,6 +124,32 @@ def _described(attribute: str, field: FieldInfo) -> CaseField:
         most=next((rule.max_length for rule in field.metadata if isinstance(rule, MaxLen)), None) if many else None,
         kind=_bare(get_args(kind)[0]) if many else kind,
     )
+
+
+def nearest_in(model: type[Part], path: Iterable[str | int]) -> CaseField | None:
+    """Return the description of the field at a path, or of the nearest above it; None where there is none.
+
+    Places in lists are passed over: ``("portable", 0, "boil_off")``.
+    """
+    found: CaseField | None = None
+    for step in path:
+        if isinstance(step, int):
+            continue
+        field = fields_of(model).get(step)
+        if field is None:
+            break
+        found = field
+        if field.part is None:
+            break
+        model = field.part
+    return found
+
+
+def like(model: type[Part], name: str, **rules: Any) -> Any:
+    """Describe a field as another model does, so that each description stands once; here it may be left out."""
+    field = fields_of(model)[name]
+    (example,) = model.model_fields[field.attribute].examples or [None]
+    return asked(field.right, field.ask, example, in_link=False, **{"default": None, **rules})
 
 
 def _bare(kind: Any) -> Any:

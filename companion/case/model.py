@@ -6,13 +6,12 @@ nothing that can hurt has a default.
 """
 
 import datetime as dt
-from collections.abc import Iterable
 from typing import Any
 
-from companion.case.amounts import Day, Entry
+from companion.case.amounts import Day, Entry, Line
 from companion.case.clinic import Clinic
 from companion.case.equipment import Conserver, Cylinder, Portable, Reservoir
-from companion.case.fields import CLINIC, CLINICIAN, PRESCRIBER, SUPPLIER, CaseField, Part, asked, fields_of
+from companion.case.fields import CLINIC, CLINICIAN, PRESCRIBER, SUPPLIER, Part, asked
 from companion.case.prescription import Patient, Prescription
 from companion.facts.units import units_of
 
@@ -36,6 +35,13 @@ class Case(Part):
         in_link=False,  # a code is made from what was accepted
         max_length=60,
     )
+    from_kit: Line | None = asked(
+        "the kit from which the equipment was taken; stands in a case that was completed",
+        CLINICIAN,
+        "top-fill-36",
+        default=None,
+        in_link=False,
+    )
     patient: Patient = asked("may be left out", CLINICIAN, {}, default=Patient())
     prescription: Prescription = asked("what the prescriber ordered", PRESCRIBER, {})
     reservoir: list[Reservoir] = asked("one to four [[reservoir]]", SUPPLIER, [], min_length=1, max_length=4)
@@ -43,26 +49,6 @@ class Case(Part):
     cylinder: list[Cylinder] = asked("up to four [[cylinder]]", SUPPLIER, [], default=[], max_length=4)
     conserver: Conserver | None = asked("the conserver, if a pulse setting is ordered", SUPPLIER, {}, default=None)
     clinic: Clinic = asked("who stands behind the guide", CLINIC, {})
-
-
-def nearest(path: Iterable[str | int]) -> CaseField | None:
-    """Return the description of the field at a path, or of the nearest above it; None where there is none.
-
-    Places in lists are passed over: ``("portable", 0, "boil_off")``.
-    """
-    found: CaseField | None = None
-    model: type[Part] = Case
-    for step in path:
-        if isinstance(step, int):
-            continue
-        field = fields_of(model).get(step)
-        if field is None:
-            break
-        found = field
-        if field.part is None:
-            break
-        model = field.part
-    return found
 
 
 def json_schema() -> dict[str, Any]:

@@ -1,5 +1,6 @@
 """Who the guide is for, and what the prescriber ordered."""
 
+from collections.abc import Container, Iterator
 from typing import Literal, Self
 
 from pydantic import model_validator
@@ -9,6 +10,9 @@ from companion.case.fields import CLINICIAN, PRESCRIBER, Part, asked
 
 ACTIVITIES = ("rest", "exertion", "sleep")
 Activity = Literal["rest", "exertion", "sleep"]
+Interface = Literal["nasal cannula", "mask", "transtracheal catheter"]
+WhileFilling = Literal["reservoir", "cylinder", "other portable", "pause"]
+NightFlow = Literal["sleep", "exertion"]
 Custom = Literal["incense", "oil-lamp", "charcoal", "water-pipe", "cooking-gas"]
 """What glows or burns in a home by custom."""
 
@@ -99,12 +103,16 @@ class ActivityOrder(Part):
         default=None,
     )
 
+    @classmethod
+    def lacks(cls, given: Container[str]) -> Iterator[str]:
+        """Yield that nothing is ordered, or that breaths were not counted."""
+        if "flow" not in given and "pulse_setting" not in given:
+            yield "neither a flow nor a pulse setting is ordered; give 'flow', 'pulse_setting' or both"
+        if "pulse_setting" in given and "breaths_per_minute" not in given:
+            yield "a pulse setting needs 'breaths_per_minute': its use is bolus × breaths per minute"
+
     @model_validator(mode="after")
-    def _says_how(self) -> Self:
-        if self.flow is None and self.pulse_setting is None:
-            raise ValueError("neither a flow nor a pulse setting is ordered; give 'flow', 'pulse_setting' or both")
-        if self.pulse_setting is not None and self.breaths_per_minute is None:
-            raise ValueError("a pulse setting needs 'breaths_per_minute': its use is bolus × breaths per minute")
+    def _fits_its_hours(self) -> Self:
         if self.on_portable is not None and self.on_portable.to("time") > self.hours_per_day.to("time"):
             raise ValueError("'on_portable' is longer than 'hours_per_day'")
         return self
@@ -172,9 +180,7 @@ class Prescription(Part):
         default=None,
     )
     review_date: Day = asked("the day by which the order is reviewed, such as 2027-03-01", PRESCRIBER, "2027-03-01")
-    interface: Literal["nasal cannula", "mask", "transtracheal catheter"] = asked(
-        "'nasal cannula', 'mask' or 'transtracheal catheter'", PRESCRIBER, "nasal cannula"
-    )
+    interface: Interface = asked("'nasal cannula', 'mask' or 'transtracheal catheter'", PRESCRIBER, "nasal cannula")
     target_saturation: SaturationTarget | None = asked(
         "only if the prescriber gave one: { low = 88, high = 92 }",
         PRESCRIBER,
@@ -199,7 +205,7 @@ class Prescription(Part):
     exertion: ActivityOrder | None = asked("what is ordered when walking or working", PRESCRIBER, {}, default=None)
     sleep: ActivityOrder | None = asked("what is ordered asleep", PRESCRIBER, {}, default=None)
 
-    while_filling: Literal["reservoir", "cylinder", "other portable", "pause"] | None = asked(
+    while_filling: WhileFilling | None = asked(
         "how the patient gets oxygen while the portable is filled: 'reservoir', 'cylinder', 'other portable', or "
         "'pause' where the minutes without oxygen are allowed",
         PRESCRIBER,
@@ -207,13 +213,19 @@ class Prescription(Part):
         in_link=False,
         default=None,
     )
-    at_night: Literal["sleep", "exertion"] | None = asked(
+    at_night: NightFlow | None = asked(
         "which ordered flow is used for a short walk at night, as to the toilet: 'sleep' or 'exertion'",
         PRESCRIBER,
         "sleep",
         in_link=False,
         default=None,
     )
+
+    @classmethod
+    def lacks(cls, given: Container[str]) -> Iterator[str]:
+        """Yield that nothing is ordered."""
+        if not any(activity in given for activity in ACTIVITIES):
+            yield "no activity is ordered; give at least one of 'rest', 'exertion', 'sleep'"
 
     def orders(self) -> dict[Activity, ActivityOrder]:
         """Return what is ordered, by activity, only the activities that are ordered."""
@@ -222,8 +234,6 @@ class Prescription(Part):
 
     @model_validator(mode="after")
     def _fills_a_day(self) -> Self:
-        if not self.orders():
-            raise ValueError("no activity is ordered; give at least one of 'rest', 'exertion', 'sleep'")
         minutes = self.hours_off_oxygen.to("time") + sum(
             order.hours_per_day.to("time") for order in self.orders().values()
         )

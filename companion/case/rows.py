@@ -16,7 +16,7 @@ from typing import IO, Any, Self
 
 from companion.case.fields import CLINICIAN, Part, fields_of, typed
 from companion.case.model import Case
-from companion.case.read import LARGEST_FILE
+from companion.case.toml_file import LARGEST_FILE
 from companion.errors import CaseError, Fault
 
 

@@ -9,9 +9,9 @@ import sys
 from collections.abc import Callable, Sequence
 
 from companion import __version__
-from companion.cli import case, caseload, completion, guides, pages, times, words
+from companion.cli import case, caseload, clinic, completion, guides, pages, times, words
 from companion.cli.parsing import Parser
-from companion.errors import CompanionError
+from companion.errors import CompanionError, harmless
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -51,7 +51,8 @@ def _answered(run: Callable[[argparse.Namespace], int], arguments: argparse.Name
 
             print(as_json_line(error_answer(error)), end="")
         else:
-            print(error, file=sys.stderr)
+            # A file may come from anywhere, and so may its name and what is quoted of it.
+            print("\n".join(map(harmless, str(error).split("\n"))), file=sys.stderr)
         return 2
 
 
@@ -65,6 +66,6 @@ def parser() -> Parser:
     )
     every.add_argument("--version", action="version", version=f"companion {__version__}")
     commands = every.add_commands()
-    for group in (case, times, guides, caseload, pages, words, completion):
+    for group in (case, clinic, times, guides, caseload, pages, words, completion):
         group.add_commands(commands)
     return every

@@ -65,14 +65,18 @@ def add_commands(commands: Commands) -> None:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from companion.case import read_case
+    from companion.case import Case
+    from companion.case.check import said_back
+    from companion.case.read import case_from_dict
+    from companion.case.toml_file import read_toml
     from companion.export.answer import as_json_line, before_handing_over, error_answer
     from companion.reckoning.plan import plan
 
     status = 0
     for path in arguments.case:
         try:
-            case = read_case(path, arguments.today)
+            raw = read_toml(path)
+            case = case_from_dict(raw, str(path), arguments.today, path.parent)
         except CaseError as error:
             status = 2
             if arguments.format == "json":
@@ -86,6 +90,8 @@ def _check(arguments: argparse.Namespace) -> int:
             continue
         if not arguments.quiet:
             print(f"{harmless(str(path))}: nothing is wrong or missing.")
+            for field, typed, meant in said_back(Case, raw, case.clinic.region):
+                print(f"  {field}: '{typed}' was read as {meant}")
         if lines := told(arguments, notices):
             print(f"{harmless(str(path))}: {lines}" if arguments.quiet else lines, end="")
     return status

@@ -153,7 +153,7 @@ def _recheck(arguments: argparse.Namespace) -> int:
             if arguments.format == "json":
                 print(as_json_line({"file": guide, **error_answer(error)}), end="")
             else:
-                print(error, file=sys.stderr)
+                print(harmless(str(error)), file=sys.stderr)
             continue
         worst = max(worst, {"same": 0, "stale": 1, "not ours": 2}[verdict.state])
         if arguments.format == "json":

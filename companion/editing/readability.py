@@ -109,7 +109,8 @@ def _figures(name: str, sentences: list[str]) -> Figures:
 def _prepared(guide: Document) -> Iterator[tuple[str, list[str]]]:
     for section in _named(guide.blocks):
         sentences = [sentence for text in _prose(section.blocks) for sentence in _sentences(_words(text))]
-        yield str(section.name), sentences
+        if sentences:  # a page of references alone has none
+            yield str(section.name), sentences
 
 
 def _named(blocks: Iterable[Block]) -> Iterator[Section]:

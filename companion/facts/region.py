@@ -108,3 +108,43 @@ REGIONS = {
     "US": _region("911", "911", _US, ".", "en", metric=False, letter=True),
 }
 """Countries by ISO 3166-1 alpha-2 code."""
+
+
+_NAMES = {
+    # ISO 3166-1 alpha-3 and the names that stand on orders in English, in small letters without points.
+    "AU": "aus, australia",
+    "BR": "bra, brazil",
+    "CA": "can, canada",
+    "CN": "chn, china",
+    "DE": "deu, germany",
+    "EG": "egy, egypt",
+    "ES": "esp, spain",
+    "FR": "fra, france",
+    "GB": "gbr, uk, united kingdom, great britain, britain",
+    "HT": "hti, haiti",
+    "IE": "irl, ireland",
+    "IN": "ind, india",
+    "IT": "ita, italy",
+    "JP": "jpn, japan",
+    "MX": "mex, mexico",
+    "PK": "pak, pakistan",
+    "PL": "pol, poland",
+    "PT": "prt, portugal",
+    "SA": "sau, saudi arabia",
+    "TR": "tur, turkey, türkiye",
+    "UA": "ukr, ukraine",
+    "US": "usa, united states, united states of america, america",
+}
+_CODES = {name: code for code, names in _NAMES.items() for name in [code.casefold(), *names.split(", ")]}
+
+MONTH_FIRST = {"US"}
+"""Where 11/30 is a day in November. Of the regions, the United States alone (Unicode CLDR, short dates of its main
+language, from memory)."""
+DAY_FIRST = set(REGIONS) - MONTH_FIRST - {"CA", "CN", "JP"}
+"""Where 30/11 is that day. Canada writes both; in China and Japan the year comes first: there both are asked about."""
+
+
+def region_code(text: str) -> str:
+    """Return the code of a region as people write it; what is none stays as it is, and the check says so."""
+    name = " ".join(text.replace(".", "").split()).casefold().removeprefix("the ")
+    return _CODES.get(name, text)

@@ -5,6 +5,7 @@ and converts to the unit in which we compute.
 """
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
@@ -71,10 +72,35 @@ SPELLED = {
 LONGEST_AMOUNT = 40
 """Characters. What is longer is no amount, and is never looked at: reading it could take minutes."""
 
-_NUMBER_AND_UNIT = re.compile(r"\s*([-−]?)(\d+)(?:\.(\d+))?\s*([^\d\s.,].*?)\s*")
+_NUMBER_AND_UNIT = re.compile(r"\s*([-−]?)(\d[\d,]*)(?:\.(\d+))?\s*([^\d\s.,].*?)?\s*")
+_THOUSANDS = re.compile(r"[1-9]\d{0,2}(,\d{3})+")
 _MOST_DIGITS = 6
 """On each side of the decimal point: an amount is read off a label, and the code on paper packs no more."""
 _UNIT_TEXT = re.compile(r"°?[A-Za-zµ]+³?( ?/ ?[A-Za-z]+)?")
+
+_AS_WRITTEN = {
+    # What stands on labels and orders, and the unit that it can only mean. In small letters.
+    "psi": "psi",
+    "psig": "psi",
+    "lb": "lb",
+    "lbs": "lb",
+    "kg": "kg",
+    "lpm": "L/min",
+    "l/m": "L/min",
+    "l/min": "L/min",
+    "lb/day": "lb/day",
+    "lbs/day": "lb/day",
+    "kg/day": "kg/day",
+    "cu ft": "ft³",
+    "cuft": "ft³",
+    "cf": "ft³",
+    "ft3": "ft³",
+    "cubic feet": "ft³",
+    "cubic foot": "ft³",
+    "m3": "m³",
+    "cubic metres": "m³",
+    "cubic meters": "m³",
+}
 
 
 @cache
@@ -97,6 +123,8 @@ def _scale(unit: str, target: str) -> tuple[float, float]:
 @cache
 def _unit_named(text: str) -> str | None:
     """Return Pint's name of a unit as typed, or None where it is no unit."""
+    text = re.sub(r"\s*(?:/|\b(?:per|a)\b)\s*", "/", " ".join(text.replace(".", "").split()))
+    text = _AS_WRITTEN.get(text.casefold(), text)
     if not _UNIT_TEXT.fullmatch(text):
         return None
     import pint
@@ -133,30 +161,77 @@ class Amount:
 
 
 def parse_amount(text: object, kind: str) -> Amount:
-    """Read an amount such as "2 L/min".
+    """Read an amount such as "2 L/min" that can mean one thing only.
 
     Raises:
         ValueError: with what is wrong and what would be right, in words.
     """
-    if not isinstance(text, str):
-        raise ValueError(f"a number needs its unit, in quotes; write one of {', '.join(units_of(kind))}")
-    if len(text) > LONGEST_AMOUNT:
+    found = readings(text, kind)
+    if len(found) > 1:
+        raise ValueError(f"{either(found)}; write it without a comma")
+    return found[0]
+
+
+def readings(value: object, kind: str, usual: Sequence[str] = ()) -> list[Amount]:
+    """Return every amount that was possibly meant, at least one.
+
+    Args:
+        value: a text such as "2 L/min", or a number.
+        kind: the kind of amount.
+        usual: the units, as we spell them, in which a number alone may be meant here.
+
+    Raises:
+        ValueError: with what is wrong and what would be right, in words.
+    """
+    if isinstance(value, int | float | Decimal) and not isinstance(value, bool):
+        value = str(value)
+    units = ", ".join(units_of(kind))
+    if not isinstance(value, str):
+        raise ValueError(f"not a number with its unit; write one of {units}")
+    if len(value) > LONGEST_AMOUNT:
         raise ValueError(f"too long for an amount: at most {LONGEST_AMOUNT} characters")
-    match = _NUMBER_AND_UNIT.fullmatch(text)
+    match = _NUMBER_AND_UNIT.fullmatch(value)
     if match is None:
-        hint = " (a decimal point, and no comma in a number)" if "," in text else ""
-        raise ValueError(f"not a number followed by a unit{hint}")
+        raise ValueError("not a number followed by a unit")
     sign, whole, part, unit_text = match.groups()
     if sign:
         raise ValueError("less than nothing: an amount has no minus sign")
-    if len(whole) > _MOST_DIGITS or len(part or "") > _MOST_DIGITS:
-        raise ValueError(
-            f"too many digits: at most {_MOST_DIGITS} before the decimal point and {_MOST_DIGITS} after it"
-        )
-    unit = _unit_named(unit_text)
-    if unit not in SPELLED or SPELLED[unit] not in units_of(kind):
-        raise ValueError(f"'{unit_text}' is no unit of {kind} here; write one of {', '.join(units_of(kind))}")
-    return Amount(Decimal(f"{whole}.{part}" if part else whole), unit)
+    numbers = _numbers(whole, part)
+    if unit_text is None:
+        if not usual:
+            raise ValueError(f"a number needs its unit; write one of {units}")
+        named = [_unit_named(one) for one in usual]
+    else:
+        named = [_unit_named(unit_text)]
+    if any(unit not in SPELLED or SPELLED[unit] not in units_of(kind) for unit in named):
+        raise ValueError(f"'{unit_text}' is no unit of {kind} here; write one of {units}")
+    return [Amount(number, unit) for unit in named if unit for number in numbers]
+
+
+def _numbers(whole: str, part: str | None) -> list[Decimal]:
+    """Return what figures may mean: a comma parts thousands, or stands for the decimal point."""
+    written = []
+    if "," not in whole:
+        written.append(f"{whole}.{part}" if part else whole)
+    else:
+        if _THOUSANDS.fullmatch(whole):
+            written.append(whole.replace(",", "") + (f".{part}" if part else ""))
+        if whole.count(",") == 1 and not part and not whole.endswith(","):
+            written.append(whole.replace(",", "."))
+    if not written:
+        raise ValueError("not a number followed by a unit (a comma parts three figures, as in 2,000)")
+    for one in written:
+        before, _, after = one.partition(".")
+        if len(before) > _MOST_DIGITS or len(after) > _MOST_DIGITS:
+            raise ValueError(
+                f"too many digits: at most {_MOST_DIGITS} before the decimal point and {_MOST_DIGITS} after it"
+            )
+    return [Decimal(one) for one in written]
+
+
+def either(amounts: Sequence[Amount]) -> str:
+    """Return the words for an amount that may mean several things."""
+    return f"it may mean {' or '.join(map(str, dict.fromkeys(amounts)))}"
 
 
 _HOURS_AND_MINUTES = re.compile(

@@ -8,16 +8,21 @@ import hashlib
 import os
 import re
 import secrets
+import stat
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import platformdirs
+from filelock import FileLock
 
 from companion.errors import SettingError
 
 _KEY = re.compile(r"[0-9a-fA-F]{64}")
+_LONGEST_WAIT_S = 10
+
 _ONLY_ITS_OWN = 0o027
 """Rights that nobody needs: others may not read it, and a group that serves the pages may only read it."""
 
@@ -144,12 +149,27 @@ def add_key(path: Path) -> Keys:
     Raises:
         SettingError: the file cannot be used as it is, or cannot be written.
     """
-    before: list[str] = []
-    if path.exists():
-        load_keys(path)
-        before = path.read_text(encoding="ascii", errors="replace").splitlines()
-    _write(path, before, secrets.token_hex(32))
-    return load_keys(path)
+    path = path.resolve()  # a link to the file stays one
+    # Of two at once, each would write what it had read, and one key would be lost that may have signed already.
+    with _alone(path):
+        before: list[str] = []
+        if path.exists():
+            load_keys(path)
+            before = path.read_text(encoding="ascii", errors="replace").splitlines()
+        _write(path, before, secrets.token_hex(32))
+        return load_keys(path)
+
+
+@contextmanager
+def _alone(path: Path) -> Iterator[None]:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        lock = FileLock(path.with_name(f".{path.name}.lock"), timeout=_LONGEST_WAIT_S)
+        lock.acquire()
+    except OSError as error:
+        raise SettingError(f"The key file {path} cannot be changed: {error.strerror or error}.") from error
+    with lock:
+        yield
 
 
 def back_up(path: Path, copy: Path) -> None:
@@ -190,13 +210,18 @@ def other_fingerprints(words: Sequence[str]) -> list[str]:
 
 
 def _write(path: Path, before: list[str], key: str) -> None:
-    """Write a key file whole or not at all, open to its owner alone."""
+    """Write a key file whole or not at all: a new one open to its owner alone, a former one to whom it was."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=".link.keys.")
         try:
             with os.fdopen(handle, "w", encoding="ascii") as file:
                 file.write("\n".join([key, *before]) + "\n")
+                if before:
+                    # A server of the public pages may read it by its group alone, and must still.
+                    former = path.stat()
+                    os.chown(name, former.st_uid, former.st_gid)
+                    Path(name).chmod(stat.S_IMODE(former.st_mode))
                 file.flush()
                 os.fsync(file.fileno())
             if before:

@@ -12,10 +12,12 @@ from functools import cache
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 
+_WHOLE = r"(?<!\d)\d{1,9}"
+"""No figure of ours has more digits, and a page of digits alone must not be searched from each of them to its end."""
 _MEASURED = re.compile(
-    r"(?P<before>\d+(?:[.,]\d+)?)\s*(?P<unit>m?L/min|psi|bar|kPa|MPa)"
+    rf"(?P<before>{_WHOLE}(?:[.,]\d{{1,9}})?)\s*(?P<unit>m?L/min|psi|bar|kPa|MPa)"
     # In the text of a PDF, a line from right to left has its Latin words turned round.
-    r"|(?P<turned>min/m?L|psi|bar|kPa|MPa)\s*(?P<after>\d+(?:[.,]\d+)?)"
+    r"|(?P<turned>min/m?L|psi|bar|kPa|MPa)\s*(?P<after>\d{1,9}(?:[.,]\d{1,9})?)"
 )
 _LEADERS = re.compile(r"(?:\.\s?){4,}\d*")
 """The dots of a table of contents and the page behind them, which is no number of days of the next line."""
@@ -41,14 +43,11 @@ def normal(text: str) -> str:
 
 def count_of(wanted: Sequence[str], figures: Sequence[str]) -> int:
     """Return how often some figures stand one after another, never counting one twice."""
-    count = place = 0
-    while place + len(wanted) <= len(figures):
-        if list(figures[place : place + len(wanted)]) == list(wanted):
-            count += 1
-            place += len(wanted)
-        else:
-            place += 1
-    return count
+    return "".join(map(_bracketed, figures)).count("".join(map(_bracketed, wanted)))
+
+
+def _bracketed(figure: str) -> str:
+    return f"[{figure}]"
 
 
 def _times(text: str) -> Iterator[tuple[int, str]]:
@@ -91,7 +90,7 @@ def _spelling() -> tuple[dict[str, str], frozenset[str], re.Pattern[str]]:
         hours = normal(str(locale.hours(3)))
         joints.add(both[both.index(hours) + len(hours) : both.index("47")].strip())
     longest_first = sorted(words, key=lambda word: (-len(word), word))
-    return words, frozenset(joints), re.compile(rf"(\d+)\s*({'|'.join(map(re.escape, longest_first))})")
+    return words, frozenset(joints), re.compile(rf"({_WHOLE})\s*({'|'.join(map(re.escape, longest_first))})")
 
 
 def _word(spelled: str, count: int) -> str:

@@ -19,7 +19,7 @@ from companion.link.code import decode, version_of
 from companion.link.keys import Keys
 from companion.link.layouts import values_of
 from companion.recheck.apart import read_apart
-from companion.recheck.paper import Paper, words_of_page, words_of_pdf
+from companion.recheck.paper import Paper, RecheckError, words_of_page, words_of_pdf
 from companion.recheck.read_out import count_of, figures_read
 from companion.reckoning.figures import Figures, changes, figures, stamp
 from companion.reckoning.plan import Plan, plan
@@ -27,6 +27,9 @@ from companion.render.html import html
 from companion.render.pdf import pdf
 
 _SHEETS = (*SHEETS, "table")
+
+MOST_FIGURES = 10_000
+"""On one sheet. A guide in two languages has fewer than 1,000."""
 
 ONLY_THE_CODE = "Only the code was read here, not the times beside it: compare those with the figures of today's guide."
 
@@ -70,6 +73,8 @@ def recheck(path: Path, keys: Keys, today: dt.date, order: Case | None = None) -
     looked_at = ONLY_THE_CODE
     if paper.text.strip():
         on_paper = figures_read(paper.text)
+        if len(on_paper) > MOST_FIGURES:
+            raise RecheckError(f"{path} holds more figures than any guide.")
         reasons += _printed(on_paper, paper, case, planned)
         looked_at = f"Read: its code, and {len(on_paper)} times, pressures and flows that stand on it."
     if today > case.prescription.review_date:

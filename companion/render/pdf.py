@@ -59,6 +59,23 @@ def pdf(document: Document, made_on: dt.date) -> bytes:
     return printed if document.sheet == "log" else with_row_heads(printed)
 
 
+def pictures(document: Document, most: int) -> list[bytes]:
+    """Return the first pages of a document as they will print, as PNG, small enough to be looked at beside a form.
+
+    Raises:
+        SettingError: a font package is missing.
+        PrintError: the typesetter refuses it.
+    """
+    import typst
+
+    try:
+        printed = _compiler().compile(_files(document), format="png", ppi=72)  # type: ignore[type-var]
+    except typst.TypstError as error:
+        raise PrintError(_section_of(document, error.message), error.message) from error
+    pages = printed if isinstance(printed, list) else [printed]
+    return [page for page in pages[:most] if page is not None]
+
+
 @dataclass(frozen=True)
 class Mark:
     """Where a section begins or ends on paper."""

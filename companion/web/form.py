@@ -5,6 +5,7 @@ messages spell it (``portable[1].boil_off``), so each message finds its field.
 """
 
 import datetime as dt
+import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,9 +15,11 @@ from typing import Any, Literal, get_args, get_origin
 
 from companion.case.fields import CaseField, Part, fields_of, typed
 from companion.case.model import Case
+from companion.case.rooms import EQUIPMENT
 from companion.errors import Fault
 from companion.language.catalogue import available
 from companion.language.locale import Locale
+from companion.web.desk_words import label, words
 
 Entries = Mapping[str, Sequence[str]]
 """What was typed, by the name of the field. Most fields have one text, a choice of several has any number."""
@@ -24,7 +27,13 @@ Entries = Mapping[str, Sequence[str]]
 BOLUS_ROWS = 3
 """Rows for the settings of a conserver: one for each activity."""
 
+UNASKED = ("confirmed", "from_kit")
+"""Fields of a case that the form has no question for: ticks beside other fields, and what picking a kit leaves."""
+
 _BOLUS = "conserver.bolus"
+TAKEN_OUT = "taken-out"
+"""The field in which a container travels that was taken out."""
+
 _DEEPEST = 4  # points in the name of a field; a file that nests deeper is none of ours
 
 
@@ -55,6 +64,8 @@ class Field:
     values: tuple[str, ...]
     required: bool
     faults: tuple[Fault, ...]
+    taken: str = ""
+    """What stands there from the clinic's own settings or from the other hours, while nothing is typed."""
 
     @property
     def value(self) -> str:
@@ -80,12 +91,26 @@ class Group:
     """The kind of container that can be added, where the group is a list that is not full."""
 
 
-def groups(entries: Entries, faults: Sequence[Fault]) -> dict[str, "Field | Group"]:
+def groups(entries: Entries, faults: Sequence[Fault], taken: Mapping[str, str]) -> dict[str, "Field | Group"]:
     """Return the form, by the top-level fields of the case, each message beside its field.
 
     The list ``confirmed`` is no question of its own: it is the ticks beside the fields that it names.
     """
-    return {name: _part(name, field, entries, faults) for name, field in fields_of(Case).items() if name != "confirmed"}
+    return {
+        name: _part(name, field, _Typed(entries, faults, taken))
+        for name, field in fields_of(Case).items()
+        if name not in UNASKED
+    }
+
+
+@dataclass(frozen=True)
+class _Typed:
+    entries: Entries
+    faults: Sequence[Fault]
+    taken: Mapping[str, str]
+
+    def at(self, path: str) -> tuple[Fault, ...]:
+        return tuple(fault for fault in self.faults if fault.where == path)
 
 
 def places(found: "Mapping[str, Field | Group]") -> dict[str, str]:
@@ -107,36 +132,37 @@ def _walk(part: "Field | Group") -> Iterator["Field | Group"]:
             yield from _walk(inner)
 
 
-def _part(path: str, field: CaseField, entries: Entries, faults: Sequence[Fault]) -> "Field | Group":
-    title = _words(field.name)
+def _part(path: str, field: CaseField, typed_in: _Typed) -> "Field | Group":
+    entries, title = typed_in.entries, label(path)
     if path == _BOLUS:
-        return _bolus(entries, faults)
+        return _bolus(typed_in)
     if field.part is not None and field.many:
         rows = tuple(
-            _group(f"{path}[{place}]", f"{title} {place}", field.part, entries, faults, container=field.name)
+            _group(f"{path}[{place}]", f"{title} {place}", field.part, typed_in, container=field.name)
             for place in range(1, rows_of(path, entries) + 1)
         )
         return Group(
             name=path,
-            id=_id(path),
+            id=id_of(path),
             title=f"{title}s",
             parts=rows,
-            faults=_at(path, faults),
+            faults=typed_in.at(path),
             addable=field.name if field.most is None or len(rows) < field.most else None,
         )
     if field.part is not None:
-        return _group(path, title, field.part, entries, faults, optional=not field.required)
+        return _group(path, title, field.part, typed_in, optional=not field.required)
     shown, options = _asked_as(field)
     return Field(
         name=path,
-        id=_id(path),
+        id=id_of(path),
         label=title,
         hint=field.right,
         kind=shown,
         options=options,
         values=tuple(entries.get(path, ())),
         required=field.required,
-        faults=_at(path, faults),
+        faults=typed_in.at(path),
+        taken=typed_in.taken.get(path, ""),
     )
 
 
@@ -144,25 +170,25 @@ def _group(
     path: str,
     title: str,
     model: type[Part],
-    entries: Entries,
-    faults: Sequence[Fault],
+    typed_in: _Typed,
     container: str | None = None,
     *,
     optional: bool = False,
 ) -> Group:
     return Group(
         name=path,
-        id=_id(path),
+        id=id_of(path),
         title=title,
-        parts=tuple(_part(f"{path}.{name}", field, entries, faults) for name, field in fields_of(model).items()),
-        faults=_at(path, faults),
+        parts=tuple(_part(f"{path}.{name}", field, typed_in) for name, field in fields_of(model).items()),
+        faults=typed_in.at(path),
         optional=optional,
         container=container,
     )
 
 
-def _bolus(entries: Entries, faults: Sequence[Fault]) -> Group:
+def _bolus(typed_in: _Typed) -> Group:
     """Return the rows for a conserver's data: a setting and the dose that belongs to it."""
+    entries, faults = typed_in.entries, typed_in.faults
     rows = []
     known = set()
     for place in range(1, max(BOLUS_ROWS, rows_of(_BOLUS, entries)) + 1):
@@ -176,7 +202,7 @@ def _bolus(entries: Entries, faults: Sequence[Fault]) -> Group:
                 "One pulse",
                 "mL of one pulse at this setting from the device's own data, such as '22.8 mL'",
                 entries,
-                _at(f"{_BOLUS}.{setting}", faults) if setting else (),
+                typed_in.at(f"{_BOLUS}.{setting}") if setting else (),
             ),
         ]
     elsewhere = tuple(
@@ -185,47 +211,40 @@ def _bolus(entries: Entries, faults: Sequence[Fault]) -> Group:
         if fault.where == _BOLUS
         or (fault.where.startswith(f"{_BOLUS}.") and fault.where.removeprefix(f"{_BOLUS}.") not in known)
     )
-    return Group(_BOLUS, _id(_BOLUS), "Pulses", tuple(rows), elsewhere)
+    return Group(_BOLUS, id_of(_BOLUS), "Pulses", tuple(rows), elsewhere)
 
 
 def _plain_field(path: str, label: str, hint: str, entries: Entries, faults: tuple[Fault, ...]) -> Field:
     typed_in = tuple(entries.get(path, ()))
-    return Field(path, _id(path), label, hint, "text", (), typed_in, required=False, faults=faults)
+    return Field(path, id_of(path), label, hint, "text", (), typed_in, required=False, faults=faults)
 
 
 def _asked_as(
     field: CaseField,
 ) -> tuple[Literal["text", "number", "date", "choice", "several"], tuple[Option, ...]]:
-    words = tuple(Option(word, word) for word in get_args(field.kind)) if get_origin(field.kind) is Literal else ()
+    named = tuple(Option(word, word) for word in get_args(field.kind)) if get_origin(field.kind) is Literal else ()
     if field.many:
-        return "several", words or _languages()
+        return "several", named or languages()
     if field.kind is bool:
-        return "choice", (Option("true", "yes"), Option("false", "no"))
-    if words:
-        return "choice", words
+        return "choice", (Option("true", words("yes")), Option("false", words("no")))
+    if named:
+        return "choice", named
     if field.kind is dt.date:
         return "date", ()
     return ("number" if field.kind in (int, Decimal) else "text"), ()
 
 
 @cache
-def _languages() -> tuple[Option, ...]:
+def languages() -> tuple[Option, ...]:
+    """Return every language that a guide can be had in."""
     found = [Locale(tag, "US") for tag in available()]
     return tuple(
-        Option(one.tag, one.native_name, lang=one.tag, note="" if one.reviewed else "draft, not reviewed")
-        for one in found
+        Option(one.tag, one.native_name, lang=one.tag, note="" if one.reviewed else words("draft")) for one in found
     )
 
 
-def _at(path: str, faults: Sequence[Fault]) -> tuple[Fault, ...]:
-    return tuple(fault for fault in faults if fault.where == path)
-
-
-def _words(name: str) -> str:
-    return name.replace("_", " ").capitalize()
-
-
-def _id(path: str) -> str:
+def id_of(path: str) -> str:
+    """Return the id of a field or part on the page."""
     return re.sub(r"[^a-z0-9]+", "-", path).strip("-")
 
 
@@ -233,8 +252,15 @@ def _id(path: str) -> str:
 
 
 def case_values(entries: Entries) -> dict[str, Any]:
-    """Return what was typed as the values that a case file holds; what is empty is left out."""
-    return _values(Case, "", entries)
+    """Return what was typed as the values that a case file holds; what is empty is left out.
+
+    A kit that was picked stands in the place of every container of the form.
+    """
+    values = _values(Case, "", entries)
+    kit = _one(entries, "kit")
+    if not kit:
+        return values
+    return {name: value for name, value in values.items() if name not in EQUIPMENT} | {"kit": kit}
 
 
 def _values(model: type[Part], within: str, entries: Entries) -> dict[str, Any]:
@@ -314,16 +340,34 @@ def with_container(kind: str, entries: Entries) -> dict[str, Sequence[str]]:
 
 
 def without_container(path: str, entries: Entries) -> dict[str, Sequence[str]]:
-    """Return the entries without one container, such as ``portable[2]``, those behind it moved up."""
+    """Return the entries without one container, such as ``portable[2]``, those behind it moved up.
+
+    What was taken out travels on in one field, until it is put back or another one is taken out.
+    """
     kind, _, place = path.rstrip("]").partition("[")
     moved: dict[str, Sequence[str]] = {}
+    out: dict[str, Sequence[str]] = {}
     for name, texts in entries.items():
         match = re.fullmatch(re.escape(kind) + r"\[([0-9]+)\](\..+)", name)
         if match is None:
             moved[name] = texts
-        elif match[1] != place:
+        elif match[1] == place:
+            out[match[2]] = texts
+        else:
             moved[f"{kind}[{int(match[1]) - (int(match[1]) > int(place))}]{match[2]}"] = texts
-    return moved
+    return moved | {TAKEN_OUT: [json.dumps([kind, out])]} if out else moved
+
+
+def with_container_back(entries: Entries) -> dict[str, Sequence[str]]:
+    """Return the entries with the container that was taken out last behind the others of its kind."""
+    others = {name: texts for name, texts in entries.items() if name != TAKEN_OUT}
+    try:
+        kind, fields = json.loads(_one(entries, TAKEN_OUT))
+        path = f"{kind}[{rows_of(kind, others) + 1}]"
+        back = {f"{path}{name}": [str(text) for text in texts] for name, texts in fields.items()}
+    except (ValueError, TypeError, AttributeError, RecursionError):  # nothing was taken out, or it is not ours
+        return others
+    return others | back
 
 
 def _one(entries: Entries, path: str) -> str:

@@ -37,44 +37,53 @@ from companion.web.visitors import Access, access
 _PATIENCE_SECONDS = 30
 """How long a connection may be open before it has asked for something in full, body and all."""
 
+_READING_SECONDS = 120
+"""How long an answer may lie there before it has been taken in full: a slow phone needs a minute for a guide."""
+
 _MOST_CONNECTIONS = 400
 """Beyond this the one that has kept us waiting longest is closed, so that half a request keeps no whole one out."""
 
 
 class _Impatient(H11Protocol):
-    """Closes a connection whose request does not come to its end; uvicorn itself would wait for ever.
+    """Closes a connection whose request does not come to its end, or whose answers nobody takes.
 
-    It stands on the reader of uvicorn's that limits the size of headers.
+    Uvicorn itself would wait for ever. It stands on the reader of uvicorn's that limits the size of headers.
     """
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
         self._begin()
         self._watch()
-        open_now = [one for one in self.connections if not one.transport.is_closing()]
-        if len(open_now) > _MOST_CONNECTIONS:
-            waiting = [one for one in open_now if isinstance(one, _Impatient) and one.is_waiting()]
-            min(waiting, key=lambda one: one.since).transport.close()
+        if len(self.connections) > _MOST_CONNECTIONS:
+            waiting = [one for one in self.connections if isinstance(one, _Impatient) and one.keeps_us_waiting()]
+            min(waiting, key=lambda one: one.since).transport.abort()
 
     def on_response_complete(self) -> None:
         self._begin()
         super().on_response_complete()
 
-    def is_waiting(self) -> bool:
-        """Tell whether it is the other side's turn to send."""
+    def keeps_us_waiting(self) -> bool:
+        """Tell whether it is the other side's turn: to send, or to take what was sent."""
+        return self._has_to_send() or self._has_to_take()
+
+    def _has_to_send(self) -> bool:
         return self.conn.their_state in (h11.IDLE, h11.SEND_BODY)
+
+    def _has_to_take(self) -> bool:
+        return self.transport.get_write_buffer_size() > 0
 
     def _begin(self) -> None:
         self.since = self.loop.time()
 
     def _watch(self) -> None:
-        if self.transport.is_closing():
+        if self not in self.connections:
             return
-        left = self.since + _PATIENCE_SECONDS - self.loop.time()
-        if left <= 0 and self.is_waiting():
+        waited = self.loop.time() - self.since
+        if waited >= _READING_SECONDS and self._has_to_take():
+            self.transport.abort()  # to close it would wait until the rest was taken
+        elif waited >= _PATIENCE_SECONDS and self._has_to_send():
             self.transport.close()
-        else:
-            self.loop.call_later(max(left, 1), self._watch)
+        self.loop.call_later(max(_PATIENCE_SECONDS - waited, 1), self._watch)
 
 
 _SERVER: dict[str, Any] = {

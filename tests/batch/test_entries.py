@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from companion.batch.entries import entries
-from companion.case.read import LARGEST_FILE, case_from_dict
+from companion.case.read import case_from_dict
 from companion.case.rows import read_rows
+from companion.case.toml_file import LARGEST_FILE
 from companion.errors import CaseError, CompanionError
 from tests.batch.loads import flat, write_table
 from tests.caseload import write_lines

@@ -3,6 +3,7 @@
 import contextlib
 import json
 import os
+import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -13,7 +14,7 @@ from companion.batch import folders, one
 from companion.batch.manifest import MANIFEST
 from companion.batch.one import Job, make_one
 from companion.case.read import case_from_dict
-from companion.errors import PrintError
+from companion.errors import PrintError, SettingError
 from companion.reckoning.figures import figures
 from companion.reckoning.plan import plan
 from tests.batch.loads import DIGITS, entry_of
@@ -158,6 +159,33 @@ def test_a_link_above_its_place_is_not_followed(job: Job, tmp_path: Path) -> Non
     (job.out / "ward").symlink_to(tmp_path / "elsewhere")
     assert make_one(entry_of(case_id="ward/amir"), job).state == "faulty"
     assert not list((tmp_path / "elsewhere").iterdir())
+
+
+@pytest.mark.parametrize("link", [".batch", ".batch/new", "do-not-hand-over", "elsewhere"])
+def test_a_link_that_somebody_put_into_the_output_leads_no_run_out_of_it(job: Job, tmp_path: Path, link: str) -> None:
+    other = tmp_path / "other"
+    for folder in (other / "rosa", other / "new" / "rosa"):
+        shutil.copytree(job.out / "rosa", folder)
+    (other / "notes.txt").write_text("mine", encoding="utf-8")
+    rest = job.out / ".batch" / "new" / "of a killed run"
+    if not link.startswith(".batch"):
+        shutil.copytree(job.out / "rosa", rest)
+        (rest / "notes.txt").write_text("theirs", encoding="utf-8")
+        held = json.loads((rest / MANIFEST).read_bytes())
+        (rest / MANIFEST).write_text(json.dumps(held | {"id": "elsewhere"}), encoding="utf-8")
+    else:
+        shutil.rmtree(job.out / link)
+    (job.out / link).symlink_to(other)
+    before = snapshot(other)
+    if link == "do-not-hand-over":
+        with pytest.raises(OSError, match="a link stands"):
+            folders.withdraw(job.out, "rosa")
+        with pytest.raises(OSError, match="a link stands"):
+            folders.change(job.out, "rosa", folders.new_folder(job.out))
+    else:
+        with pytest.raises(SettingError, match="a link stands"), folders.alone(job.out):
+            pass
+    assert snapshot(other) == before
 
 
 def test_a_manifest_that_names_files_of_others_costs_them_nothing(job: Job, tmp_path: Path) -> None:

@@ -21,6 +21,7 @@ WITHOUT_EFFECT = {
     *("annotated-types", "fonttools"),  # refuse a case or let it pass
     *("h11", "python-multipart", "starlette", "uvicorn", "uvloop"),  # the web
     *("tomli-w",),  # writes case files
+    *("shtab",),  # completes words in a shell
 }
 """Libraries of the program that change no sign on a sheet."""
 

@@ -14,8 +14,9 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import qrcode
 from PIL import Image
@@ -161,7 +162,7 @@ def _files(dice: random.Random, count: int, checked: int) -> int:
             path = Path(folder) / f"{number}-{name}"
             path.write_bytes(_spoilt(good[name], dice))
             paths.append(path)
-        for path, answer in _answers(paths):
+        for number, (path, answer) in enumerate(_answers(paths), start=1):
             if answer is None:
                 ended["the reader's process ended, which is told in a sentence"] += 1
             elif "fault" in answer:
@@ -171,29 +172,32 @@ def _files(dice: random.Random, count: int, checked: int) -> int:
                 if "code" in answer["hidden"] or answer["code"]:
                     ended["of them with a code that can be read"] += 1
             assert path.exists()
+            if number % 500 == 0:
+                print(f"{number} files: {dict(ended)}", flush=True)
         print(f"{count} files in {time.monotonic() - start:.0f} s: {dict(ended)}")
         return _through_the_command(dice.sample(paths, min(checked, count)), keys)
 
 
-def _answers(paths: list[Path]) -> "list[tuple[Path, dict[str, str] | None]]":
-    """Return what was read of each file; None where the process ended or took too long."""
-    answered: list[tuple[Path, dict[str, str] | None]] = []
+def _answers(paths: list[Path]) -> Iterator[tuple[Path, dict[str, Any] | None]]:
+    """Yield what was read of each file; None where the process ended or took too long."""
     fresh = multiprocessing.get_context("spawn")
-    while len(answered) < len(paths):
+    left = paths
+    while left:
         mine, theirs = fresh.Pipe(duplex=False)
-        process = fresh.Process(target=_read_all, args=(paths[len(answered) :][:500], theirs), daemon=True)
+        process = fresh.Process(target=_read_all, args=(left[:500], theirs), daemon=True)
         process.start()
         theirs.close()
-        for path in paths[len(answered) :][:500]:
+        for path in left[:500]:
             try:
-                answered.append((path, mine.recv() if mine.poll(apart.SECONDS) else None))
+                answer = mine.recv() if mine.poll(apart.SECONDS) else None
             except EOFError:
-                answered.append((path, None))
-            if answered[-1][1] is None:
+                answer = None
+            left = left[1:]
+            yield path, answer
+            if answer is None:
                 break
         process.kill()
         process.join()
-    return answered
 
 
 def _through_the_command(paths: list[Path], keys: Path) -> int:

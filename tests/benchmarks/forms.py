@@ -77,11 +77,17 @@ async def _run(count: int, seed: int) -> tuple[Counter[int], float, list[str]]:
     with tempfile.TemporaryDirectory() as folder:
         transport = httpx.ASGITransport(app=desk_app(Path(folder)), raise_app_exceptions=False)
         async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8020") as client:
-            for _ in range(count):
+            for number in range(1, count + 1):
                 start = time.perf_counter()
                 answers[await _sent(client, chance)] += 1
                 slowest = max(slowest, time.perf_counter() - start)
+                if number % 500 == 0:
+                    print(f"{number} sent; {_told(answers)}; lines in the log: {len(lines)}", flush=True)
     return answers, slowest, lines
+
+
+def _told(answers: Counter[int]) -> str:
+    return ", ".join(f"{status}: {count}" for status, count in sorted(answers.items()))
 
 
 def main() -> int:
@@ -91,7 +97,7 @@ def main() -> int:
     words.add_argument("--seed", type=int, default=1, metavar="N", help="another one sends other forms; default: 1")
     asked = words.parse_args()
     answers, slowest, lines = asyncio.run(_run(asked.count, asked.seed))
-    print(", ".join(f"{status}: {count}" for status, count in sorted(answers.items())))
+    print(_told(answers))
     print(f"slowest: {slowest:.2f} s; lines in the log: {len(lines)}", *sorted(set(lines))[:5], sep="\n")
     return 1 if any(status >= 500 for status in answers) or lines else 0
 

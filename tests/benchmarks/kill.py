@@ -60,6 +60,7 @@ def main() -> int:
                     print(f"After {killed} kills the output differs from that of an undisturbed run.")
                     return 1
                 rounds += 1
+                print(f"{killed} kills, {rounds} resumed runs alike; mixed sets: {mixed}", flush=True)
     print(f"{killed} kills, {rounds} resumed runs compared with an undisturbed one: all alike; mixed sets: {mixed}.")
     return int(mixed > 0)
 

@@ -12,8 +12,9 @@ import pytest
 
 from companion.case.bundle import LARGEST_BUNDLE
 from companion.case.fhir import FIELDS, KINDS, read_bundle
-from companion.case.read import LARGEST_FILE, MOST_VALUES, case_from_dict, read_case, toml_values
+from companion.case.read import case_from_dict, read_case
 from companion.case.rows import read_rows
+from companion.case.toml_file import LARGEST_FILE, MOST_VALUES, toml_values
 from companion.errors import CaseError
 from companion.facts.units import LONGEST_AMOUNT, parse_amount
 from tests.case.test_fhir import BUNDLE
@@ -70,6 +71,7 @@ def test_the_longest_amount_is_read() -> None:
         (b"a" * LARGE + b" = 1", "there is no such field here"),
         (b'"' * LARGE, "text that is no TOML"),
         (b"a = '" + b"\\" * LARGE, "text that is no TOML"),
+        (b'a = "' + b'\\"' * (LARGE // 2), "text that is no TOML"),
     ],
     ids=lambda value: value if isinstance(value, str) else value[:12].decode(),
 )

@@ -58,6 +58,23 @@ def test_converts(text: str, kind: str, value: float) -> None:
         ("1.5 lb/d", "mass loss", "1.5 lb/day"),
         ("37°C", "temperature", "37 °C"),
         ("99 degF", "temperature", "99 °F"),  # not every keyboard has the sign
+        # as orders and labels have them
+        ("2 lpm", "flow", "2 L/min"),
+        ("2 LPM", "flow", "2 L/min"),
+        ("2 L/m", "flow", "2 L/min"),
+        ("2 litres per minute", "flow", "2 L/min"),
+        ("20 PSI", "pressure", "20 psi"),
+        ("1.6 lb per day", "mass loss", "1.6 lb/day"),
+        ("1.6 lbs a day", "mass loss", "1.6 lb/day"),
+        ("15 cu ft", "gas volume", "15 ft³"),
+        ("15 cu. ft.", "gas volume", "15 ft³"),
+        ("15 cubic feet", "gas volume", "15 ft³"),
+        ("15 ft3", "gas volume", "15 ft³"),
+        ("0.4 m3", "gas volume", "0.4 m³"),
+        # a comma that can mean one thing only
+        ("2,5 L/min", "flow", "2.5 L/min"),
+        ("1,500.5 psi", "pressure", "1500.5 psi"),
+        ("0,280 L/psi", "trade factor", "0.280 L/psi"),
     ],
 )
 def test_reads_other_spellings_and_keeps_the_number_as_typed(text: str, kind: str, shown: str) -> None:
@@ -69,18 +86,20 @@ def test_reads_other_spellings_and_keeps_the_number_as_typed(text: str, kind: st
     [
         (2, "flow", "needs its unit"),
         (2.0, "flow", "needs its unit"),
-        (True, "flow", "needs its unit"),
-        (None, "flow", "needs its unit"),
-        (["2 L/min"], "flow", "needs its unit"),
+        ("2", "flow", "needs its unit"),
+        (True, "flow", "not a number with its unit"),
+        (None, "flow", "not a number with its unit"),
+        (["2 L/min"], "flow", "not a number with its unit"),
+        ("1,500 psi", "pressure", r"it may mean 1500 psi or 1\.500 psi"),
+        ("1,50,000 psi", "pressure", "a comma parts three figures"),
+        ("0,280.5 L/psi", "trade factor", "a comma parts three figures"),
+        ("2 litres a", "flow", "no unit of flow"),
         ("", "flow", "not a number followed by a unit"),
-        ("2", "flow", "not a number followed by a unit"),
         ("L/min", "flow", "not a number followed by a unit"),
         ("-2 L/min", "flow", "less than nothing"),
         ("−2 L/min", "flow", "less than nothing"),
         ("2-3 L/min", "flow", "no unit of flow"),
         ("1e3 psi", "pressure", "no unit of pressure"),
-        ("1,5 lb/day", "mass loss", "no comma"),
-        ("1,500 psi", "pressure", "no comma"),
         ("1 500 psi", "pressure", "not a number followed by a unit"),
         ("1.500.000 psi", "pressure", "not a number followed by a unit"),
         ("1234567 psi", "pressure", "at most 6 before"),  # more digits than any case needs
@@ -92,7 +111,6 @@ def test_reads_other_spellings_and_keeps_the_number_as_typed(text: str, kind: st
         ("31 L", "mass", "no unit of mass"),
         ("2 lbf", "mass", "no unit of mass"),
         ("20 psia", "pressure", "no unit of pressure"),  # absolute pressure is another quantity
-        ("20 PSI", "pressure", "no unit of pressure"),
         ("2 mPa", "pressure", "no unit of pressure"),  # not MPa
         ("2 H", "time", "no unit of time"),
         ("2 m", "time", "no unit of time"),

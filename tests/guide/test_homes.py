@@ -19,6 +19,7 @@ from companion.guide.document import (
     See,
     texts_of,
 )
+from companion.guide.naming import demand_words
 from companion.guide.sheets import document
 from companion.guide.values import couplings
 from companion.language.locale import Locale
@@ -27,6 +28,9 @@ from companion.reckoning.plan import plan
 from tests.cases import BASE, GAUGE, LEFT_OUT, UNEVEN, a_case
 from tests.guides import CODE
 
+ENGLISH = Locale("en", "US")
+GAUGES = {"float", "hanging", "pressure difference", "electronic"}
+CARRIERS = {"bag", "trolley"}
 PARTED = {"delivery", "backup", "car-and-travel", "tubing-and-care"}
 """Sections of whose parts each is led to by a name of its own."""
 SECOND_RESERVOIR = BASE["reservoir"][0] | {"name": "Kitchen"}
@@ -189,7 +193,9 @@ SPOKEN_OF: dict[str, Callable[[Case], bool]] = {
     r"(?<!You have no )portable": lambda case: bool(case.portable),
     r"(?<!You have no )back-up|(?<!no back-up )cylinder": lambda case: bool(case.cylinder),
     r"\bpulses?\b|steady flow|\bnumber \d|“number”": _pulses,
-    r"finger meter|\d %": lambda case: bool(case.prescription.target_saturation or case.prescription.finger_meter),
+    r"[Yy]our finger meter|\d %": lambda case: bool(
+        case.prescription.target_saturation or case.prescription.finger_meter
+    ),
     r"humidifier": lambda case: case.prescription.humidifier,
     r"drip bottle": lambda case: any(item.water_bottle for item in case.reservoir),
     r"\bmask": lambda case: case.prescription.interface == "mask",
@@ -284,6 +290,7 @@ def _every_link_leads_to_its_heading(read: Read) -> Iterator[str]:
 
 def _drawings_are_those_of_the_home(read: Read) -> Iterator[str]:
     case, families = read.case, {"top fill", "side fill"}
+    flows = {plain(demand_words(window.demand, ENGLISH)).lower() for window in plan(case).windows}
     for drawing in (part for part in read.parts if isinstance(part, Drawing)):
         values = drawing.name.split("-")
         for interface in ("nasal cannula", "mask", "transtracheal catheter"):
@@ -292,8 +299,13 @@ def _drawings_are_those_of_the_home(read: Read) -> Iterator[str]:
         shown = families & set(values)
         if shown and values[0] not in ("reservoir", "portable") and shown != couplings(case):
             yield f"{drawing.name}: the couplings are {couplings(case)}"
-        if values[0] == "gauge" and not set(values) & {item.gauge.kind for item in (*case.reservoir, *case.portable)}:
-            yield f"{drawing.name}: no gauge of the home looks so"
+        for known, here in (
+            (GAUGES, {item.gauge.kind for item in (*case.reservoir, *case.portable)}),
+            (CARRIERS, {item.carrier for item in case.portable} or CARRIERS),
+            ({value for value in values if value.endswith("l/min")}, flows),
+        ):
+            if not known & set(values) <= here:
+                yield f"{drawing.name}: the home has {here}"
     if len(couplings(case)) > 1 or not couplings(case) <= families:
         drawn = {part.name for part in read.parts if isinstance(part, Drawing)}
         yield from (f"{name} is drawn" for name in drawn if name.startswith("fill_step"))

@@ -90,7 +90,26 @@ def test_a_new_key_goes_on_top_and_the_old_one_stays(tmp_path: Path) -> None:
     assert second.secrets[1] == first.signing()
     assert "# of 2026" in path.read_text(encoding="ascii")
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
-    assert [name.name for name in path.parent.iterdir()] == ["link.keys"]
+    assert {name.name for name in path.parent.iterdir()} == {"link.keys", ".link.keys.lock"}
+
+
+def test_new_keys_by_several_at_once_are_all_kept(tmp_path: Path) -> None:
+    path = tmp_path / "link.keys"
+    script = f"from companion.link.keys import *; print(add_key(Path({str(path)!r})).fingerprints()[0])"
+    command = [sys.executable, "-c", script]
+    together = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(4)]
+    told = {process.communicate()[0].strip() for process in together}
+    assert len(told) == 4
+    assert told == set(load_keys(path).fingerprints())
+
+
+def test_a_new_key_changes_nothing_of_who_may_read_the_file(tmp_path: Path) -> None:
+    path = key_file(tmp_path, b"ab" * 32, 0o640)
+    (tmp_path / "link").symlink_to(path)
+    add_key(tmp_path / "link")
+    assert (tmp_path / "link").is_symlink()
+    assert stat.S_IMODE(path.stat().st_mode) == 0o640
+    assert len(load_keys(path).secrets) == 2
 
 
 def test_no_new_key_is_put_on_a_file_that_is_broken(tmp_path: Path) -> None:

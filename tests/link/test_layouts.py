@@ -30,6 +30,7 @@ PRINTED = sorted(CODES.glob("*/*.txt"))
 
 STAYS = {
     # what could say who the patient is, and what stands before the code already
+    "from_kit",
     "patient.name",
     "patient.languages",
     "prescription.prescriber",

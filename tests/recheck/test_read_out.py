@@ -27,6 +27,9 @@ from companion.recheck.read_out import count_of, figures_read
         ("4\u00a0hours\u200f 10\u202fminutes", ["4 h 10 min"]),
         ("Calendar . . . . . . . . 31\ndays of delivery", []),  # a page number, not 31 days
         ("call 911 on page 12 of 61", []),
+        ("9" * 5000 + " hours", []),  # no figure of ours has so many digits
+        ("9" * 100_000, []),  # and no time is lost on them
+        ("1.5" * 50_000 + " psi", ["51.5 psi"]),
         ("", []),
     ],
 )

@@ -533,7 +533,7 @@ def test_an_outing_that_the_table_allows_is_allowed_by_the_command(raw: dict[str
             assert outing(case, portable, Fraction(1), stretches, whole.margins).enough
 
 
-@settings(max_examples=30)
+@FEW
 @given(st.one_of(homes(), EXAMPLES))
 def test_an_outing_lasts_that_a_trip_from_any_reading_allows(raw: dict[str, Any]) -> None:
     case = case_from_dict(raw, "the test")

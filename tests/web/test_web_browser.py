@@ -19,7 +19,7 @@ from typing import Any, Literal
 import icalendar
 import pdfplumber
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Locator, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Dialog, Locator, Page, ViewportSize, expect, sync_playwright
 
 from companion.language.catalogue import available
 from companion.language.locale import Locale
@@ -343,6 +343,7 @@ def test_from_an_empty_form_to_a_pdf(browser: Browser, clinic: str, tmp_path: Pa
     context = browser.new_context(viewport=SCREEN)
     page = context.new_page()
     page.goto(clinic)
+    unfold(page)
     fill(page, case_dict({"patient.languages": ["en"]}))
     # The table follows what is typed.
     expect(page.locator("#preview")).to_contain_text("it lasts at least", timeout=10_000)
@@ -351,11 +352,14 @@ def test_from_an_empty_form_to_a_pdf(browser: Browser, clinic: str, tmp_path: Pa
     expect(page.locator("#portable-1-boil-off-wrong")).to_contain_text("'L' is no unit of mass loss")
     page.locator("#portable-1-boil-off").fill("26 g/h")
     expect(page.locator("#portable-1-boil-off-wrong")).to_have_text("")
+    # So does the page as it will print.
+    expect(page.locator("#paper img").first).to_be_visible(timeout=60_000)
     with page.expect_download() as saved:
         page.get_by_role("button", name="Save the case to a file").click()
     saved.value.save_as(tmp_path / "case.toml")
     with page.expect_download(timeout=60_000) as made:
         page.get_by_role("button", name="Make the guide and its sheets").click()
+    expect(page.locator("#note")).to_contain_text("Done: guide-")
     made.value.save_as(tmp_path / "guide.zip")
     packed = zipfile.ZipFile(tmp_path / "guide.zip")
     with pdfplumber.open(io.BytesIO(packed.read("guide.en.pdf"))) as pdf:
@@ -374,6 +378,7 @@ def test_a_table_that_cannot_be_brought_up_to_date_is_taken_away(fault: str, bro
     context = browser.new_context(viewport=SCREEN)
     page = context.new_page()
     page.goto(clinic)
+    unfold(page)
     fill(page, case_dict({"patient.languages": ["en"]}))
     expect(page.locator("#preview")).to_contain_text("it lasts at least", timeout=10_000)
     page.route("**/preview", lambda route: route.abort() if fault == "gone" else route.fulfill(status=503))
@@ -386,6 +391,35 @@ def test_a_table_that_cannot_be_brought_up_to_date_is_taken_away(fault: str, bro
     context.close()
 
 
+def test_what_was_typed_comes_back_after_a_reload(browser: Browser, clinic: str) -> None:
+    context = browser.new_context(viewport=SCREEN)
+    page = context.new_page()
+    page.goto(clinic)
+    page.locator("#patient-name").fill("Rosa Lindqvist")
+    page.locator('[value="check"]').last.click()  # a page that came by a form
+    page.locator("#prescription-rest-flow").fill("2 lpm")
+    asked: list[str] = []
+
+    def leave(dialog: Dialog) -> None:
+        asked.append(dialog.type)
+        dialog.accept()
+
+    page.on("dialog", leave)
+    page.reload()
+    assert asked == ["beforeunload"]  # leaving asks
+    expect(page.locator("#patient-name")).to_have_value("Rosa Lindqvist")
+    expect(page.locator("#prescription-rest-flow")).to_have_value("2 lpm")
+    page.locator("#files > summary").click()
+    page.get_by_role("link", name="Next patient").click()
+    expect(page.locator("#patient-name")).to_have_value("")
+    context.close()
+
+
+def unfold(page: Page) -> None:
+    """Open every folded part of the desk."""
+    page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+
+
 def fill(page: Page, values: dict[str, object], within: str = "") -> None:
     """Type a case into the form, field by field."""
     for name, value in values.items():
@@ -395,6 +429,8 @@ def fill(page: Page, values: dict[str, object], within: str = "") -> None:
         elif isinstance(value, list) and value and isinstance(value[0], dict):
             for place, item in enumerate(value, start=1):
                 fill(page, item, f"{path}[{place}].")
+        elif path == "patient.languages" and isinstance(value, list):
+            page.locator(f'[name="{path}"]').first.select_option(value[0])
         elif isinstance(value, list):
             for one in value:
                 page.locator(f'[name="{path}"][value="{one}"]').check()

@@ -1,0 +1,172 @@
+"""The desk's page, and what is told of it while values are typed."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from markupsafe import Markup
+
+from companion.case.fields import Part, fields_of
+from companion.case.model import Case
+from companion.case.rooms import EQUIPMENT, Rooms
+from companion.errors import Fault
+from companion.guide.document import Sheet
+from companion.guide.notice_words import notice_words
+from companion.guide.sheet_names import SHEETS
+from companion.guide.tables import all_durations
+from companion.language.catalogue import SOURCE
+from companion.language.locale import Locale
+from companion.language.said import plain as plain_words
+from companion.reckoning.plan import plan
+from companion.render.html import environment, web_page
+from companion.web import form, kits
+from companion.web.desk_case import EIGHT, Checked, consequences, key_of, moved, times_before
+from companion.web.desk_words import as_on_the_page, way, words
+
+_LOCALE = Locale(SOURCE, "US")
+
+OFFERED: tuple[Sheet, ...] = (*SHEETS, "short")
+"""The sheets that the desk makes and shows; the plain text comes with the guide."""
+
+
+def _names(model: type[Part]) -> set[str]:
+    found: set[str] = set()
+    for name, field in fields_of(model).items():
+        found.add(name)
+        if field.part is not None:
+            found |= _names(field.part)
+    return found
+
+
+_KNOWN = _names(Case)
+
+
+def on_the_page(text: str) -> str:
+    """Return a message as the page says it: each field by its label."""
+    return as_on_the_page(text, _KNOWN)
+
+
+def page(
+    entries: form.Entries,
+    faults: Sequence[Fault],
+    found: Checked,
+    notes: Sequence[str],
+    rooms: Rooms,
+    token: str,
+    *,
+    fresh: bool,
+) -> str:
+    """Return the whole page."""
+    groups = form.groups(entries, [*faults, *found.meant], found.taken)
+    return web_page(
+        "web/desk.html.jinja",
+        _LOCALE,
+        **_shared(found),
+        groups=groups,
+        eight={part.name: part for part in form.parts(groups) if part.name in (*EIGHT, "patient.languages")},
+        entries=entries,
+        languages=form.languages(),
+        faults=faults,
+        places=form.places(groups),
+        way=way,
+        preview=Markup(_preview(entries, found, rooms)),
+        following=Markup(_following(found)),
+        notes=notes,
+        kits=_offered(entries, rooms),
+        kit=Markup(_kit(entries, rooms)),
+        prescribers=rooms.settings.get("prescribers", ()),
+        sheets=OFFERED,
+        sheets_shown=sorted(OFFERED, key=lambda sheet: sheet != "short"),
+        unfolded=_unfolded(entries, faults, found, rooms),
+        token=token,
+        fresh=fresh,
+        one=lambda name: "".join(entries.get(name, ())[:1]),
+    )
+
+
+def news(entries: form.Entries, found: Checked, rooms: Rooms) -> dict[str, Any]:
+    """Return what changes on the page while values are typed."""
+    groups = form.groups(entries, [*found.faults, *found.meant], found.taken)
+    return {
+        "preview": _preview(entries, found, rooms),
+        "following": _following(found),
+        "kit": _kit(entries, rooms),
+        "faults": {
+            part.id: "".join(_fault(fault, found) for fault in part.faults)
+            for part in form.parts(groups)
+            if part.faults
+        },
+        "taken": {form.id_of(name): text for name, text in found.taken.items()},
+        "read": {place: words("read", value=value) for place, value in found.read.items()},
+    }
+
+
+def _shared(found: Checked) -> dict[str, Any]:
+    return {"w": words, "plain": on_the_page, "meant": found.meant, "read": found.read}
+
+
+def _preview(entries: form.Entries, found: Checked, rooms: Rooms) -> str:
+    """Return the table of the case as it stands, or how much is missing."""
+    if found.case is None:
+        return web_page("web/preview.html.jinja", _LOCALE, **_shared(found), count=len(found.faults), containers=())
+    made = plan(found.case)
+    shown = all_durations(made, Locale(SOURCE, found.case.clinic.region))
+    was = times_before(entries, rooms)
+    return web_page(
+        "web/preview.html.jinja",
+        _LOCALE,
+        **_shared(found),
+        count=0,
+        containers=shown,
+        compared=was is not None,
+        moved=moved(was, shown),
+        key=key_of,
+        text_of=plain_words,
+        notices=[notice_words(notice) for notice in made.notices],
+    )
+
+
+def _unfolded(entries: form.Entries, faults: Sequence[Fault], found: Checked, rooms: Rooms) -> dict[str, bool]:
+    """Return which folded parts of the page are open: those in which something is wrong, or open to be filled in."""
+    wrong = [fault.where for fault in (*faults, *found.meant)]
+    order = ("prescription", "issued", "patient")
+    picked = "".join(entries.get("kit", ()))
+    own = any(name.startswith(EQUIPMENT) and any(texts) for name, texts in entries.items())
+    return {
+        "order": any(where.startswith(order) and where not in EIGHT for where in wrong),
+        "equipment": any(where.startswith(EQUIPMENT) for where in wrong) or (not picked and (own or not rooms.kits)),
+        "clinic": any(where.startswith("clinic") for where in wrong) or not rooms.settings,
+    }
+
+
+def _following(found: Checked) -> str:
+    return web_page("web/following.html.jinja", _LOCALE, following=consequences(found.whole))
+
+
+def _offered(entries: form.Entries, rooms: Rooms) -> list[tuple[str, str]]:
+    """Return the kits to pick from: those that are not retired, and the one that was picked."""
+    picked = "".join(entries.get("kit", ()))
+    return [
+        (name, str(kit.get("name", name)))
+        for name, kit in rooms.kits.items()
+        if kit.get("retired") is not True or name == picked
+    ]
+
+
+def _kit(entries: form.Entries, rooms: Rooms) -> str:
+    """Return what the picked kit holds, in a line, and how often it was used."""
+    name = "".join(entries.get("kit", ()))
+    kit = rooms.kits.get(name)
+    if kit is None:
+        return ""
+    held = [
+        kits.title_of(container, part, place)
+        for part in EQUIPMENT[:3]
+        for place, container in enumerate(kit.get(part, ()), start=1)
+    ]
+    used = words("kit used", count=kits.uses(rooms.folder, name))
+    return str(Markup("<p>{}. {}</p>").format("; ".join(held), used))
+
+
+def _fault(fault: Fault, found: Checked) -> str:
+    module = environment().get_template("web/_fault.html.jinja").make_module({"page": _LOCALE, **_shared(found)})
+    return str(module.beside(fault))  # type: ignore[attr-defined]
