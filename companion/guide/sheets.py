@@ -101,15 +101,18 @@ def _running(composer: Composer) -> list[Said]:
 def _foot(composer: Composer, language: Locale) -> Said:
     """Return every number that helps, in the same place; then the page."""
     say, numbers = language.say, composer.values
-    supplier = composer.case.clinic.supplier
+    clinic = composer.case.clinic
     parts = []
     if numbers.emergency_number is not None:
         parts.append(say("Ambulance {number}", number=numbers.emergency_number))
-    if supplier is not None:
-        parts.append(say("Supplier {number}", number=isolated(supplier.phone_day)))
-    parts.append(say("Clinic {number}", number=numbers.phone_day))
-    if supplier is None and numbers.phone_night is not None:
-        parts.append(say("night {number}", number=numbers.phone_night))
+    if clinic.supplier is not None:
+        parts.append(say("Supplier {number}", number=isolated(clinic.supplier.phone_day)))
+    if clinic.supplier is None or clinic.supplier.phone_night is None:
+        parts.append(say("Clinic {number}", number=numbers.phone_day))
+    # At night whoever runs out of oxygen looks at the foot of the page that they have open.
+    night = (clinic.supplier or clinic).phone_night
+    if night is not None:
+        parts.append(say("night {number}", number=isolated(night)))
     parts.append(say("{page} of {pages}", page="#", pages="##"))
     return joined(*parts, between=" · ")
 

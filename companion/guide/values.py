@@ -314,7 +314,9 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         water_max=temperature(settings.water_max_c, locale, metric=metric, whole=math.floor),
         boiling_point=temperature(oxygen.BOILING_POINT_C, locale, metric=metric),
         saturation_target=(
-            locale.say("{low} to {high} %", low=isolated(target.low), high=isolated(target.high)) if target else None
+            locale.say("{low} to {high}", low=isolated(target.low), high=isolated(f"{target.high} %"))
+            if target
+            else None
         ),
         pressure_unit=_pressure_unit(made),
         saturation_low=_per_cent(target.low if target else None),

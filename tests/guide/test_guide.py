@@ -132,7 +132,7 @@ def test_the_guide_says(sentence: str) -> None:
         ("reservoir", "Use it while oxygen comes."),
         ("reservoir", "one quarter 20 hours Call now, by day or night. Do not fill the portable."),
         ("portable", "Between two marks, use the lower one."),
-        ("portable", "Look in both tables: the shorter time counts."),
+        ("portable", "The gauge counts too: take the shorter time."),
         ("going-out", "30 minutes 3 hours 10 minutes one half"),  # a line of the table: one way, the stay, the mark
         ("going-out", "Find how long one way takes, or the next longer time."),
         ("going-out", "Fill the portable just before you leave, until its gauge shows full."),
