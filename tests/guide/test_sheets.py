@@ -128,7 +128,7 @@ def test_the_fridge_sheet_gives_the_plan() -> None:
     words = words_of(body_of(page_of("fridge", "harbour-lane")))
     for told in (
         "Rosa Lindqvist",
-        "Between two marks, take the lower time, and do what the higher mark says.",
+        "Between two marks, take the lower time, and do what the mark just above says.",
         "November 2, 2026",
         "May 3, 2027",
     ):
