@@ -149,8 +149,8 @@ MUTANTS = (
     Mutant(
         "the calendar announces the delivery on the day to call",
         "companion/export/ics.py",
-        "yield from _event(case, line.call_by, to_call,",
-        "yield from _event(case, line.call_by, to_expect,",
+        "line.call_by, to_call, (call, gauge)",
+        "line.call_by, to_expect, (call, gauge)",
         TEST_EXPORT,
     ),
     Mutant(
@@ -212,7 +212,7 @@ MUTANTS = (
     Mutant(
         "one activity's time of a reservoir is marked as printed",
         "companion/export/json.py",
-        'gauge_shows is not None and found.kind != "reservoir"',
+        "gauge_shows is not None and not alone",
         "gauge_shows is not None",
         TEST_EXPORT,
     ),
@@ -275,8 +275,8 @@ MUTANTS = (
     Mutant(
         "the number for life and death stands behind the supplier's",
         "companion/guide/phones.py",
-        "return tuple(rows)",
-        "return tuple(reversed(rows))",
+        'row(locale.say("Clinic at other times"), clinic.phone_night))\n    return tuple(rows)',
+        'row(locale.say("Clinic at other times"), clinic.phone_night))\n    return tuple(reversed(rows))',
         ("tests/guide/test_guide.py::test_whom_to_call_in_which_order",),
     ),
     Mutant(

@@ -29,8 +29,8 @@ LIBRARIES = (
 BESIDE = ("batch", "editing", "web", "cli", "recheck", "__main__.py")
 """Parts of the program from which no sheet is made."""
 
-_WORDS = ("messages.po", "locale.toml", "review.toml")
-"""What is read of a language; the records of its translators lie beside it."""
+_WORDS = ("messages.po", "locale.toml", "review.toml", "english.toml")
+"""What is read of the languages; the records of their translators lie beside it."""
 
 
 def made_with(keys: Keys) -> dict[str, str]:
@@ -42,7 +42,7 @@ def made_with(keys: Keys) -> dict[str, str]:
         "templates": _hash_of(
             templates, (path for path in templates.rglob("*") if templates / "web" not in path.parents)
         ),
-        "locales": _hash_of(locales, (path for path in locales.glob("*/*") if path.name in _WORDS)),
+        "locales": _hash_of(locales, (path for path in locales.rglob("*") if path.name in _WORDS)),
         "key": hashlib.sha256(b"batch" + keys.signing()).hexdigest()[:16],
         **{name: version(name) for name in LIBRARIES},
     }

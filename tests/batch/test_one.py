@@ -208,7 +208,7 @@ def test_a_part_that_cannot_be_typeset_is_a_fault_and_leaves_the_old_set(
         raise PrintError("Filling", "it does not fit")
 
     before = snapshot(job.out / "rosa")
-    monkeypatch.setattr(one, "make_set", refuse)
+    monkeypatch.setattr(one, "make_family_set", refuse)
     result = make_one(entry_of({"prescription.exertion.flow": "3 L/min"}), job)
     assert (result.state, [fault.where for fault in result.faults]) == ("faulty", ["Filling"])
     assert snapshot(job.out / "rosa") == before

@@ -48,6 +48,7 @@ def test_every_module_that_makes_a_sheet_is_in_the_stamp() -> None:
         ("templates/drawings/_parts.svg.jinja", "templates"),
         ("locales/es/messages.po", "locales"),
         ("locales/es/locale.toml", "locales"),
+        ("locales/english.toml", "locales"),
         ("locales/es/readback.md", None),
         ("locales/es/glossary.md", None),
         ("templates/web/desk.css", None),

@@ -33,6 +33,8 @@ STAYS = {
     "from_kit",
     "patient.name",
     "patient.languages",
+    "patient.customs",
+    "patient.weighs_portable",
     "prescription.prescriber",
     "reservoir.name",
     "portable.name",

@@ -318,9 +318,10 @@ def signs_of(family: str) -> frozenset[int]:
     found: set[int] = set()
     for folder in fonts.folders():
         for path in folder.rglob("*.[to]t[fc]"):
-            for face in TTCollection(path, lazy=True).fonts if path.suffix == ".ttc" else [TTFont(path, lazy=True)]:
-                if face["name"].getBestFamilyName() == family:
-                    found |= set(face.getBestCmap())
+            with TTCollection(path, lazy=True) if path.suffix == ".ttc" else TTFont(path, lazy=True) as held:
+                for face in held.fonts if isinstance(held, TTCollection) else [held]:
+                    if face["name"].getBestFamilyName() == family:
+                        found |= set(face.getBestCmap())
     return frozenset(found)
 
 
