@@ -422,7 +422,9 @@ class _Reader:
         raw.FPDFPageObj_GetBounds(path, *self._edges)
         raw.FPDFPath_SetDrawMode(path, fill.value, stroke.value)
         left, bottom, right, top = (edge.value for edge in self._edges)
-        pen = 1 if stroke.value else 0
+        raw.FPDFPageObj_GetStrokeWidth(path, self._number)
+        raw.FPDFPageObj_GetMatrix(path, self._matrix)
+        pen = stroke.value * self._number.value / 2 * math.hypot(self._matrix.c, self._matrix.d)
         return Area(left - pen, height - top - pen, right + pen, height - bottom + pen)
 
     def _in_order(self, text: str) -> str:
