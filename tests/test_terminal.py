@@ -162,7 +162,7 @@ def test_several_files_are_all_checked(
     write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     good = write_case().rename(tmp_path / "good.toml")
-    bad = write_case({"prescription.rest.flow": "2"}).rename(tmp_path / "bad.toml")
+    bad = write_case({"prescription.rest.flow": "two"}).rename(tmp_path / "bad.toml")
     assert main(["check", str(bad), str(good), "--format", "json"]) == 2
     answers = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     assert [(answer["file"], len(answer["faults"])) for answer in answers] == [(str(bad), 1), (str(good), 0)]

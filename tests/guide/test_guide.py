@@ -154,7 +154,7 @@ def test_the_guide_says(sentence: str) -> None:
         ("trouble", "If a gauge shows empty but oxygen still comes, keep using it. Plan as if it were empty."),
         (
             "upright",
-            "If the portable tips over in a car, first stop where it is safe. Get everyone out, and leave the doors open.",
+            "If the portable tips over in a car, first stop where it is safe. Get everyone out",
         ),
         ("fire", "Let nobody smoke in your home or within 10 feet (3 meters) of you."),
         (

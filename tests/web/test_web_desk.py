@@ -22,6 +22,7 @@ from companion.case.read import case_from_dict
 from companion.errors import CaseError, SettingError
 from companion.link.keys import Keys
 from companion.reckoning.plan import plan
+from companion.render.html import script
 from companion.web import form, kits
 from companion.web.desk_page import on_the_page
 from companion.web.visitors import Access, access
@@ -390,7 +391,7 @@ def test_the_download_holds_the_set_of_a_family(app: ASGIApp) -> None:
 
 def test_downloads_of_two_patients_have_two_names_and_tell_neither_s(app: ASGIApp) -> None:
     def name(patient: str, do: str) -> str:
-        entries = changed({"patient.name": patient}) | {"sheets": ["door"]}
+        entries = changed({"patient.name": patient}) | {"sheets": ["wallet"]}
         return post(app, do, entries).headers["content-disposition"]
 
     for do, shape in (
@@ -465,7 +466,8 @@ def test_hostile_text_is_shown_as_text(hostile: str, app: ASGIApp) -> None:
     packed = zipfile.ZipFile(io.BytesIO(post(app, "make", entries | {"sheets": ["guide"]}).content))
     guide = tree(packed.read("guide.en.html").decode())
     assert hostile in "".join(guide.itertext())
-    assert not list(guide.iter(f"{XHTML}script"))
+    # What reads aloud is the only script.
+    assert [run.text for run in guide.iter(f"{XHTML}script")] == [script("html/aloud.js")]
     with pdfplumber.open(io.BytesIO(packed.read("guide.en.pdf"))) as pdf:
         first = "".join(page.extract_text() for page in pdf.pages[:2])
     assert "".join(hostile.split()) in "".join(first.split())
