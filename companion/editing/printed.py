@@ -401,6 +401,8 @@ class _Reader:
             return
         left, bottom, right, top = (edge.value for edge in self._edges)
         area = Area(left, height - top, right, height - bottom)
+        if owner and owner.inside("Figure") and raw.FPDFPageObj_GetType(thing) == raw.FPDF_PAGEOBJ_PATH:
+            area = self._drawn(height, thing)
         if raw.FPDFPageObj_GetType(thing) != raw.FPDF_PAGEOBJ_TEXT:
             yield Ink(number, area, owner, strokes=max(0, raw.FPDFPath_CountSegments(thing)))
             return
@@ -409,6 +411,21 @@ class _Reader:
         size = self._number.value * math.hypot(self._matrix.c, self._matrix.d)
         length = raw.FPDFTextObj_GetText(thing, texts.raw, self._letters, 2 * _LONGEST_RUN)
         yield Ink(number, area, owner, self._in_order(self._read(length)), size)
+
+    def _drawn(self, height: float, path: Any) -> Area:
+        """Return what a path of a drawing covers; for PDFium alone each corner of a stroke has a long point."""
+        raw = self._raw
+        fill, stroke = ctypes.c_int(), ctypes.c_int()
+        raw.FPDFPath_GetDrawMode(path, fill, stroke)
+        raw.FPDFPath_SetDrawMode(path, fill.value, 0)
+        raw.FPDFPageObj_Transform(path, 1, 0, 0, 1, 0, 0)  # it measures anew
+        raw.FPDFPageObj_GetBounds(path, *self._edges)
+        raw.FPDFPath_SetDrawMode(path, fill.value, stroke.value)
+        left, bottom, right, top = (edge.value for edge in self._edges)
+        raw.FPDFPageObj_GetStrokeWidth(path, self._number)
+        raw.FPDFPageObj_GetMatrix(path, self._matrix)
+        pen = stroke.value * self._number.value / 2 * math.hypot(self._matrix.c, self._matrix.d)
+        return Area(left - pen, height - top - pen, right + pen, height - bottom + pen)
 
     def _in_order(self, text: str) -> str:
         """Return a run as it is read: in a file from right to left, PDFium turns round the words of other scripts."""

@@ -55,10 +55,11 @@ def _picture(locale: Locale, name: str, params: tuple[tuple[str, Any], ...]) -> 
         spoken[str(said)] = said
         return str(said)
 
-    svg = template.render(_=word, level_words=partial(level_words, locale=locale), **dict(params)).strip()
+    rtl = locale.direction == "rtl"
+    svg = template.render(_=word, level_words=partial(level_words, locale=locale), rtl=rtl, **dict(params)).strip()
     # In a drawing the typesetter looks for a missing sign in no second family: the one of the script itself is first.
     svg = svg.replace(_FAMILIES, ", ".join((*reversed(locale.fonts), "sans-serif")))
-    if locale.direction == "rtl":
+    if rtl:
         # A line runs its own way, which a drawing that is laid out from left to right does not know; a degree does not.
         svg = re.sub(r"\d+\s°\w", "\u2066\\g<0>\u2069", svg)
         svg = re.sub(r"(<tspan [^>]*>)([^<]*)", "\\1\u2068\\2\u2069", svg)

@@ -51,7 +51,7 @@ BROKEN: list[tuple[Kind, int, str, str]] = [
     ("outside the margins", 1, "Car", '#place(dx: 400pt, drawn("Car"))'),
     ("outside the margins", 1, "a line", "#line(length: 560pt)"),
     ("over the foot", 1, "Words", "#place(bottom + right, dy: 27pt)[Words]"),
-    ("over the foot", 1, "Car", '#place(bottom + right, dy: 20pt, drawn("Car"))'),
+    ("over the foot", 1, "Car", '#place(bottom + right, dy: 23pt, drawn("Car"))'),
     ("text over text", 1, "Here There", "#place[Here]#place(dx: 4pt, dy: 3pt)[There]"),
     ("text over text", 1, "Aquí", "#place[Aquí se lee]#place(dy: 8pt)[Read here]"),
     ("text over a drawing", 1, "Words | Car", '#place(drawn("Car"))#place(dx: 40pt, dy: 40pt)[Words]'),

@@ -272,6 +272,12 @@ def test_a_line_of_arabic_keeps_its_brackets() -> None:
     ]
 
 
+@pytest.mark.parametrize(("language", "expected"), [("en", [83, 249, 415]), ("ar", [415, 249, 83])])
+def test_scenes_stand_in_the_order_of_reading(language: str, expected: list[float]) -> None:
+    shown = tree(picture(Locale(language, "US"), "cloud_puff_jet").svg).iter()
+    assert [float(node[0].attrib["x"]) for node in shown if tag(node) == "text"] == expected
+
+
 # ── what is drawn of a home ─────────────────────────────────────────────────────────────────────
 
 
