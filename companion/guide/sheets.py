@@ -95,11 +95,14 @@ def _title(blocks: Sequence[Block]) -> Said:
 
 def _running(composer: Composer) -> list[Said]:
     """Return the foot of each page, in each of its languages."""
-    return [*(_foot(composer, language) for language in composer.locale.languages), *beside.draft_line(composer)]
+    return [
+        *(_foot(composer, language, numbered=not place) for place, language in enumerate(composer.locale.languages)),
+        *beside.draft_line(composer),
+    ]
 
 
-def _foot(composer: Composer, language: Locale) -> Said:
-    """Return every number that helps, in the same place; then the page."""
+def _foot(composer: Composer, language: Locale, *, numbered: bool) -> Said:
+    """Return every number that helps, in the same place; then the page, which is said once."""
     say, numbers = language.say, composer.values
     clinic = composer.case.clinic
     parts = []
@@ -113,7 +116,8 @@ def _foot(composer: Composer, language: Locale) -> Said:
     night = (clinic.supplier or clinic).phone_night
     if night is not None:
         parts.append(say("night {number}", number=isolated(night)))
-    parts.append(say("{page} of {pages}", page="#", pages="##"))
+    if numbered:
+        parts.append(say("{page} of {pages}", page="#", pages="##"))
     return joined(*parts, between=" · ")
 
 

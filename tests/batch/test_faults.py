@@ -167,12 +167,14 @@ def test_a_font_that_is_not_installed_is_named(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     monkeypatch.setitem(sys.modules, "manimgx_fonts", None)  # what Python does for a package that is not there
-    pdf._compiler.cache_clear()
+    for kept in (pdf._compiler, pdf._fonts):
+        kept.cache_clear()
     try:
         words = ["guide", str(write_case()), "--only", "door", "--out", str(tmp_path / "out"), "--keys", str(keys)]
         assert main(words) == 2
     finally:
-        pdf._compiler.cache_clear()
+        for kept in (pdf._compiler, pdf._fonts):
+            kept.cache_clear()
     assert "The font package 'manimgx-fonts' is missing" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
 

@@ -8,6 +8,7 @@ import pytest
 from companion.case.model import Case
 from companion.facts.units import KG_PER_LB
 from companion.guide.document import Document, Sheet, texts_of
+from companion.guide.guide import CONTENTS, LIVING, REFERENCE
 from companion.guide.sheets import document
 from companion.language.locale import Bilingual, Locale
 from companion.reckoning.plan import plan
@@ -142,8 +143,13 @@ def test_what_hangs_or_is_carried_has_both_languages(sheet: Sheet, both: tuple[s
 def test_sections_begin_on_the_same_pages_in_both_languages() -> None:
     made: list[Document] = [
         document("guide", example("harbour-lane"), planned("harbour-lane"), Locale(tag, "US"), None)
-        for tag in ("fr", "en")
+        for tag in ("es", "en")
     ]
+    sections = {name for name, _ in (*LIVING, *REFERENCE)} | {CONTENTS}
     firsts = [{mark.name: mark.page for mark in marks(page) if mark.edge == "begin"} for page in same_pages(made)]
-    assert {name: page for name, page in firsts[0].items() if name != "on-the-phone"} == firsts[1]
+    begins = [{name: page for name, page in first.items() if name in sections} for first in firsts]
+    assert begins[0] == begins[1]
+    # A heading within a section is moved to the same page too where its section has the room.
+    inner = [name for name in firsts[1] if name not in sections and firsts[0][name] != firsts[1][name]]
+    assert len(inner) <= 2, inner
     assert max(max(first.values()) for first in firsts) <= MOST_PAGES
