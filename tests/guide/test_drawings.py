@@ -210,7 +210,6 @@ def test_a_flow_control_points_to_what_is_true(name: str, params: dict[str, Any]
         ("flame_distance", "number", "2 L/min"),
         ("flame_distance", "distance", "10 feet (3 m)"),
         ("cold_water", "range", "99 to 102 °F"),
-        ("cylinder_open", "stop", "200 psi"),
         ("finger_meter", "low", "88"),
     ],
 )
