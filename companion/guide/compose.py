@@ -261,8 +261,6 @@ def _cut(parts: tuple[Part, ...]) -> Iterator[tuple[Part, ...]]:
     yield tuple(column)
 
 
-"""The heading of the list of everything else."""
-
 CONDITIONS = (*(item.name for item in (*fields(Has), *fields(Values))), "code")
 """What ``::: if`` can ask: whether the case has some equipment, or a value that a sentence may hold."""
 

@@ -431,27 +431,31 @@ def _fill_only_from(case: Case, made: Plan, locale: Locale) -> Said | None:
     return joined(*told)
 
 
-def _fill_valve_closed(case: Case, locale: Locale) -> Said:
+def _fill_valve(case: Case) -> str | None:
+    """Return how the fill valve closes, where it is known and the same on every portable."""
     ways = {item.fill_valve for item in case.portable}
+    return ways.pop() if len(ways) == 1 else None
+
+
+def _fill_valve_closed(case: Case, locale: Locale) -> Said:
     told = {
         "lever across": locale.say("Check that the fill valve is closed. Its lever must lie across."),
         "lever along": locale.say("Check that the fill valve is closed. Its lever must lie along the portable."),
         "clockwise": locale.say("Check that the fill valve is closed. Turn it to the right until it stops."),
         "counter-clockwise": locale.say("Check that the fill valve is closed. Turn it to the left until it stops."),
     }
-    way = ways.pop() if len(ways) == 1 else None
+    way = _fill_valve(case)
     return told[way] if way else locale.say("Check that the fill valve is closed, as the supplier showed you.")
 
 
 def _fill_valve_open(case: Case, locale: Locale) -> Said:
-    ways = {item.fill_valve for item in case.portable}
     told = {
         "lever across": locale.say("Open the fill valve: turn the lever along the portable."),
         "lever along": locale.say("Open the fill valve: turn the lever across."),
         "clockwise": locale.say("Open the fill valve: turn it to the left."),
         "counter-clockwise": locale.say("Open the fill valve: turn it to the right."),
     }
-    way = ways.pop() if len(ways) == 1 else None
+    way = _fill_valve(case)
     return told[way] if way else locale.say("Open the fill valve.")
 
 
