@@ -37,8 +37,11 @@ def _environment() -> jinja2.Environment:
 
 
 def _ems(text: str) -> float:
-    """Return about how wide bold words are, in type sizes, and no less."""
-    return sum(1 if east_asian_width(sign) in "WF" else 0 if category(sign) == "Mn" else 0.64 for sign in text)
+    """Return about how wide bold words are, in type sizes, as Noto Sans has its letters."""
+    return sum(
+        1 if east_asian_width(sign) in "WF" else 0 if category(sign) == "Mn" else 0.58 if sign.isascii() else 0.66
+        for sign in text
+    )
 
 
 def picture(locale: Locale, name: str, **params: Any) -> Drawing:
