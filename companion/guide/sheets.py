@@ -80,6 +80,7 @@ def _document(
         fonts=tuple(dict.fromkeys(font for language in languages for font in language.fonts)),
         leading=max(language.leading for language in locale.languages),
         carried=carried,
+        binding=composer.case.clinic.paper.binding if sheet in ("guide", "short") else "none",
         screen=Screen(first.say(title(guide.CONTENTS)), first.say("Read aloud"), first.say("Stop reading"))
         if sheet == "guide"
         else None,

@@ -17,6 +17,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import tomli_w
 from python_multipart.multipart import parse_options_header
@@ -37,6 +38,7 @@ from companion.case.rooms import EQUIPMENT, Rooms
 from companion.case.toml_file import LARGEST_FILE, toml_values
 from companion.errors import CaseError, CompanionError, Fault, harmless
 from companion.guide.document import Sheet
+from companion.guide.sheet_names import told_apart, whose
 from companion.guide.sheets import document
 from companion.language.catalogue import SOURCE, available
 from companion.language.locale import Bilingual, Locale
@@ -92,8 +94,9 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
     def acted(action: str, which: str, entries: form.Entries) -> Response:  # noqa: PLR0911 - one line for each button
         rooms, _ = kits.rooms_of(folder)
         if action == "save":
-            whole = checked(entries, today(), rooms).whole
-            return _download(tomli_w.dumps(whole).encode(), SAVED_AS, "application/toml")
+            found = checked(entries, today(), rooms)
+            whole = found.whole
+            return _download(tomli_w.dumps(whole).encode(), SAVED_AS, "application/toml", found.case)
         if action == "add" and which in _STARTED_WITH:
             return page(form.with_container(which, entries))
         if action == "remove" and _is_container(which):
@@ -153,7 +156,7 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
         if case is None:
             return page(entries, told=True)
         try:
-            packed = _download(_packed(case, entries, key_file), DOWNLOADED_AS, "application/zip")
+            packed = _download(_packed(case, entries, key_file), DOWNLOADED_AS, "application/zip", case)
             kits.count_use(folder, case.from_kit, today())
         except CompanionError as error:
             return page(entries, note=str(error))
@@ -352,7 +355,7 @@ def _packed(case: Case, entries: form.Entries, key_file: Path) -> bytes:
     wanted = [sheet for sheet in desk_page.OFFERED if sheet in entries.get("sheets", ())] or desk_page.OFFERED
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
         for name, data in make_family_set(case, made, _locales(case), keys, wanted):
-            packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
+            packed.writestr(zipfile.ZipInfo(told_apart(name, case), stamp), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 
@@ -366,10 +369,13 @@ def _html(page: str, status: int) -> Response:
     return Response(page, status, headers, media_type="text/html")
 
 
-def _download(data: bytes, name: str, kind: str) -> Response:
-    """Answer with a file whose name tells two patients' files apart and tells of neither who it is."""
+def _download(data: bytes, name: str, kind: str, case: Case | None = None) -> Response:
+    """Answer with a file whose name tells two patients' files apart, and who they are where the clinic allows it."""
     stem, _, ending = name.rpartition(".")
-    letters = base64.b32encode(hashlib.sha256(data).digest())[:6].decode().lower()
-    name = f"{stem}-{letters}.{ending}"
-    headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-store"}
+    if case is not None and case.clinic.paper.named_files:
+        name = f"{whose(case)}.{case.issued}.{name}"
+    else:
+        letters = base64.b32encode(hashlib.sha256(data).digest())[:6].decode().lower()
+        name = f"{stem}-{letters}.{ending}"
+    headers = {"content-disposition": f"attachment; filename*=UTF-8''{quote(name)}", "cache-control": "no-store"}
     return Response(data, headers=headers, media_type=kind)

@@ -15,12 +15,12 @@ from companion.guide.sheet_names import SHEETS
 from companion.guide.tables import all_durations
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
-from companion.language.said import plain as plain_words
 from companion.reckoning.plan import plan
 from companion.render.html import environment, web_page
 from companion.web import form, kits
-from companion.web.desk_case import EIGHT, Checked, consequences, key_of, moved, times_before
+from companion.web.desk_case import EIGHT, Checked, consequences
 from companion.web.desk_words import as_on_the_page, way, words
+from companion.web.old_new import case_before, moves
 
 _LOCALE = Locale(SOURCE, "US")
 
@@ -110,7 +110,7 @@ def _preview(entries: form.Entries, found: Checked, rooms: Rooms) -> str:
         return web_page("web/preview.html.jinja", _LOCALE, **_shared(found), count=len(found.faults), containers=())
     made = plan(found.case)
     shown = all_durations(made, Locale(SOURCE, found.case.clinic.region))
-    was = times_before(entries, rooms)
+    was = case_before(entries, rooms)
     return web_page(
         "web/preview.html.jinja",
         _LOCALE,
@@ -118,9 +118,7 @@ def _preview(entries: form.Entries, found: Checked, rooms: Rooms) -> str:
         count=0,
         containers=shown,
         compared=was is not None,
-        moved=moved(was, shown),
-        key=key_of,
-        text_of=plain_words,
+        moves=moves(was, found.case, SOURCE) if was else (),
         notices=[notice_words(notice) for notice in made.notices],
     )
 

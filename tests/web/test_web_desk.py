@@ -8,6 +8,7 @@ import tomllib
 import zipfile
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import httpx
 import pdfplumber
@@ -312,16 +313,38 @@ def test_a_case_keeps_its_equipment_when_its_kit_has_changed(furnished: ASGIApp)
     assert value_in(page, "portable[1].boil_off") == "26 g/h"
 
 
+def moves_in(preview: str) -> list[tuple[str, ...]]:
+    """Return each row of what a change moves: where, before, now."""
+    shown = tree(f"<div>{preview}</div>")
+    rows = next((table for table in shown.iter("table") if table.get("class") == "moves"), ElementTree.Element("none"))
+    return [tuple(words(cell) for cell in row) for row in rows.iter("tr")][1:]
+
+
 def test_a_change_is_shown_old_beside_new(furnished: ASGIApp) -> None:
-    saved = tomllib.loads(post(furnished, "save", EIGHT).text)
-    opened = open_file(furnished, tomli_w.dumps(saved).encode()).text
-    before = {"before": [str(value_in(opened, "before"))]}
-    same = post(furnished, "", {**EIGHT, **before}, "/preview").json()["preview"]
-    assert "No time in these tables has moved" in same
-    other = post(furnished, "", {**EIGHT, **before, "prescription.exertion.flow": ["4"]}, "/preview").json()["preview"]
-    was = plan(case_from_dict(saved, "saved")).windows_of("portable")
+    saved = post(furnished, "save", EIGHT)
+    before = {"before": [str(value_in(open_file(furnished, saved.content).text, "before"))]}
+
+    def shown(**typed: str) -> tuple[str, list[tuple[str, ...]]]:
+        entries = {**EIGHT, **before, **{name: [text] for name, text in typed.items()}}
+        preview = str(post(furnished, "", entries, "/preview").json()["preview"])
+        return preview, moves_in(preview)
+
+    same, none = shown()
+    assert "Nothing in them reads otherwise" in same
+    assert none == []
+    # Flow, marks and times, sentences, and what stands on the card alone.
+    _, moved = shown(**{"prescription.exertion.flow": "4", "patient.allergies": "Penicillin"})
+    where = {row[0] for row in moved}
+    assert {"Five rules that keep you safe", "The portable: how long it lasts", "Your flow", "Card to carry"} <= where
+    rule = next(row for row in moved if row[1].startswith("5."))
+    assert ("3 L/min" in rule[1], "4 L/min" in rule[2]) == (True, True)
+    assert any(row[1:] == ("Allergies:", "Allergies: Penicillin") for row in moved)
+    was = plan(case_from_dict(tomllib.loads(saved.text), "saved")).windows_of("portable")
     hours, _ = divmod(next(one.safe_min for one in was if one.demand.activity == "exertion"), 60)
-    assert f"<del>was {hours} hours" in other
+    assert any(f"Walking, 3 L/min: {hours} hours" in row[1] and "Walking, 4 L/min" in row[2] for row in moved)
+    # A week later it gets the day's date.
+    _, later = shown(issued="2026-12-02")
+    assert any("November 25, 2026" in old and "December 2, 2026" in new for _, old, new in later)
 
 
 def test_a_retired_kit_is_offered_to_nobody_anew(furnished: ASGIApp) -> None:
@@ -395,12 +418,25 @@ def test_downloads_of_two_patients_have_two_names_and_tell_neither_s(app: ASGIAp
         return post(app, do, entries).headers["content-disposition"]
 
     for do, shape in (
-        ("make", r'attachment; filename="guide-[a-z2-7]{6}\.zip"'),
-        ("save", r".*\bcase-[a-z2-7]{6}\.toml.*"),
+        ("make", r"attachment; filename\*=UTF-8''guide-[a-z2-7]{6}\.zip"),
+        ("save", r".*'case-[a-z2-7]{6}\.toml"),
     ):
         one, other, again = name("Rosa", do), name("Amir", do), name("Rosa", do)
         assert re.fullmatch(shape, one)
         assert (one == again, one == other) == (True, False)
+
+
+def test_a_clinic_that_allows_it_has_names_in_its_files(app: ASGIApp) -> None:
+    entries = changed({"patient.name": "Zoë Brandt", "clinic.paper": {"named_files": True}})
+    entries["sheets"] = ["wallet", "door"]
+    made = post(app, "make", entries)
+    assert re.search(r"''zo%C3%AB-brandt-[a-z2-7]{6}\.2026-11-02\.guide\.zip$", made.headers["content-disposition"])
+    names = zipfile.ZipFile(io.BytesIO(made.content)).namelist()
+    assert [re.sub(r"[a-z2-7]{6}\.2026", "LETTERS.2026", name) for name in names if name.endswith("pdf")] == [
+        "zoë-brandt-LETTERS.2026-11-02.wallet.en.pdf",
+        "LETTERS.2026-11-02.door.en.pdf",
+    ]
+    assert "zo%C3%AB-brandt" in post(app, "save", entries).headers["content-disposition"]
 
 
 def test_a_wrong_case_makes_no_file(app: ASGIApp) -> None:
