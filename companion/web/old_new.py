@@ -4,7 +4,6 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
-from itertools import zip_longest
 
 from companion.case.model import Case
 from companion.case.read import case_from_dict
@@ -19,6 +18,8 @@ from companion.web import form
 
 _COMPARED: tuple[Sheet, ...] = ("guide", "wallet", "door")
 """Together they say all that is said to a patient or a helper; the other sheets repeat parts of it."""
+
+_ALIKE = 0.6  # as the documentation of difflib has it for a close match
 
 
 @dataclass(frozen=True)
@@ -51,8 +52,23 @@ def moves(old: Case, new: Case, tag: str) -> list[Move]:
         was, now = before.get(where, []), after.get(where, [])
         for step, a, b, c, d in SequenceMatcher(None, was, now, autojunk=False).get_opcodes():
             if step != "equal":
-                found += [Move(where, *pair) for pair in zip_longest(was[a:b], now[c:d], fillvalue="")]
+                found += [Move(where, *pair) for pair in _paired(was[a:b], now[c:d])]
     return found
+
+
+def _paired(was: list[str], now: list[str]) -> Iterator[tuple[str, str]]:
+    """Yield each line beside the one that it has become, or beside nothing."""
+    left = list(now)
+    for line in was:
+        same = next((new for new in left if SequenceMatcher(None, line, new).ratio() > _ALIKE), None)
+        if same is None:
+            yield line, ""
+            continue
+        place = left.index(same)
+        yield from (("", new) for new in left[:place])
+        yield line, same
+        left = left[place + 1 :]
+    yield from (("", new) for new in left)
 
 
 def _sections(case: Case, tag: str) -> Iterator[tuple[str, list[str]]]:
