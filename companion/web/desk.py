@@ -48,8 +48,11 @@ from companion.reckoning.plan import plan
 from companion.render.pdf import pdf, pictures
 from companion.web import desk_page, form, kits
 from companion.web.desk_case import checked, kept_for_later, reduced
+from companion.web.desk_page import TONGUE
 from companion.web.desk_words import words
+from companion.web.preferred import preferred
 from companion.web.security import Guard, policy, refused
+from companion.web.tongue import tongues
 from companion.web.visitors import Access, OwnVisitors, same
 
 SAVED_AS = "case.toml"
@@ -85,8 +88,8 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
             desk_page.page(entries, shown, found, notes, rooms, access.token, fresh=fresh), 422 if shown else 200
         )
 
-    def empty() -> Response:
-        entries: dict[str, Sequence[str]] = {"issued": [today().isoformat()]}
+    def empty(tongue: str) -> Response:
+        entries: dict[str, Sequence[str]] = {"issued": [today().isoformat()], TONGUE: [tongue]}
         for kind in () if kits.rooms_of(folder)[0].kits else _STARTED_WITH:
             entries = form.with_container(kind, entries)
         return page(entries, fresh=True)
@@ -142,7 +145,7 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
         stands, other_kit = reduced(values, rooms)
         if other_kit:
             note = f"{note} {words('kit moved', name=harmless(str(values['from_kit'])))}"
-        now = {**stands, "issued": [day], "before": [kept_for_later(values)]}
+        now = {**stands, "issued": [day], "before": [kept_for_later(values)], TONGUE: entries[TONGUE]}
         return page(now, told=True, note=note, faults=_strangers(values))
 
     def previewed(entries: form.Entries) -> Response:
@@ -198,15 +201,15 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
 
     # Reading a form waits for the network; all that follows is work, and is done beside the loop that serves everybody.
 
-    async def start(_: Request) -> Response:
-        return await asyncio.to_thread(empty)
+    async def start(request: Request) -> Response:
+        return await asyncio.to_thread(empty, _tongue(request))
 
     async def typeset(work: Callable[[form.Entries], Response], entries: form.Entries) -> Response:
         return await asyncio.get_running_loop().run_in_executor(_typesetting, work, entries)
 
     async def act(request: Request) -> Response:
         async with _form(request, access) as sent:
-            entries = _entries(sent)
+            entries = _entries(sent, request)
         action, _, which = "".join(entries.pop("do", ["check"])).partition(":")
         if action in ("make", "print"):
             return await typeset(made if action == "make" else printed, entries)
@@ -215,18 +218,18 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
     async def open_file(request: Request) -> Response:
         async with _form(request, access) as sent:
             file = sent.get("file")
-            entries = _entries(sent)
+            entries = _entries(sent, request)
             if not isinstance(file, UploadFile) or not file.filename:
                 return await asyncio.to_thread(page, entries, note=words("choose"))
             return await asyncio.to_thread(opened, await file.read(), file.filename, entries)
 
     async def preview(request: Request) -> Response:
         async with _form(request, access) as sent:
-            return await asyncio.to_thread(previewed, _entries(sent))
+            return await asyncio.to_thread(previewed, _entries(sent, request))
 
     async def picture(request: Request) -> Response:
         async with _form(request, access) as sent:
-            return await typeset(pictured, _entries(sent))
+            return await typeset(pictured, _entries(sent, request))
 
     async def script(_: Request) -> Response:
         return Response(resources.read("templates", "web/desk.js"), media_type="text/javascript")
@@ -259,12 +262,16 @@ async def _form(request: Request, access: Access) -> AsyncIterator[FormData]:
         yield sent
 
 
-def _entries(sent: FormData) -> dict[str, Sequence[str]]:
+def _entries(sent: FormData, request: Request) -> dict[str, Sequence[str]]:
     found: dict[str, list[str]] = {}
     for name, value in sent.multi_items():
         if isinstance(value, str) and name != "token":
             found.setdefault(name, []).append(value)
-    return dict(found)
+    return {**found, TONGUE: [_tongue(request)]}
+
+
+def _tongue(request: Request) -> str:
+    return preferred(request.headers.get("accept-language", ""), tongues())
 
 
 def _is_container(path: str) -> bool:

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from babel.dates import format_date
+
 from companion.case.check import field_value, said_back
 from companion.case.model import Case
 from companion.case.read import case_from_dict
@@ -114,8 +116,11 @@ def kept_for_later(values: Mapping[str, Any]) -> str:
 # ── what follows from the eight values ──────────────────────────────────────────────────────────
 
 
-def consequences(whole: dict[str, Any]) -> list[tuple[str, str]]:
-    """Return what was not typed for this patient and holds for the guide, each with the id of its field."""
+def consequences(whole: dict[str, Any], tag: str) -> list[tuple[str, str]]:
+    """Return what was not typed for this patient and holds for the guide, each with the id of its field.
+
+    It is said in English, but for the date, which is that of a language.
+    """
     region = region_of(whole)
     found: list[tuple[str, str]] = []
 
@@ -148,7 +153,9 @@ def consequences(whole: dict[str, Any]) -> list[tuple[str, str]]:
     target = "prescription.target_saturation"
     add(f"{target}.low", "target", low=read(f"{target}.low"), high=read(f"{target}.high"))
     review = read("prescription.review_date")
-    add("prescription.review_date", "review", day=f"{review:%-d %B %Y}" if review else None)
+    add(
+        "prescription.review_date", "review", day=format_date(review, "long", tag.replace("-", "_")) if review else None
+    )
     coming = read("clinic.delivery.round.weekdays")
     add("clinic.delivery.round.weekdays", "round", weekdays=", ".join(map(str.capitalize, coming)) if coming else None)
     add("clinic.delivery.lead_days", "lead", days=read("clinic.delivery.lead_days"))

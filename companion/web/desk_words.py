@@ -1,6 +1,10 @@
-"""Every sentence of the clinic's desk, in English, in one place: clinicians read them, patients never."""
+"""Every sentence of the clinic's desk, in English, in one place: clinicians read them, patients never.
+
+``tongue.py`` says them in another language.
+"""
 
 import re
+from collections.abc import Callable, Container
 
 WORDS = {
     # ── the page ──
@@ -118,6 +122,13 @@ WORDS = {
     "yes": "yes",
     "no": "no",
     "draft": "draft, not reviewed",
+    # ── pieces of messages that a check puts together ──
+    "unlikely here": "{what} is usually {least} to {most}; here it is {value}",
+    "unlikely": "{what} is usually {least} to {most}",
+    "unlikely most here": "{what} is usually up to {most}; here it is {value}",
+    "unlikely most": "{what} is usually up to {most}",
+    "day": "{number} day",
+    "days": "{number} days",
 }
 
 LABELS = {
@@ -183,6 +194,6 @@ def _counted(text: str) -> str:
     return re.sub(r"\[([0-9]+)\]", r" \1", text)
 
 
-def as_on_the_page(text: str, known: set[str]) -> str:
-    """Return a message with each name of a field, as a case file spells it, by its label."""
-    return _QUOTED.sub(lambda quoted: f"“{label(quoted[1])}”" if quoted[1] in known else quoted[0], text)
+def as_on_the_page(text: str, known: Container[str], say: Callable[[str], str]) -> str:
+    """Return a message with each name of a field, as a case file spells it, by its label, said in some language."""
+    return _QUOTED.sub(lambda quoted: f"“{say(label(quoted[1]))}”" if quoted[1] in known else quoted[0], text)

@@ -25,7 +25,7 @@ from companion.link.keys import Keys
 from companion.reckoning.plan import plan
 from companion.render.html import script
 from companion.web import form, kits
-from companion.web.desk_page import on_the_page
+from companion.web.tongue import Tongue
 from companion.web.visitors import Access, access
 from tests.cases import PULSE, case_dict, valid_cases
 from tests.conftest import as_toml
@@ -141,7 +141,7 @@ def test_each_message_of_a_case_file_stands_beside_its_field(changes: dict[str, 
     for fault in caught.value.faults:
         place = places.get(fault.where, "conserver-bolus")
         beside = words(by_id(tree(page.text), f"{place}-wrong"))
-        for part in (on_the_page(fault.problem), fault.read, on_the_page(fault.right), fault.ask):
+        for part in (Tongue("en").plain(fault.problem), fault.read, Tongue("en").plain(fault.right), fault.ask):
             assert " ".join(part.split()) in beside
 
 
