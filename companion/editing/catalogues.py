@@ -19,7 +19,7 @@ from babel.messages.extract import extract
 from babel.messages.pofile import read_po, unescape, write_po
 
 from companion import resources
-from companion.editing.desk_messages import desk_state, desk_template
+from companion.editing.desk_messages import desk_messages, desk_state
 from companion.errors import SettingError
 from companion.files import write_whole
 from companion.guide.sections import notes
@@ -124,6 +124,13 @@ def template() -> Catalog:
     return gathered
 
 
+def _desk_template() -> Catalog:
+    gathered = Catalog(project="companion", charset="utf-8", fuzzy=False)
+    for message in desk_messages():
+        gathered.add(message)
+    return gathered
+
+
 def update(tag: str) -> Path:
     """Bring a language's ``messages.po`` in step with the program, making it where there is none; its ``desk.po`` too.
 
@@ -138,7 +145,7 @@ def update(tag: str) -> Path:
         raise SettingError(f"'{tag}' is no language tag that CLDR knows, such as 'es' or 'zh-Hans'.") from error
     _in_step(path, cldr, template())
     if tag in tongues():
-        _in_step(path.with_name(DESK), cldr, desk_template())
+        _in_step(path.with_name(DESK), cldr, _desk_template())
     settings = path.with_name("locale.toml")
     if not settings.is_file():
         name = cldr.get_display_name(cldr) or tag

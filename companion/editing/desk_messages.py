@@ -12,8 +12,6 @@ from functools import cache
 from pathlib import Path
 from typing import Literal, get_args, get_origin
 
-from babel.messages.catalog import Catalog
-
 from companion import resources
 from companion.case.check import PROBLEMS
 from companion.case.fields import Part, fields_of
@@ -67,14 +65,6 @@ def desk_state(tag: str) -> DeskState | None:
     )
 
 
-def desk_template() -> Catalog:
-    """Return the catalogue of all messages of the desk, untranslated."""
-    gathered = Catalog(project="companion", charset="utf-8", fuzzy=False)
-    for message in desk_messages():
-        gathered.add(message)
-    return gathered
-
-
 @cache
 def desk_messages() -> tuple[str, ...]:
     """Return every message once, in the order of its source."""
@@ -102,6 +92,8 @@ def _of_fields(model: type[Part]) -> Iterator[str]:
         yield field.ask
         if get_origin(field.kind) is Literal:
             yield from get_args(field.kind)
+        if field.part is not None and field.many:
+            yield f"{label(name)}s"  # the title of their group
         if field.part is not None:
             yield from _of_fields(field.part)
 

@@ -6,13 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from babel.dates import format_date
-
 from companion.case.check import field_value, said_back
 from companion.case.model import Case
 from companion.case.read import case_from_dict
 from companion.case.rooms import EQUIPMENT, Rooms, complete, region_of
 from companion.errors import CaseError, Fault
+from companion.language.locale import Locale
 from companion.web import form
 from companion.web.desk_words import words
 
@@ -153,9 +152,8 @@ def consequences(whole: dict[str, Any], tag: str) -> list[tuple[str, str]]:
     target = "prescription.target_saturation"
     add(f"{target}.low", "target", low=read(f"{target}.low"), high=read(f"{target}.high"))
     review = read("prescription.review_date")
-    add(
-        "prescription.review_date", "review", day=format_date(review, "long", tag.replace("-", "_")) if review else None
-    )
+    day = Locale(tag, region or "US").date(review) if review else None
+    add("prescription.review_date", "review", day=day)
     coming = read("clinic.delivery.round.weekdays")
     add("clinic.delivery.round.weekdays", "round", weekdays=", ".join(map(str.capitalize, coming)) if coming else None)
     add("clinic.delivery.lead_days", "lead", days=read("clinic.delivery.lead_days"))

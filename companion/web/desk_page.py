@@ -1,6 +1,9 @@
 """The desk's page, and what is told of it while values are typed."""
 
+import base64
 from collections.abc import Sequence
+from fractions import Fraction
+from functools import cache
 from typing import Any
 
 from markupsafe import Markup
@@ -9,6 +12,7 @@ from companion.case.rooms import EQUIPMENT, Rooms
 from companion.errors import Fault
 from companion.guide.document import Sheet
 from companion.guide.notice_words import notice_words
+from companion.guide.pictures import picture
 from companion.guide.sheet_names import SHEETS
 from companion.guide.tables import all_durations
 from companion.language.catalogue import SOURCE
@@ -51,6 +55,7 @@ def page(
         faults=faults,
         places=form.places(groups),
         way=tongue.way,
+        picture_of=_gauge_picture,
         preview=Markup(_preview(entries, found, rooms)),
         following=Markup(_following(found, tongue)),
         notes=notes,
@@ -91,6 +96,13 @@ def tongue_of(entries: form.Entries) -> Tongue:
 
 def _shared(found: Checked, tongue: Tongue) -> dict[str, Any]:
     return {"w": tongue.words, "say": tongue.say, "plain": tongue.plain, "meant": found.meant, "read": found.read}
+
+
+@cache
+def _gauge_picture(kind: str) -> str:
+    """Return the drawing of a gauge of some kind, as the address of an image; a gauge tells its kind at any level."""
+    drawn = picture(Locale(SOURCE, "US"), "gauge", kind=kind, level=Fraction(1, 2), divisions=4)
+    return f"data:image/svg+xml;base64,{base64.b64encode(drawn.svg.encode()).decode()}"
 
 
 def _preview(entries: form.Entries, found: Checked, rooms: Rooms) -> str:

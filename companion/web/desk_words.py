@@ -38,6 +38,11 @@ WORDS = {
     "no kit": "None of these: the equipment is entered below",
     "from room": "If left empty: {value}",
     "read": "Read as {value}",
+    "pulses": "Pulses",
+    "setting": "Setting",
+    "hint setting": "the number on the conserver, such as '2'",
+    "dose": "One pulse",
+    "hint dose": "mL of one pulse at this setting from the device's own data, such as '22.8 mL'",
     # ── buttons ──
     "check": "Check, and show the table",
     "make": "Make the guide and its sheets",
@@ -60,7 +65,7 @@ WORDS = {
     "show sheet": "Sheet shown",
     "add": "Add a {container}",
     "remove": "Take {container} out",
-    "put back": "Put {container} back",
+    "put back": "Put back what was taken out",
     "open kit": "Change this kit, or its equipment for this patient",
     "keep kit": "Keep this equipment as a kit",
     "kit name": "Name of the kit",
@@ -127,6 +132,7 @@ WORDS = {
     "unlikely": "{what} is usually {least} to {most}",
     "unlikely most here": "{what} is usually up to {most}; here it is {value}",
     "unlikely most": "{what} is usually up to {most}",
+    "both": "the prescriber and {other}",
     "day": "{number} day",
     "days": "{number} days",
 }

@@ -122,7 +122,8 @@ async function make(button) {
 }
 
 form.addEventListener("focusout", (event) => {
-  if (event.target.id) left.add(event.target.id);
+  const pictured = event.target.closest(".pictured");
+  if (pictured || event.target.id) left.add((pictured ?? event.target).id);
 });
 // What stands outside the form belongs to it too: the sheet that is shown.
 document.addEventListener("input", (event) => {

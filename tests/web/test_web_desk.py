@@ -70,7 +70,10 @@ def changed(changes: dict[str, Any]) -> dict[str, list[str]]:
 
 def value_in(page: str, name: str) -> str | None:
     """Return what stands in a field of the page."""
-    field = next(part for part in tree(page).iter() if part.get("name") == name)
+    fields = [part for part in tree(page).iter() if part.get("name") == name]
+    if fields and fields[0].get("type") == "radio":
+        return next((one.get("value") for one in fields if one.get("checked")), "")
+    field = fields[0]
     if field.tag == f"{XHTML}select":
         return next((one.get("value") for one in field if one.get("selected")), "")
     return field.get("value")
@@ -85,7 +88,7 @@ def sent_by(page: str) -> dict[str, list[str]]:
             continue
         if part.tag == f"{XHTML}select":
             sent.setdefault(name, []).append(next((str(one.get("value")) for one in part if one.get("selected")), ""))
-        elif part.tag == f"{XHTML}input" and (part.get("type") != "checkbox" or part.get("checked")):
+        elif part.tag == f"{XHTML}input" and (part.get("type") not in ("checkbox", "radio") or part.get("checked")):
             sent.setdefault(name, []).append(str(part.get("value")))
     return sent
 
@@ -226,6 +229,18 @@ def test_a_container_is_added_and_taken_out_without_scripts(app: ASGIApp) -> Non
     page = post(app, "remove:portable[1]", two).text
     assert value_in(page, "portable[1].name") == "Blue bag"
     assert "portable[2].name" not in page
+
+
+def test_the_gauge_is_picked_by_its_drawing(app: ASGIApp) -> None:
+    kinds = ["float", "hanging", "pressure difference", "electronic"]
+    asked = by_id(
+        tree(post(app, "check", changed({"reservoir[1].gauge.kind": "electronic"})).text), "reservoir-1-gauge-kind"
+    )
+    offered = {str(one.get("value")): one.get("checked") for one in asked.iter(f"{XHTML}input")}
+    assert offered == dict.fromkeys(kinds) | {"electronic": "checked"}
+    drawings = [str(one.get("src")) for one in asked.iter(f"{XHTML}img")]
+    assert len(set(drawings)) == 3  # a float and a difference of pressure both move a needle
+    assert all(drawing.startswith("data:image/svg+xml;base64,") for drawing in drawings)
 
 
 def test_no_more_containers_than_a_case_may_have(app: ASGIApp) -> None:
