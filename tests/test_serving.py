@@ -1,4 +1,4 @@
-"""What ``examples/serving`` shows an administrator works: units that systemd takes, commands that this program takes."""
+"""What ``examples/serving`` shows an administrator works: systemd takes the units, this program the commands."""
 
 import json
 import re

@@ -329,7 +329,7 @@ def test_the_clinician_reads_four_pages_before_the_annex(printed: Print) -> None
     assert len(pages) - annex <= 3
 
 
-# On a fridge sheet that is full, as of the other homes, the code gives way to the words; the guide and the card have it.
+# On a full fridge sheet, as of the other homes, the code gives way to the words; the guide and the card have it.
 WITH_CODES = [
     Print("fridge", "harbour-lane"),
     Print("fridge", "mill-street"),

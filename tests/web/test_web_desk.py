@@ -8,7 +8,6 @@ import tomllib
 import zipfile
 from pathlib import Path
 from typing import Any
-from xml.etree import ElementTree
 
 import httpx
 import pdfplumber
@@ -328,11 +327,17 @@ def test_a_case_keeps_its_equipment_when_its_kit_has_changed(furnished: ASGIApp)
     assert value_in(page, "portable[1].boil_off") == "26 g/h"
 
 
-def moves_in(preview: str) -> list[tuple[str, ...]]:
-    """Return each row of what a change moves: where, before, now."""
-    shown = tree(f"<div>{preview}</div>")
-    rows = next((table for table in shown.iter("table") if table.get("class") == "moves"), ElementTree.Element("none"))
-    return [tuple(words(cell) for cell in row) for row in rows.iter("tr")][1:]
+def moves_in(preview: str) -> list[tuple[str, str, str]]:
+    """Return each line that a change moves: the heading above it, before, now."""
+    found: list[tuple[str, str, str]] = []
+    where = ""
+    for part in tree(f"<div>{preview}</div>").iterfind(".//div[@class='moves']/*"):
+        if part.tag == "h4":
+            where = words(part)
+        else:
+            told = {one.tag: words(one).partition(": ")[2] for one in part}
+            found.append((where, told.get("del", ""), told.get("ins", "")))
+    return found
 
 
 def test_a_change_is_shown_old_beside_new(furnished: ASGIApp) -> None:
