@@ -344,7 +344,7 @@ def test_a_change_is_shown_old_beside_new(furnished: ASGIApp) -> None:
     saved = post(furnished, "save", EIGHT)
     before = {"before": [str(value_in(open_file(furnished, saved.content).text, "before"))]}
 
-    def shown(**typed: str) -> tuple[str, list[tuple[str, ...]]]:
+    def shown(**typed: str) -> tuple[str, list[tuple[str, str, str]]]:
         entries = {**EIGHT, **before, **{name: [text] for name, text in typed.items()}}
         preview = str(post(furnished, "", entries, "/preview").json()["preview"])
         return preview, moves_in(preview)
