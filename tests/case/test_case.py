@@ -236,7 +236,7 @@ SLIPS: dict[str, tuple[str, str, dict[str, Any]]] = {
     "a phone number in words": ("clinic.phone_day", "not written", {"clinic.phone_day": "call us"}),
     "a sentence too long": ("clinic.paper.sentence", "too long", {"clinic.paper": {"sentence": "x" * 201}}),
     "a sentence of two lines": ("clinic.paper.sentence", "cannot be seen", {"clinic.paper": {"sentence": "a\nb"}}),
-    "a sign of no font": ("clinic.paper.sentence", "cannot be printed", {"clinic.paper": {"sentence": "\ue000"}}),
+    "a sign of no font": ("clinic.paper.sentence", "cannot be printed", {"clinic.paper": {"sentence": "a\u16a0"}}),
     "no binding": ("clinic.paper.binding", "not one of the words", {"clinic.paper": {"binding": "spiral"}}),
     "no web address": ("clinic.link_base", "not written", {"clinic.link_base": "javascript:alert(1)"}),
     "a margin that lengthens": (
