@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 from typing import Any
 
-from companion.case.clinic import WEEKDAYS, Round
+from companion.case.delivery import WEEKDAYS, Round
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.facts.units import Amount
