@@ -294,11 +294,15 @@ class Document:
     """The families that hold its signs, the first that has a sign is used."""
     leading: float
     """The distance of lines, in type sizes."""
+    letter_width: float
+    """How wide a letter is on the mean, in type sizes."""
     begins: tuple[tuple[str, int], ...] | None = None
     """How many pages are begun before each section that is named, 0 where it goes on below another; None where the
     printer decides."""
     carried: tuple[tuple[str, str], ...] = ()
     """What it carries unseen, so that it can be checked again later: name and content."""
+    binding: Literal["none", "one side", "both sides"] = "none"
+    """Whether it is bound or punched, and how it is printed then."""
     screen: Screen | None = None
     """None where it has no list and nothing to read at length."""
 

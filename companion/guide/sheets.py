@@ -78,8 +78,10 @@ def _document(
         languages=len(locale.languages),
         paper="us-letter" if REGIONS[composer.case.clinic.region].letter_paper else "a4",
         fonts=tuple(dict.fromkeys(font for language in languages for font in language.fonts)),
+        letter_width=locale.letter_width,
         leading=max(language.leading for language in locale.languages),
         carried=carried,
+        binding=composer.case.clinic.paper.binding if sheet in ("guide", "short") else "none",
         screen=Screen(first.say(title(guide.CONTENTS)), first.say("Read aloud"), first.say("Stop reading"))
         if sheet == "guide"
         else None,

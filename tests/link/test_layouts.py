@@ -50,10 +50,13 @@ STAYS = {
     "prescription.while_filling",
     "prescription.at_night",
     "portable.fill_valve",
-    "portable.fill_time",
     "clinic.office_hours.weekdays",
     "clinic.office_hours.from_",
     "clinic.office_hours.to",
+    # how the sheets are made
+    "clinic.paper.sentence",
+    "clinic.paper.binding",
+    "clinic.paper.named_files",
     # a code is made from what was accepted, and is not asked again
     "confirmed",
 }
