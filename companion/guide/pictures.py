@@ -4,7 +4,7 @@ import re
 from functools import cache, lru_cache, partial
 from html import unescape
 from typing import Any
-from unicodedata import category, east_asian_width
+from unicodedata import bidirectional, category, east_asian_width
 
 import jinja2
 
@@ -37,11 +37,18 @@ def _environment() -> jinja2.Environment:
 
 
 def _ems(text: str) -> float:
-    """Return about how wide bold words are, in type sizes, as Noto Sans has its letters."""
-    return sum(
-        1 if east_asian_width(sign) in "WF" else 0 if category(sign) == "Mn" else 0.58 if sign.isascii() else 0.66
-        for sign in text
-    )
+    """Return about how wide bold words are, in type sizes, as our faces have their letters."""
+    return sum(map(_width, text))
+
+
+def _width(sign: str) -> float:
+    if category(sign) == "Mn":
+        return 0
+    if sign.isspace() or category(sign).startswith("P"):
+        return 0.32
+    if east_asian_width(sign) in "WF":
+        return 1
+    return 0.45 if bidirectional(sign) == "AL" else 0.58 if sign.isascii() else 0.66
 
 
 def picture(locale: Locale, name: str, **params: Any) -> Drawing:
@@ -69,7 +76,8 @@ def _picture(locale: Locale, name: str, params: tuple[tuple[str, Any], ...]) -> 
     rtl = locale.direction == "rtl"
     svg = template.render(_=word, level_words=partial(level_words, locale=locale), rtl=rtl, **dict(params)).strip()
     # In a drawing the typesetter looks for a missing sign in no second family: the one of the script itself is first.
-    svg = svg.replace(_FAMILIES, ", ".join((*reversed(locale.fonts), "sans-serif")))
+    families = sorted(locale.fonts, key=lambda family: family in _FAMILIES)
+    svg = svg.replace(_FAMILIES, ", ".join((*families, "sans-serif")))
     if rtl:
         # A line runs its own way, which a drawing that is laid out from left to right does not know; a degree does not.
         svg = re.sub(r"\d+\s°\w", "\u2066\\g<0>\u2069", svg)

@@ -19,7 +19,7 @@ from companion.facts.units import Amount, parse_amount, units_of
 from companion.guide.naming import level_words
 from companion.language.catalogue import available
 from companion.language.locale import Bilingual, Locale
-from companion.language.said import filled
+from companion.language.said import filled, joined
 
 CLDR_IN_BABEL = "47"  # Babel 2.18: CLDR 47
 PLACES = ("US", "FR", "EG", "IN", "CN")
@@ -190,3 +190,10 @@ def test_a_value_stands_in_the_language_around_it() -> None:
 )
 def test_what_looks_like_a_program_is_text(message: str) -> None:
     assert "".join(run.words for run in filled(message, {})) == message
+
+
+# Chinese sets no space between sentences (GB/T 15834-2011, from memory); English and Spanish do.
+@pytest.mark.parametrize(("tag", "between"), [("en", " "), ("es", " "), ("zh-Hans", "")])
+def test_sentences_stand_apart_as_the_language_has_it(tag: str, between: str) -> None:
+    one = Locale(tag, "US").say("Call an ambulance")
+    assert str(joined(one, one)) == f"{one}{between}{one}"
