@@ -163,9 +163,7 @@ class Portable(_LiquidContainer):
         in_link=False,
         default=None,
     )
-    fill_time: FillTime | None = asked(
-        "how long filling it takes, such as '3 min'", SUPPLIER, "3 min", in_link=False, default=None
-    )
+    fill_time: FillTime | None = asked("how long filling it takes, such as '3 min'", SUPPLIER, "3 min", default=None)
 
     @model_validator(mode="after")
     def _can_be_carried(self) -> Self:

@@ -118,3 +118,12 @@ def store_name(store: Store, stores: Sequence[Store], locale: Locale) -> Said:
         # Translators: {container} is a kind of container, {name} what the clinic calls it, such as "Cylinder (hall)"
         return locale.say("{container} ({name})", container=names[store.kind], name=typed(store.name))
     return locale.say("{name} {number}", name=names[store.kind], number=isolated(alike.index(store) + 1))
+
+
+def listed(told: Sequence[Said], locale: Locale) -> Said:
+    """Return the parts of a list, at least one, as one text."""
+    so_far = told[0]
+    for more in told[1:]:
+        # Translators: two parts of a list, such as "2 L/min when you rest, 3 L/min when you walk"
+        so_far = locale.say("{first}, {more}", first=so_far, more=more)
+    return so_far

@@ -4,6 +4,7 @@ import re
 from functools import cache, lru_cache, partial
 from html import unescape
 from typing import Any
+from unicodedata import category, east_asian_width
 
 import jinja2
 
@@ -24,12 +25,22 @@ _FAMILIES = "Noto Sans, sans-serif"
 
 @cache
 def _environment() -> jinja2.Environment:
-    return jinja2.Environment(
+    environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(resources.folder("templates")),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+    )
+    environment.filters["ems"] = _ems
+    return environment
+
+
+def _ems(text: str) -> float:
+    """Return about how wide bold words are, in type sizes, as Noto Sans has its letters."""
+    return sum(
+        1 if east_asian_width(sign) in "WF" else 0 if category(sign) == "Mn" else 0.58 if sign.isascii() else 0.66
+        for sign in text
     )
 
 

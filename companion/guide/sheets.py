@@ -78,6 +78,7 @@ def _document(
         languages=len(locale.languages),
         paper="us-letter" if REGIONS[composer.case.clinic.region].letter_paper else "a4",
         fonts=tuple(dict.fromkeys(font for language in languages for font in language.fonts)),
+        letter_width=locale.letter_width,
         leading=max(language.leading for language in locale.languages),
         carried=carried,
         screen=Screen(first.say(title(guide.CONTENTS)), first.say("Read aloud"), first.say("Stop reading"))

@@ -6,9 +6,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from companion.guide.document import Column
-from companion.guide.naming import activity_words, demand_words, level_words, store_name
+from companion.guide.naming import activity_words, demand_words, level_words, listed, store_name
 from companion.language.locale import Locale
-from companion.language.said import Said, isolated, lines
+from companion.language.said import Said, isolated
 from companion.reckoning import choices
 from companion.reckoning.containers import GasStore, Store
 from companion.reckoning.deliveries import ExpectedDelivery
@@ -132,7 +132,7 @@ def _columns(groups: list[list[Demand]], locale: Locale) -> tuple[Column, ...]:
         return (Column(locale.say("Lasts at least, at {use}", use=demand_words(groups[0][0], locale))),)
     return tuple(
         Column(
-            lines(*(activity_words(found.activity, locale) for found in group)),
+            listed([activity_words(found.activity, locale) for found in group], locale),
             demand_words(group[0], locale),
         )
         for group in groups
@@ -312,7 +312,7 @@ def flows(made: Plan, locale: Locale) -> list[Table]:
     def head(alike: list[Store]) -> Said:
         if len(shown) == 1:
             return locale.say("Set it to")
-        return lines(*(store_name(store, made.stores, locale) for store in alike))
+        return listed([store_name(store, made.stores, locale) for store in alike], locale)
 
     return [
         Table(

@@ -14,7 +14,16 @@ from companion.case.prescription import Activity
 from companion.facts import oxygen
 from companion.facts.units import Amount
 from companion.guide import tables
-from companion.guide.naming import demand_words, distance, level_words, store_name, temperature, water, when_words
+from companion.guide.naming import (
+    demand_words,
+    distance,
+    level_words,
+    listed,
+    store_name,
+    temperature,
+    water,
+    when_words,
+)
 from companion.language.locale import Locale
 from companion.language.said import Said, Value, isolated, joined, typed
 from companion.reckoning import choices
@@ -265,7 +274,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         ordered_now=_by_activity(list(_at_home(made).values()), locale),
         steady_set=_steady(made, locale),
         cylinder_places=(
-            _listed(places, locale)
+            listed(places, locale)
             if (places := [locale.alone(typed(item.name)) for item in case.cylinder if item.name])
             else None
         ),
@@ -337,16 +346,7 @@ def _by_activity(asked: Sequence[Demand], locale: Locale) -> Said:
         locale.say("{use} {when}", use=demand_words(found, locale), when=when_words(found.activity, locale))
         for found in asked
     ]
-    return _listed(told, locale)
-
-
-def _listed(told: Sequence[Said], locale: Locale) -> Said:
-    """Return the parts of a list, at least one, as one text."""
-    so_far = told[0]
-    for more in told[1:]:
-        # Translators: two parts of a list, such as "2 L/min when you rest, 3 L/min when you walk"
-        so_far = locale.say("{first}, {more}", first=so_far, more=more)
-    return so_far
+    return listed(told, locale)
 
 
 def _steady(made: Plan, locale: Locale) -> Said | None:

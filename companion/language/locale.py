@@ -33,6 +33,9 @@ from companion.language.said import (
     whole,
 )
 
+LATIN_LETTER_WIDTH = 0.48
+"""In type sizes, measured on the guide; Cyrillic, Arabic and Devanagari come near it."""
+
 
 @dataclass(frozen=True)
 class Locale:
@@ -80,6 +83,11 @@ class Locale:
         words = str(settings(answering)["phone"]["say"]).format(language=own_name)
         sound = settings(self.tag).get("phone", {}).get("sounds", {}).get(answering)
         return theirs.alone(Run(words, bold=True)), Run(sound) if sound else None
+
+    @property
+    def letter_width(self) -> float:
+        """Return how wide a letter is on the mean, in type sizes."""
+        return float(settings(self.tag).get("letter_width", LATIN_LETTER_WIDTH))
 
     @property
     def leading(self) -> float:
@@ -186,7 +194,8 @@ class Locale:
     def amount(self, value: float, unit: str, places: int = 0) -> Said:
         """Spell an amount in a unit of CLDR such as ``length-meter``, cut after some places."""
         cut = Decimal(str(round(value, 9))).quantize(Decimal(1).scaleb(-places), rounding=ROUND_DOWN)
-        return self._unit(cut, unit)
+        # To CLDR "3.0" is another form than "3": in Polish "3,0 metra", but "3 metry".
+        return self._unit(int(cut) if cut == int(cut) else cut, unit)
 
     def date(self, day: dt.date) -> Said:
         """Spell a date with its month in words."""

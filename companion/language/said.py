@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
+from companion.language.catalogue import settings
+
 Direction = Literal["ltr", "rtl", "auto"]
 
 
@@ -140,13 +142,18 @@ def _words(runs: tuple[Run, ...]) -> str:
     return "".join(" " if run is NEW_LINE else run.words for run in runs)
 
 
-def joined(*texts: Said, between: str | Run = " ") -> Said:
-    """Return texts one after another as one text, in each language that any of them has."""
-    apart = between if isinstance(between, Run) else Run(between)
+def joined(*texts: Said, between: str | Run | None = None) -> Said:
+    """Return texts one after another as one text, in each language that any of them has.
+
+    Args:
+        between: what stands between them; None: what stands between sentences in each language.
+    """
     most = max(texts, key=lambda text: len(text.speeches))
     speeches = []
     for place, speech in enumerate(most.speeches):
         runs: list[Run] = []
+        held = settings(speech.tag).get("between_sentences", " ") if between is None else between
+        apart = held if isinstance(held, Run) else Run(held)
         for text in texts:
             runs += [apart, *runs_of(text, place)] if runs else runs_of(text, place)
         speeches.append(replace(speech, runs=tuple(runs)))

@@ -160,6 +160,7 @@ _VERSION_2 = Record(
                     "conserver": Flag(),
                     "cold_fills_per_day": Count(),
                     "warm_fills_per_day": Usual(Count(), 0),
+                    "fill_time": Maybe(Quantity("time")),
                 }
             )
         ),
@@ -238,6 +239,7 @@ MEANT_BEFORE: Mapping[int, Mapping[str, Any]] = {
         "clinic.policy.portable_spread": Amount(Decimal(0), "hour"),
         "clinic.policy.let_down_percent": Decimal(0),
         "clinic.policy.icing_flow": Amount(Decimal(6), "liter / minute"),
+        "portable.fill_time": None,
         "clinic.altitude": None,
         "clinic.subdivision": None,
         "clinic.supplier.name": None,

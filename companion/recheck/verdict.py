@@ -1,7 +1,6 @@
 """Whether a guide holds: what is read on it and in it, against the plan of its own code and the order of today."""
 
 import datetime as dt
-import re
 from collections import Counter
 from dataclasses import dataclass
 from itertools import chain
@@ -124,11 +123,7 @@ def _printed_as(sheet: str, locale: Locale, on_paper: list[str], paper: Paper, c
     on_page = figures_read(words_of_page(html(page)))
     # What a PDF says is read out of a PDF of today: in some scripts its words come out in another order.
     today = figures_read(words_of_pdf(pdf(page, case.issued))) if paper.is_pdf else on_page
-    strange = _without(on_paper, today)
-    # How long filling takes stands in no code: one such figure, once, is no other's. A row of a table would be missed.
-    if len(strange) == 1 and on_paper.count(strange[0]) == 1 and _MINUTES_OF_FILLING.fullmatch(strange[0]):
-        strange = []
-    reasons = [f"On it stands {figure}; today's has no such figure." for figure in strange]
+    reasons = [f"On it stands {figure}; today's has no such figure." for figure in _without(on_paper, today)]
     in_rows = True
     for table, rows in _tables(case, planned, locale):
         whole = [*chain(*rows)]
@@ -140,10 +135,6 @@ def _printed_as(sheet: str, locale: Locale, on_paper: list[str], paper: Paper, c
     if not in_rows and Counter(on_paper) != Counter(today):
         reasons.append("Not every figure stands on it as often as on today's.")
     return list(dict.fromkeys(reasons))
-
-
-_MINUTES_OF_FILLING = re.compile(r"([1-9]|[12]\d|30) min")
-"""A filling takes half an hour at most, as a case may say."""
 
 
 def _without(figures: list[str], known: list[str]) -> list[str]:

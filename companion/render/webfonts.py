@@ -1,7 +1,8 @@
 """The signs of a script for a page: a phone without a font for it would show empty boxes.
 
 They are made once a language: every sign of its script, so that a name needs no more. Latin is on every device, and so
-are the signs of Chinese on a device of its readers; one weight of those in use alone would be larger than a guide.
+are the signs of Chinese, Japanese and Korean on a device of their readers; one weight of those in use alone would be
+larger than a guide.
 """
 
 import base64
@@ -13,7 +14,7 @@ from functools import cache
 
 from companion import fonts
 
-ON_EVERY_DEVICE = ("Noto Sans", "Noto Sans CJK SC")
+ON_EVERY_DEVICE = ("Noto Sans", "Noto Sans CJK SC", "Noto Sans CJK TC", "Noto Sans CJK JP", "Noto Sans CJK KR")
 
 _FIRST_BEYOND_LATIN = 0x0300
 _FIRST_OF_OLD_FORMS = 0xFB00

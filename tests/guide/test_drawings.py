@@ -178,6 +178,15 @@ def test_a_marker_slides_to_its_level(level: Fraction, height: float) -> None:
     assert float(marker) == pytest.approx(height)
 
 
+@pytest.mark.parametrize(("stop", "shown"), [("200 psi", True), ("", False)])
+def test_the_cylinder_that_is_changed_has_come_to_its_mark(stop: str, shown: bool) -> None:
+    """Readers took a needle far above the mark for the moment to change, or a number at it for what should be there."""
+    svg = drawn("cylinder_open", stop=stop).svg
+    needles = re.findall(r'rotate\(-99\)"[^>]*/>\s*<path transform="rotate\(([-\d.]+)\)"', svg)
+    assert [float(turn) < -99 for turn in needles] == [True] * shown
+    assert texts(drawn("cylinder_open", stop=stop)) == ["1", "2", "3"]
+
+
 # ── flow controls ───────────────────────────────────────────────────────────────────────────────
 
 

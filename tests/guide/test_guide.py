@@ -132,7 +132,7 @@ def test_the_guide_says(sentence: str) -> None:
         ("reservoir", "At night and on weekends, call 555-0151."),
         (
             "reservoir",
-            "If all your oxygen at home may not last until they come, call 911. Do so too if nobody answers in time.",
+            "If that may not be enough, call 911. Do so too if nobody answers in time.",
         ),
         ("reservoir", "full 7 days No call yet. three quarters 5 days Call today."),
         ("reservoir", "Below the last mark, plan as if the reservoir were empty."),

@@ -50,7 +50,6 @@ STAYS = {
     "prescription.while_filling",
     "prescription.at_night",
     "portable.fill_valve",
-    "portable.fill_time",
     "clinic.office_hours.weekdays",
     "clinic.office_hours.from_",
     "clinic.office_hours.to",
