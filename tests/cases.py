@@ -13,7 +13,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from companion.case import Case
-from companion.case.clinic import WEEKDAYS
+from companion.case.delivery import WEEKDAYS
 from companion.case.prescription import ACTIVITIES
 from companion.case.read import case_from_dict
 from companion.errors import CaseError

@@ -199,6 +199,9 @@ def _code_of(signs: str) -> str:
 Line = Annotated[
     str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80), AfterValidator(_plain_line)
 ]
+Sentence = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200), AfterValidator(_plain_line)
+]
 Word = Annotated[
     str, StringConstraints(strip_whitespace=True, min_length=1, max_length=24), AfterValidator(_plain_line)
 ]

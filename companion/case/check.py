@@ -122,7 +122,7 @@ def _lacking(model: type[Part], part: type[Part], value: Any, at: tuple[str | in
             yield from _lacking(model, field.part, value[name], (*at, name))
 
 
-_PROBLEMS = {
+PROBLEMS = {
     # Pydantic's kind of error -> our words; the rest is said in the words of the check that failed.
     "int_type": "not a whole number",
     "int_parsing": "not a whole number",
@@ -161,8 +161,8 @@ def _fault(model: type[Part], at: tuple[str | int, ...], detail: ErrorDetails) -
         return _unknown(model, path, detail["input"])
     if detail["type"] == "value_error":
         problem = str(detail["ctx"]["error"])
-    elif detail["type"] in _PROBLEMS:
-        problem = _PROBLEMS[detail["type"]].format(**detail.get("ctx", {}))
+    elif detail["type"] in PROBLEMS:
+        problem = PROBLEMS[detail["type"]].format(**detail.get("ctx", {}))
     else:
         problem = detail["msg"]
     right, ask = _told(model, path)

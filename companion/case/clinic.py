@@ -1,18 +1,16 @@
-"""The clinic: whom to call, how the supplier delivers, and the margins of its policy."""
+"""The clinic: whom to call, the margins of its policy, and what it sets for its paper."""
 
-import datetime as dt
 import math
 from dataclasses import replace
 from decimal import Decimal
-from typing import Annotated, Any, Literal, Self
+from typing import Any, Literal, Self
 
-from pydantic import BeforeValidator, model_validator
+from pydantic import model_validator
 
 from companion.case.amounts import (
     AiringTime,
     Altitude,
     ClockTime,
-    Day,
     Distance,
     Flow,
     HoursOfDay,
@@ -20,100 +18,16 @@ from companion.case.amounts import (
     Percent,
     Phone,
     RegionCode,
+    Sentence,
     ShortTime,
     SplashAiringTime,
     WaterTemperature,
 )
+from companion.case.delivery import Delivery, Weekday
 from companion.case.fields import CLINIC, CLINICIAN, SUPPLIER, Part, asked
 from companion.facts.days_off import subdivisions
 from companion.facts.region import REGIONS, Region
 from companion.facts.units import Amount
-
-WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-
-
-def _weekday(value: object) -> object:
-    """Return the weekday that is meant by its name, in capitals too, or by its first three letters or more."""
-    if not isinstance(value, str) or len(value) < 3:
-        return value
-    return next((day for day in WEEKDAYS if day.startswith(value.casefold())), value)
-
-
-Weekday = Annotated[
-    Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"], BeforeValidator(_weekday)
-]
-
-
-class Round(Part):
-    """Fixed days on which the supplier comes without a call."""
-
-    weekdays: list[Weekday] = asked(
-        "the weekdays on which the supplier comes, such as ['thursday']",
-        SUPPLIER,
-        ["thursday"],
-        min_length=1,
-        max_length=7,
-    )
-    every_weeks: int = asked("1 for every week, 2 for every second week", SUPPLIER, 1, default=1, ge=1, le=8)
-    starts: Day | None = asked(
-        "a day on which the supplier comes, such as 2026-11-02; needed unless the supplier comes every week",
-        SUPPLIER,
-        "2026-11-02",
-        default=None,
-        ge=dt.date(2020, 1, 1),
-        le=dt.date(2099, 12, 31),
-    )
-
-    @model_validator(mode="after")
-    def _can_be_dated(self) -> Self:
-        if self.every_weeks > 1 and self.starts is None:
-            raise ValueError(
-                f"'every_weeks' is {self.every_weeks}; write in 'starts' a day on which the supplier comes, "
-                "so that the weeks can be counted"
-            )
-        if self.starts is not None and WEEKDAYS[self.starts.weekday()] not in self.weekdays:
-            raise ValueError(
-                f"'starts' is {self.starts}, a {WEEKDAYS[self.starts.weekday()].capitalize()}; "
-                f"write a day that is one of the 'weekdays': {', '.join(self.weekdays)}"
-            )
-        return self
-
-
-class Delivery(Part):
-    """How the supplier delivers liquid oxygen."""
-
-    lead_days: int = asked("days from a call to the delivery at the latest", SUPPLIER, 2, ge=0, le=30)
-    closed_days: int = asked(
-        "the most days in a row without deliveries, 2 for a plain weekend, more with holidays",
-        SUPPLIER,
-        2,
-        ge=0,
-        le=14,
-    )
-    weekdays: list[Weekday] | None = asked(
-        "the weekdays on which the supplier delivers after a call, such as ['tuesday', 'friday']; "
-        "left out, every day but the region's weekend",
-        SUPPLIER,
-        ["tuesday", "friday"],
-        default=None,
-        min_length=1,
-        max_length=7,
-    )
-    latest_hour: int = asked(
-        "the hour of the day by which a delivery comes at the latest, 18 for six in the evening",
-        SUPPLIER,
-        18,
-        default=18,
-        ge=1,
-        le=24,
-    )
-    round: Round | None = asked(
-        "fixed days on which the supplier comes without a call: { weekdays = ['thursday'] }; left out, every "
-        "delivery is asked for",
-        SUPPLIER,
-        {"weekdays": ["thursday"]},
-        default=None,
-    )
 
 
 class FrostbiteWater(Part):
@@ -311,6 +225,35 @@ class Supplier(Part):
     )
 
 
+class Paper(Part):
+    """What the clinic sets for the sheets themselves."""
+
+    sentence: Sentence | None = asked(
+        "one sentence of the clinic's own, at most 200 letters: it is printed as it stands here, in no other language, "
+        "behind the clinic's name",
+        CLINIC,
+        "Please bring this guide to each visit.",
+        in_link=False,
+        default=None,
+    )
+    binding: Literal["none", "one side", "both sides"] = asked(
+        "whether the guide is bound or punched: 'one side' or 'both sides', as it is printed; the margin at the "
+        "binding is wider then",
+        CLINIC,
+        "both sides",
+        in_link=False,
+        default="none",
+    )
+    named_files: bool = asked(
+        "true if the name of a file may tell whose it is, where the sheet itself does: "
+        "'rosa-lindqvist.2026-11-02.guide.en.pdf'",
+        CLINIC,
+        False,
+        in_link=False,
+        default=False,
+    )
+
+
 def _minutes_at_least(time: Amount) -> int:
     """Return a time that must not be shortened in whole minutes [min]."""
     return math.ceil(round(time.to("time"), 9))
@@ -369,6 +312,9 @@ class Clinic(Part):
     )
     delivery: Delivery = asked("{ lead_days = 2, closed_days = 2 }", SUPPLIER, {"lead_days": 2, "closed_days": 2})
     policy: Policy = asked("the clinic's margins; each may be left out", CLINIC, {}, default=Policy())
+    paper: Paper = asked(
+        "what the clinic sets for its sheets; each may be left out", CLINIC, {}, in_link=False, default=Paper()
+    )
 
     @model_validator(mode="after")
     def _place_known(self) -> Self:

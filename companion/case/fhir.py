@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.case.bundle import bundle_bytes, bundle_of
-from companion.case.clinic import WEEKDAYS
+from companion.case.delivery import WEEKDAYS
 from companion.case.fields import CLINICIAN, SUPPLIER, nearest_in
 from companion.case.model import Case
 from companion.case.read import case_from_dict

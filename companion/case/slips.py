@@ -174,8 +174,10 @@ def idle(confirmed: list[str], found: list[Fault]) -> Iterator[Fault]:
 
 def _question(where: str, read: object, problem: str, ask: str, confirm: str | None = None) -> Fault:
     entry = confirm or where
-    right = f'the value as it was ordered or stands on the device; if this one is meant, add "{entry}" to the list '
-    right += f"'confirmed' at the top of the case: confirmed = [\"{entry}\"]"
+    right = (
+        f'the value as it was ordered or stands on the device; if this one is meant, add "{entry}" to the list '
+        f"'confirmed' at the top of the case: confirmed = [\"{entry}\"]"
+    )
     return Fault(where, str(read), f"possible, but unlikely: {problem}", right, ask, confirm=entry)
 
 
@@ -295,8 +297,8 @@ def _of_review(order: Prescription, issued: dt.date | None, day: dt.date | None)
         problem = f"the order had to be reviewed by this day, and today is {day}; a guide is not made from it"
         right = (
             "the new review date, once the prescriber has reviewed the order; if a guide is to be made all the same, "
+            f'add "{EXPIRED}" to the list \'confirmed\' at the top of the case: confirmed = ["{EXPIRED}"]'
         )
-        right += f'add "{EXPIRED}" to the list \'confirmed\' at the top of the case: confirmed = ["{EXPIRED}"]'
         yield Fault(where, str(review), problem, right, PRESCRIBER, confirm=EXPIRED)
     if issued is not None and review - issued > FURTHEST_REVIEW:
         yield _question(

@@ -18,7 +18,7 @@ from companion.cli.options import (
 from companion.cli.parsing import Commands, command
 from companion.errors import CompanionError, harmless
 from companion.files import STDIN
-from companion.guide.sheet_names import SHEETS, is_sheet_file, picked
+from companion.guide.sheet_names import SHEETS, is_sheet_file, picked, told_apart
 
 if TYPE_CHECKING:
     from companion.case import Case
@@ -96,7 +96,7 @@ def _guide(arguments: argparse.Namespace) -> int:
             "No 'link_base' is set for the clinic, so the code on the guide holds the short table itself.",
             file=sys.stderr,
         )
-    files = dict(make_family_set(case, made, locales, keys, sheets))
+    files = {told_apart(name, case): data for name, data in make_family_set(case, made, locales, keys, sheets)}
     gone = write_set(folder, files.items(), is_sheet_file)
     notices = before_handing_over(case, made, arguments.today)
     if arguments.format == "json":

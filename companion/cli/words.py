@@ -64,6 +64,7 @@ def add_commands(commands: Commands) -> None:
 
 def _locales(arguments: argparse.Namespace) -> int:
     from companion.editing import catalogues as catalogue
+    from companion.editing.desk_messages import desk_state
     from companion.export.answer import as_json_line
     from companion.language.catalogue import SOURCE, available, settings
 
@@ -82,13 +83,18 @@ def _locales(arguments: argparse.Namespace) -> int:
     tags = [name for name in available() if name != SOURCE] if tag is None else [tag]
     if arguments.format == "json":
         for found in map(catalogue.state, tags):
-            print(as_json_line({**asdict(found), "review": catalogue.review_words(found)}), end="")
+            desk = desk_state(found.tag)
+            told = {"review": catalogue.review_words(found), "desk": asdict(desk) if desk else None}
+            print(as_json_line({**asdict(found), **told}), end="")
     elif tag is None:
-        print(f"{'language':10} {'translated':>12} {'stale':>6} {'faults':>7}  review by a qualified translator")
+        heads = f"{'language':10} {'translated':>12} {'stale':>6} {'faults':>7} {'desk':>9}"
+        print(f"{heads}  review by a qualified translator")
         for found in map(catalogue.state, tags):
+            desk = desk_state(found.tag)
+            of_desk = f"{desk.messages - len(desk.missing)}/{desk.messages}" if desk else "English"
             print(
                 f"{found.tag:10} {f'{found.translated}/{found.messages}':>12} {len(found.stale):>6} "
-                f"{len(found.faults):>7}  {catalogue.review_words(found)}"
+                f"{len(found.faults):>7} {of_desk:>9}  {catalogue.review_words(found)}"
             )
     else:
         for line in catalogue.work_left(tag):

@@ -19,11 +19,14 @@ from babel.messages.extract import extract
 from babel.messages.pofile import read_po, unescape, write_po
 
 from companion import resources
+from companion.editing.desk_messages import desk_messages, desk_state
 from companion.errors import SettingError
 from companion.files import write_whole
 from companion.guide.sections import notes
 from companion.guide.values import VALUE_HELP
 from companion.language.catalogue import (
+    DESK,
+    MESSAGES,
     Review,
     digest,
     forms_of,
@@ -33,6 +36,7 @@ from companion.language.catalogue import (
     review_of,
 )
 from companion.language.said import PLACEHOLDER
+from companion.web.tongue import tongues
 
 _HEAD = """\
 msgid ""
@@ -120,18 +124,37 @@ def template() -> Catalog:
     return gathered
 
 
+def _desk_template() -> Catalog:
+    gathered = Catalog(project="companion", charset="utf-8", fuzzy=False)
+    for message in desk_messages():
+        gathered.add(message)
+    return gathered
+
+
 def update(tag: str) -> Path:
-    """Bring a language's ``messages.po`` in step with the program, making it where there is none.
+    """Bring a language's ``messages.po`` in step with the program, making it where there is none; its ``desk.po`` too.
 
     A message that is new stands empty. One that was changed keeps its translation, marked fuzzy with the message that
     it was made for, so that a translator mends it and need not begin anew; nothing fuzzy is ever printed. Where the
     message says the same in other signs (a comma, a capital), the translation is carried over.
     """
-    path = resources.folder("locales") / tag / "messages.po"
+    path = resources.folder("locales") / tag / MESSAGES
     try:
         cldr = babel.Locale.parse(tag, sep="-")
     except (babel.UnknownLocaleError, ValueError) as error:
         raise SettingError(f"'{tag}' is no language tag that CLDR knows, such as 'es' or 'zh-Hans'.") from error
+    _in_step(path, cldr, template())
+    if tag in tongues():
+        _in_step(path.with_name(DESK), cldr, _desk_template())
+    settings = path.with_name("locale.toml")
+    if not settings.is_file():
+        name = cldr.get_display_name(cldr) or tag
+        write_whole(settings, tomli_w.dumps({"name": name, "fonts": ["Noto Sans"], "leading": 1.5}).encode())
+    return path
+
+
+def _in_step(path: Path, cldr: babel.Locale, wanted: Catalog) -> None:
+    """Bring one catalogue in step with the messages that it must have."""
     before: dict[str, str] = {}
     if path.is_file():
         with path.open("rb") as file:
@@ -145,7 +168,7 @@ def update(tag: str) -> Path:
             entry.user_comments = [comment for comment in entry.user_comments if comment[0] != "|"]
     else:
         held = Catalog(locale=cldr, project="companion", charset="utf-8", fuzzy=False)
-    held.update(template())
+    held.update(wanted)
     held.obsolete.clear()
     for entry in held:
         message = message_of(entry)
@@ -159,13 +182,8 @@ def update(tag: str) -> Path:
     out = io.BytesIO()
     write_po(out, held, width=0, omit_header=True, include_lineno=False, ignore_obsolete=True, include_previous=True)
     # Our own head: Babel's would carry the time of the run, and a file that did not change must not differ.
-    head = _HEAD.format(tag=tag, plurals=held.plural_forms)
+    head = _HEAD.format(tag=path.parent.name, plurals=held.plural_forms)
     write_whole(path, head.encode() + out.getvalue())
-    settings = path.with_name("locale.toml")
-    if not settings.is_file():
-        name = cldr.get_display_name(cldr) or tag
-        write_whole(settings, tomli_w.dumps({"name": name, "fonts": ["Noto Sans"], "leading": 1.5}).encode())
-    return path
 
 
 def _letters(message: object) -> list[str]:
@@ -261,6 +279,12 @@ def work_left(tag: str) -> Iterator[str]:
     yield from (f"missing  {places[message]}: {message}" for message in found.missing)
     yield from (f"stale    {message}" for message in found.stale)
     yield from (f"marks    {places[message]}: {message}" for message in found.faults)
+    desk = desk_state(tag)
+    if desk is not None:
+        yield f"{tag}, the desk: {desk.messages - len(desk.missing)} of {desk.messages} translated"
+        yield from (f"desk, missing  {message}" for message in desk.missing)
+        yield from (f"desk, stale    {message}" for message in desk.stale)
+        yield from (f"desk, marks    {message}" for message in desk.faults)
     if found.review:
         yield from (f"changed  {places[message]}: {message}" for message in found.changed)
 

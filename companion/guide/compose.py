@@ -265,11 +265,17 @@ CONDITIONS = (*(item.name for item in (*fields(Has), *fields(Values))), "code")
 """What ``::: if`` can ask: whether the case has some equipment, or a value that a sentence may hold."""
 
 
-def _tables(of: Callable[[Composer], list[tables.Table]]) -> Callable[[Composer], Iterator[Block]]:
+def _tables(
+    of: Callable[[Composer], list[tables.Table]], *, captioned: bool = False
+) -> Callable[[Composer], Iterator[Block]]:
     def blocks(composer: Composer) -> Iterator[Block]:
         found = of(composer)
-        # Of one table alone, the heading and the words above it say what it is.
-        told = [replace(found[0], caption=None)] if len(found) == 1 else found
+        # Of one table alone, the heading and the words above it say what it is, and the head of its one column.
+        told = (
+            [replace(found[0], caption=None)]
+            if len(found) == 1 and (not captioned or len(found[0].columns) == 1)
+            else found
+        )
         return (composer.answers(table) for table in told)
 
     return blocks
@@ -290,7 +296,7 @@ def _phones(composer: Composer) -> Iterator[Block]:
 
 TABLES: dict[str, Callable[[Composer], Iterator[Block]]] = {
     "durations-portable": _tables(lambda it: tables.durations(tables.awake(it.plan), "portable", it.locale)),
-    "durations-cylinder": _tables(lambda it: tables.durations(it.plan, "cylinder", it.locale)),
+    "durations-cylinder": _tables(lambda it: tables.durations(it.plan, "cylinder", it.locale), captioned=True),
     "weights": _tables(lambda it: tables.weights(it.plan, it.locale)),
     "standing": _tables(lambda it: tables.standing(tables.awake(it.plan), it.locale)),
     "steady": _tables(lambda it: [tables.undrawn(table) for table in tables.steady(tables.awake(it.plan), it.locale)]),

@@ -301,6 +301,8 @@ class Document:
     printer decides."""
     carried: tuple[tuple[str, str], ...] = ()
     """What it carries unseen, so that it can be checked again later: name and content."""
+    binding: Literal["none", "one side", "both sides"] = "none"
+    """Whether it is bound or punched, and how it is printed then."""
     screen: Screen | None = None
     """None where it has no list and nothing to read at length."""
 

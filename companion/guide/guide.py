@@ -1,6 +1,7 @@
 """The guide: a few pages to live by, and behind them the pages in which one looks things up."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from companion.guide.compose import Composer
 from companion.guide.document import Block, Box, Heading, Paragraph, Section
@@ -48,7 +49,7 @@ REFERENCE: tuple[tuple[str, Callable[[Has], bool]], ...] = (
 
 def short(composer: Composer) -> list[Block]:
     """Return the pages to live by alone."""
-    return [_living(composer, []), *_draft(composer)]
+    return [_living(composer, []), *_from_the_clinic(composer), *_draft(composer)]
 
 
 def guide(composer: Composer) -> list[Block]:
@@ -56,6 +57,7 @@ def guide(composer: Composer) -> list[Block]:
     names = _present(REFERENCE, composer.has)
     return [
         _living(composer, [Section(composer.section(CONTENTS), CONTENTS)]),
+        *_from_the_clinic(composer),
         *_draft(composer),
         *(Section(composer.section(name), name) for name in names),
     ]
@@ -91,6 +93,15 @@ def _living(composer: Composer, after: list[Block]) -> Section:
         begin = _title(composer) if not pages else []
         pages.append(Section((*begin, *blocks), name, "urgent" if name in URGENT else "plain"))
     return Section((*pages, *after), manner="living")
+
+
+def _from_the_clinic(composer: Composer) -> list[Paragraph]:
+    """Return the clinic's own sentence, behind its name: who reads it sees whose words they are."""
+    clinic = composer.case.clinic
+    if clinic.paper.sentence is None:
+        return []
+    name = replace(typed(f"{clinic.name}:"), bold=True)
+    return [Paragraph(composer.locale.alone(name, Run(" "), typed(clinic.paper.sentence)))]
 
 
 def _draft(composer: Composer) -> list[Box]:

@@ -1,6 +1,7 @@
 """Whom to call, and the number: the number for life and death first, then by what they help with and when."""
 
-from companion.case.clinic import WEEKDAYS, OfficeHours
+from companion.case.clinic import OfficeHours
+from companion.case.delivery import WEEKDAYS
 from companion.case.model import Case
 from companion.language.locale import Locale
 from companion.language.said import Said, isolated, typed

@@ -81,6 +81,7 @@ def _document(
         letter_width=locale.letter_width,
         leading=max(language.leading for language in locale.languages),
         carried=carried,
+        binding=composer.case.clinic.paper.binding if sheet in ("guide", "short") else "none",
         screen=Screen(first.say(title(guide.CONTENTS)), first.say("Read aloud"), first.say("Stop reading"))
         if sheet == "guide"
         else None,

@@ -8,10 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 from typing import Any
 
-from companion.case.clinic import WEEKDAYS, Round
+from companion.case.delivery import WEEKDAYS, Round
 from companion.case.model import Case
 from companion.case.prescription import Activity
-from companion.facts import oxygen
 from companion.facts.units import Amount
 from companion.guide import tables
 from companion.guide.naming import (
@@ -82,6 +81,7 @@ class Values:
     round: Said | None = _help("a whole sentence that says on which days the supplier comes without a call")
     delivery_days: Value = _help("time from the call to the delivery, such as 2 days")
     low_mark: Value = _help("mark at which the reservoir is low: one quarter, three eighths, 2 of 5 parts")
+    low_time: Value = _help("how long the reservoir at that mark and all full cylinders last, such as 3 days")
     reservoir_full_time: Value = _help("how long a full reservoir lasts, such as 6 days")
     cylinder_supply: Said | None = _help(
         "whole sentences that say how many back-up cylinders there are, and their time"
@@ -96,7 +96,6 @@ class Values:
     splash_airing_time: Value = _help("how long to air clothes that were splashed, such as 1 hour")
     water_temperature: Value = _help("temperature of lukewarm water, such as 37 to 39 °C")
     water_max: Value = _help("highest temperature of that water, such as 40 °C")
-    boiling_point: Value = _help("how cold the liquid is, such as −183 °C")
     pressure_unit: Value | None = _help("the unit of a cylinder's gauge: psi, bar, kPa or MPa")
     saturation_target: Value | None = _help("range of saturation, such as 88 to 92 %")
     saturation_low: Value | None = _help("lower end of that range, such as 88 %")
@@ -309,6 +308,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         round=_round(case.clinic.delivery.round, locale),
         low_mark=level_words(choices.low_mark(made.supply), locale),
         delivery_days=locale.days(made.wait_days),
+        low_time=locale.duration(choices.low_time(made.supply, made.backup_min)),
         reservoir_full_time=locale.duration(choices.full_time(made.supply)),
         cylinder_supply=None if backup_min is None else _cylinder_supply(made.cylinder_count, backup_min, locale),
         cylinder_time=None if backup_min is None else locale.duration(backup_min),
@@ -321,7 +321,6 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         splash_airing_time=locale.duration(settings.splash_airing_min),
         water_temperature=water(settings, locale),
         water_max=temperature(settings.water_max_c, locale, metric=metric, whole=math.floor),
-        boiling_point=temperature(oxygen.BOILING_POINT_C, locale, metric=metric),
         saturation_target=(
             locale.say("{low} to {high}", low=isolated(target.low), high=isolated(f"{target.high} %"))
             if target
@@ -465,7 +464,7 @@ def _while_filling(case: Case, locale: Locale) -> Said | None:
         "cylinder": locale.say("Before you fill, change to a cylinder. Afterwards, change back and close its valve."),
         "other portable": locale.say("While you fill one portable, breathe from the other one."),
         "pause": locale.say(
-            "While you fill, you may be without oxygen for these few minutes, as ordered. Put it back on right after."
+            "Your clinic allows you the few minutes of filling without oxygen. Put it back on right after."
         ),
     }
     way = case.prescription.while_filling

@@ -20,6 +20,9 @@ SOURCE = "en"
 """The language in which the guide is written."""
 
 
+MESSAGES, DESK = "messages.po", "desk.po"
+"""The catalogues of a language: what a patient or helper reads, and what who sits at the clinic's desk reads."""
+
 PSEUDO = "en-XA"
 """English made 40 % longer and accented, to see where a layout breaks. Never offered to a reader."""
 
@@ -58,16 +61,16 @@ def catalogue(tag: str) -> Catalog | None:
     return None if tag in (SOURCE, PSEUDO) else read_catalogue(tag)
 
 
-def read_catalogue(tag: str) -> Catalog:
-    """Read the ``messages.po`` of a language as it stands now.
+def read_catalogue(tag: str, file: str = MESSAGES) -> Catalog:
+    """Read a catalogue of a language as it stands now.
 
     Raises:
         SettingError: it is missing or cannot be read.
     """
-    path = resources.folder("locales") / tag / "messages.po"
+    path = resources.folder("locales") / tag / file
     try:
-        with path.open("rb") as file:
-            return read_po(file, locale=babel.Locale.parse(tag, sep="-"))
+        with path.open("rb") as held:
+            return read_po(held, locale=babel.Locale.parse(tag, sep="-"))
     except (OSError, ValueError) as error:
         raise SettingError(f"The translations of '{tag}' cannot be read: {path}: {error}.") from error
 

@@ -153,6 +153,15 @@ def backup_min(by_activity: Mapping[Activity, int]) -> int | None:
     return min(by_activity.values(), default=None)
 
 
+def low_time(supply: Sequence[ReservoirSupply], backup: Mapping[Activity, int]) -> int:
+    """Return how long any of the reservoirs and then the whole back-up last from the mark that is low [min].
+
+    It is the sum of what is told of each, so that nobody has to add in a hurry.
+    """
+    alone = shortest_at([line.safe_min for line in supply], low_mark(supply))
+    return round_down(alone + (backup_min(backup) or 0))
+
+
 def one_cylinder_min(windows: Iterable[Window]) -> int:
     """Return how long any full cylinder lasts, whatever the patient does [min]; 0 without cylinders."""
     return min((window.safe_min for window in windows if window.kind == "cylinder" and window.level == 1), default=0)

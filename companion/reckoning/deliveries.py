@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from companion.case.clinic import WEEKDAYS, Round
+from companion.case.delivery import WEEKDAYS, Round
 from companion.case.model import Case
 from companion.facts.days_off import public_holidays, weekend
 from companion.reckoning import choices

@@ -17,6 +17,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import tomli_w
 from python_multipart.multipart import parse_options_header
@@ -37,6 +38,7 @@ from companion.case.rooms import EQUIPMENT, Rooms
 from companion.case.toml_file import LARGEST_FILE, toml_values
 from companion.errors import CaseError, CompanionError, Fault, harmless
 from companion.guide.document import Sheet
+from companion.guide.sheet_names import told_apart, whose
 from companion.guide.sheets import document
 from companion.language.catalogue import SOURCE, available
 from companion.language.locale import Bilingual, Locale
@@ -46,8 +48,11 @@ from companion.reckoning.plan import plan
 from companion.render.pdf import pdf, pictures
 from companion.web import desk_page, form, kits
 from companion.web.desk_case import checked, kept_for_later, reduced
+from companion.web.desk_page import TONGUE
 from companion.web.desk_words import words
+from companion.web.preferred import preferred
 from companion.web.security import Guard, policy, refused
+from companion.web.tongue import tongues
 from companion.web.visitors import Access, OwnVisitors, same
 
 SAVED_AS = "case.toml"
@@ -83,8 +88,8 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
             desk_page.page(entries, shown, found, notes, rooms, access.token, fresh=fresh), 422 if shown else 200
         )
 
-    def empty() -> Response:
-        entries: dict[str, Sequence[str]] = {"issued": [today().isoformat()]}
+    def empty(tongue: str) -> Response:
+        entries: dict[str, Sequence[str]] = {"issued": [today().isoformat()], TONGUE: [tongue]}
         for kind in () if kits.rooms_of(folder)[0].kits else _STARTED_WITH:
             entries = form.with_container(kind, entries)
         return page(entries, fresh=True)
@@ -92,8 +97,9 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
     def acted(action: str, which: str, entries: form.Entries) -> Response:  # noqa: PLR0911 - one line for each button
         rooms, _ = kits.rooms_of(folder)
         if action == "save":
-            whole = checked(entries, today(), rooms).whole
-            return _download(tomli_w.dumps(whole).encode(), SAVED_AS, "application/toml")
+            found = checked(entries, today(), rooms)
+            whole = found.whole
+            return _download(tomli_w.dumps(whole).encode(), SAVED_AS, "application/toml", found.case)
         if action == "add" and which in _STARTED_WITH:
             return page(form.with_container(which, entries))
         if action == "remove" and _is_container(which):
@@ -139,7 +145,7 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
         stands, other_kit = reduced(values, rooms)
         if other_kit:
             note = f"{note} {words('kit moved', name=harmless(str(values['from_kit'])))}"
-        now = {**stands, "issued": [day], "before": [kept_for_later(values)]}
+        now = {**stands, "issued": [day], "before": [kept_for_later(values)], TONGUE: entries[TONGUE]}
         return page(now, told=True, note=note, faults=_strangers(values))
 
     def previewed(entries: form.Entries) -> Response:
@@ -153,7 +159,7 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
         if case is None:
             return page(entries, told=True)
         try:
-            packed = _download(_packed(case, entries, key_file), DOWNLOADED_AS, "application/zip")
+            packed = _download(_packed(case, entries, key_file), DOWNLOADED_AS, "application/zip", case)
             kits.count_use(folder, case.from_kit, today())
         except CompanionError as error:
             return page(entries, note=str(error))
@@ -195,15 +201,15 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
 
     # Reading a form waits for the network; all that follows is work, and is done beside the loop that serves everybody.
 
-    async def start(_: Request) -> Response:
-        return await asyncio.to_thread(empty)
+    async def start(request: Request) -> Response:
+        return await asyncio.to_thread(empty, _tongue(request))
 
     async def typeset(work: Callable[[form.Entries], Response], entries: form.Entries) -> Response:
         return await asyncio.get_running_loop().run_in_executor(_typesetting, work, entries)
 
     async def act(request: Request) -> Response:
         async with _form(request, access) as sent:
-            entries = _entries(sent)
+            entries = _entries(sent, request)
         action, _, which = "".join(entries.pop("do", ["check"])).partition(":")
         if action in ("make", "print"):
             return await typeset(made if action == "make" else printed, entries)
@@ -212,18 +218,18 @@ def application(key_file: Path, today: Callable[[], dt.date], access: Access) ->
     async def open_file(request: Request) -> Response:
         async with _form(request, access) as sent:
             file = sent.get("file")
-            entries = _entries(sent)
+            entries = _entries(sent, request)
             if not isinstance(file, UploadFile) or not file.filename:
                 return await asyncio.to_thread(page, entries, note=words("choose"))
             return await asyncio.to_thread(opened, await file.read(), file.filename, entries)
 
     async def preview(request: Request) -> Response:
         async with _form(request, access) as sent:
-            return await asyncio.to_thread(previewed, _entries(sent))
+            return await asyncio.to_thread(previewed, _entries(sent, request))
 
     async def picture(request: Request) -> Response:
         async with _form(request, access) as sent:
-            return await typeset(pictured, _entries(sent))
+            return await typeset(pictured, _entries(sent, request))
 
     async def script(_: Request) -> Response:
         return Response(resources.read("templates", "web/desk.js"), media_type="text/javascript")
@@ -256,12 +262,16 @@ async def _form(request: Request, access: Access) -> AsyncIterator[FormData]:
         yield sent
 
 
-def _entries(sent: FormData) -> dict[str, Sequence[str]]:
+def _entries(sent: FormData, request: Request) -> dict[str, Sequence[str]]:
     found: dict[str, list[str]] = {}
     for name, value in sent.multi_items():
         if isinstance(value, str) and name != "token":
             found.setdefault(name, []).append(value)
-    return dict(found)
+    return {**found, TONGUE: [_tongue(request)]}
+
+
+def _tongue(request: Request) -> str:
+    return preferred(request.headers.get("accept-language", ""), tongues())
 
 
 def _is_container(path: str) -> bool:
@@ -352,7 +362,7 @@ def _packed(case: Case, entries: form.Entries, key_file: Path) -> bytes:
     wanted = [sheet for sheet in desk_page.OFFERED if sheet in entries.get("sheets", ())] or desk_page.OFFERED
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
         for name, data in make_family_set(case, made, _locales(case), keys, wanted):
-            packed.writestr(zipfile.ZipInfo(name, stamp), data, zipfile.ZIP_DEFLATED)
+            packed.writestr(zipfile.ZipInfo(told_apart(name, case), stamp), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 
@@ -366,10 +376,13 @@ def _html(page: str, status: int) -> Response:
     return Response(page, status, headers, media_type="text/html")
 
 
-def _download(data: bytes, name: str, kind: str) -> Response:
-    """Answer with a file whose name tells two patients' files apart and tells of neither who it is."""
+def _download(data: bytes, name: str, kind: str, case: Case | None = None) -> Response:
+    """Answer with a file whose name tells two patients' files apart, and who they are where the clinic allows it."""
     stem, _, ending = name.rpartition(".")
-    letters = base64.b32encode(hashlib.sha256(data).digest())[:6].decode().lower()
-    name = f"{stem}-{letters}.{ending}"
-    headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-store"}
+    if case is not None and case.clinic.paper.named_files:
+        name = f"{whose(case)}.{case.issued}.{name}"
+    else:
+        letters = base64.b32encode(hashlib.sha256(data).digest())[:6].decode().lower()
+        name = f"{stem}-{letters}.{ending}"
+    headers = {"content-disposition": f"attachment; filename*=UTF-8''{quote(name)}", "cache-control": "no-store"}
     return Response(data, headers=headers, media_type=kind)

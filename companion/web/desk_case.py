@@ -1,8 +1,8 @@
-"""A form held against the model and the clinic's folder: what is taken from there, what follows, what moved."""
+"""A form held against the model and the clinic's folder: what is taken from there, and what follows."""
 
 import datetime as dt
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,11 +11,7 @@ from companion.case.model import Case
 from companion.case.read import case_from_dict
 from companion.case.rooms import EQUIPMENT, Rooms, complete, region_of
 from companion.errors import CaseError, Fault
-from companion.guide.tables import Row, Table, all_durations
-from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
-from companion.language.said import Said, plain
-from companion.reckoning.plan import plan
 from companion.web import form
 from companion.web.desk_words import words
 
@@ -116,52 +112,14 @@ def kept_for_later(values: Mapping[str, Any]) -> str:
     return json.dumps(values, default=str)
 
 
-# ── old beside new ──────────────────────────────────────────────────────────────────────────────
-
-Key = tuple[str, str, str]
-"""Of one time: its table, row and column, by their words; the flow below a column's head is no part of it."""
-
-Was = dict[Key, Said]
-
-
-def times_before(entries: form.Entries, rooms: Rooms) -> Was | None:
-    """Return each time of the case that was opened; None where none was."""
-    text = "".join(entries.get("before", ()))
-    if not text:
-        return None
-    try:
-        values = json.loads(text)
-        whole, _ = complete(values, rooms)
-        case = case_from_dict(whole, "the file")
-    except (ValueError, TypeError, AttributeError, RecursionError):  # it was no whole case, or is no longer ours
-        return None
-    return dict(_times(all_durations(plan(case), Locale(SOURCE, case.clinic.region))))
-
-
-def moved(was: Was | None, now: Sequence[Table]) -> Was:
-    """Return the former time of each cell that shows another one now."""
-    if was is None:
-        return {}
-    return {key: was[key] for key, said in _times(now) if key in was and was[key] != said}
-
-
-def key_of(table: Table, row: Row, place: int) -> Key:
-    """Return what stands for the time in one cell."""
-    return plain(table.caption or ""), plain(row.head), plain(table.columns[place].head)
-
-
-def _times(tables: Sequence[Table]) -> Iterator[tuple[Key, Said]]:
-    for table in tables:
-        for row in table.rows:
-            for place, said in enumerate(row.cells):
-                yield key_of(table, row, place), said
-
-
 # ── what follows from the eight values ──────────────────────────────────────────────────────────
 
 
-def consequences(whole: dict[str, Any]) -> list[tuple[str, str]]:
-    """Return what was not typed for this patient and holds for the guide, each with the id of its field."""
+def consequences(whole: dict[str, Any], tag: str) -> list[tuple[str, str]]:
+    """Return what was not typed for this patient and holds for the guide, each with the id of its field.
+
+    It is said in English, but for the date, which is that of a language.
+    """
     region = region_of(whole)
     found: list[tuple[str, str]] = []
 
@@ -194,7 +152,8 @@ def consequences(whole: dict[str, Any]) -> list[tuple[str, str]]:
     target = "prescription.target_saturation"
     add(f"{target}.low", "target", low=read(f"{target}.low"), high=read(f"{target}.high"))
     review = read("prescription.review_date")
-    add("prescription.review_date", "review", day=f"{review:%-d %B %Y}" if review else None)
+    day = Locale(tag, region or "US").date(review) if review else None
+    add("prescription.review_date", "review", day=day)
     coming = read("clinic.delivery.round.weekdays")
     add("clinic.delivery.round.weekdays", "round", weekdays=", ".join(map(str.capitalize, coming)) if coming else None)
     add("clinic.delivery.lead_days", "lead", days=read("clinic.delivery.lead_days"))

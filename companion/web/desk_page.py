@@ -1,48 +1,34 @@
 """The desk's page, and what is told of it while values are typed."""
 
+import base64
 from collections.abc import Sequence
+from fractions import Fraction
+from functools import cache
 from typing import Any
 
 from markupsafe import Markup
 
-from companion.case.fields import Part, fields_of
-from companion.case.model import Case
 from companion.case.rooms import EQUIPMENT, Rooms
 from companion.errors import Fault
 from companion.guide.document import Sheet
 from companion.guide.notice_words import notice_words
+from companion.guide.pictures import picture
 from companion.guide.sheet_names import SHEETS
 from companion.guide.tables import all_durations
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
-from companion.language.said import plain as plain_words
 from companion.reckoning.plan import plan
 from companion.render.html import environment, web_page
 from companion.web import form, kits
-from companion.web.desk_case import EIGHT, Checked, consequences, key_of, moved, times_before
-from companion.web.desk_words import as_on_the_page, way, words
+from companion.web.desk_case import EIGHT, Checked, consequences
+from companion.web.old_new import case_before, moves
+from companion.web.tongue import Tongue
 
-_LOCALE = Locale(SOURCE, "US")
+TONGUE = "tongue"
+"""The field in which the desk's own language travels: that which the browser asks for."""
 
 OFFERED: tuple[Sheet, ...] = (*SHEETS, "short")
 """The sheets that the desk makes and shows; the plain text comes with the guide."""
-
-
-def _names(model: type[Part]) -> set[str]:
-    found: set[str] = set()
-    for name, field in fields_of(model).items():
-        found.add(name)
-        if field.part is not None:
-            found |= _names(field.part)
-    return found
-
-
-_KNOWN = _names(Case)
-
-
-def on_the_page(text: str) -> str:
-    """Return a message as the page says it: each field by its label."""
-    return as_on_the_page(text, _KNOWN)
 
 
 def page(
@@ -56,20 +42,22 @@ def page(
     fresh: bool,
 ) -> str:
     """Return the whole page."""
+    tongue = tongue_of(entries)
     groups = form.groups(entries, [*faults, *found.meant], found.taken)
     return web_page(
         "web/desk.html.jinja",
-        _LOCALE,
-        **_shared(found),
+        Locale(tongue.tag, "US"),
+        **_shared(found, tongue),
         groups=groups,
         eight={part.name: part for part in form.parts(groups) if part.name in (*EIGHT, "patient.languages")},
         entries=entries,
         languages=form.languages(),
         faults=faults,
         places=form.places(groups),
-        way=way,
+        way=tongue.way,
+        picture_of=_gauge_picture,
         preview=Markup(_preview(entries, found, rooms)),
-        following=Markup(_following(found)),
+        following=Markup(_following(found, tongue)),
         notes=notes,
         kits=_offered(entries, rooms),
         kit=Markup(_kit(entries, rooms)),
@@ -85,43 +73,57 @@ def page(
 
 def news(entries: form.Entries, found: Checked, rooms: Rooms) -> dict[str, Any]:
     """Return what changes on the page while values are typed."""
+    tongue = tongue_of(entries)
     groups = form.groups(entries, [*found.faults, *found.meant], found.taken)
     return {
         "preview": _preview(entries, found, rooms),
-        "following": _following(found),
+        "following": _following(found, tongue),
         "kit": _kit(entries, rooms),
         "faults": {
-            part.id: "".join(_fault(fault, found) for fault in part.faults)
+            part.id: "".join(_fault(fault, found, tongue) for fault in part.faults)
             for part in form.parts(groups)
             if part.faults
         },
-        "taken": {form.id_of(name): text for name, text in found.taken.items()},
-        "read": {place: words("read", value=value) for place, value in found.read.items()},
+        "taken": {form.id_of(name): tongue.say(text) for name, text in found.taken.items()},
+        "read": {place: tongue.words("read", value=value) for place, value in found.read.items()},
     }
 
 
-def _shared(found: Checked) -> dict[str, Any]:
-    return {"w": words, "plain": on_the_page, "meant": found.meant, "read": found.read}
+def tongue_of(entries: form.Entries) -> Tongue:
+    """Return the language in which a page is asked for."""
+    return Tongue("".join(entries.get(TONGUE, (SOURCE,))))
+
+
+def _shared(found: Checked, tongue: Tongue) -> dict[str, Any]:
+    return {"w": tongue.words, "say": tongue.say, "plain": tongue.plain, "meant": found.meant, "read": found.read}
+
+
+@cache
+def _gauge_picture(kind: str) -> str:
+    """Return the drawing of a gauge of some kind, as the address of an image; a gauge tells its kind at any level."""
+    drawn = picture(Locale(SOURCE, "US"), "gauge", kind=kind, level=Fraction(1, 2), divisions=4)
+    return f"data:image/svg+xml;base64,{base64.b64encode(drawn.svg.encode()).decode()}"
 
 
 def _preview(entries: form.Entries, found: Checked, rooms: Rooms) -> str:
     """Return the table of the case as it stands, or how much is missing."""
+    tongue = tongue_of(entries)
+    shared = _shared(found, tongue)
     if found.case is None:
-        return web_page("web/preview.html.jinja", _LOCALE, **_shared(found), count=len(found.faults), containers=())
+        none = Locale(tongue.tag, "US")
+        return web_page("web/preview.html.jinja", none, **shared, count=len(found.faults), containers=())
     made = plan(found.case)
-    shown = all_durations(made, Locale(SOURCE, found.case.clinic.region))
-    was = times_before(entries, rooms)
+    locale = Locale(tongue.tag, found.case.clinic.region)
+    was = case_before(entries, rooms)
     return web_page(
         "web/preview.html.jinja",
-        _LOCALE,
-        **_shared(found),
+        locale,
+        **shared,
         count=0,
-        containers=shown,
+        containers=all_durations(made, locale),
         compared=was is not None,
-        moved=moved(was, shown),
-        key=key_of,
-        text_of=plain_words,
-        notices=[notice_words(notice) for notice in made.notices],
+        moves=moves(was, found.case, tongue.tag) if was else (),
+        notices=[tongue.say(notice_words(notice)) for notice in made.notices],
     )
 
 
@@ -138,8 +140,9 @@ def _unfolded(entries: form.Entries, faults: Sequence[Fault], found: Checked, ro
     }
 
 
-def _following(found: Checked) -> str:
-    return web_page("web/following.html.jinja", _LOCALE, following=consequences(found.whole))
+def _following(found: Checked, tongue: Tongue) -> str:
+    following = [(place, tongue.say(text)) for place, text in consequences(found.whole, tongue.tag)]
+    return web_page("web/following.html.jinja", Locale(tongue.tag, "US"), following=following)
 
 
 def _offered(entries: form.Entries, rooms: Rooms) -> list[tuple[str, str]]:
@@ -158,15 +161,17 @@ def _kit(entries: form.Entries, rooms: Rooms) -> str:
     kit = rooms.kits.get(name)
     if kit is None:
         return ""
+    tongue = tongue_of(entries)
     held = [
-        kits.title_of(container, part, place)
+        ", ".join(map(tongue.say, kits.title_of(container, part, place)))
         for part in EQUIPMENT[:3]
         for place, container in enumerate(kit.get(part, ()), start=1)
     ]
-    used = words("kit used", count=kits.uses(rooms.folder, name))
+    used = tongue.words("kit used", count=kits.uses(rooms.folder, name))
     return str(Markup("<p>{}. {}</p>").format("; ".join(held), used))
 
 
-def _fault(fault: Fault, found: Checked) -> str:
-    module = environment().get_template("web/_fault.html.jinja").make_module({"page": _LOCALE, **_shared(found)})
+def _fault(fault: Fault, found: Checked, tongue: Tongue) -> str:
+    held = {"page": Locale(tongue.tag, "US"), **_shared(found, tongue)}
+    module = environment().get_template("web/_fault.html.jinja").make_module(held)
     return str(module.beside(fault))  # type: ignore[attr-defined]

@@ -1,6 +1,10 @@
-"""Every sentence of the clinic's desk, in English, in one place: clinicians read them, patients never."""
+"""Every sentence of the clinic's desk, in English, in one place: clinicians read them, patients never.
+
+``tongue.py`` says them in another language.
+"""
 
 import re
+from collections.abc import Callable, Container
 
 WORDS = {
     # ── the page ──
@@ -34,6 +38,11 @@ WORDS = {
     "no kit": "None of these: the equipment is entered below",
     "from room": "If left empty: {value}",
     "read": "Read as {value}",
+    "pulses": "Pulses",
+    "setting": "Setting",
+    "hint setting": "the number on the conserver, such as '2'",
+    "dose": "One pulse",
+    "hint dose": "mL of one pulse at this setting from the device's own data, such as '22.8 mL'",
     # ── buttons ──
     "check": "Check, and show the table",
     "make": "Make the guide and its sheets",
@@ -56,7 +65,7 @@ WORDS = {
     "show sheet": "Sheet shown",
     "add": "Add a {container}",
     "remove": "Take {container} out",
-    "put back": "Put {container} back",
+    "put back": "Put back what was taken out",
     "open kit": "Change this kit, or its equipment for this patient",
     "keep kit": "Keep this equipment as a kit",
     "kit name": "Name of the kit",
@@ -82,9 +91,10 @@ WORDS = {
     "done": "Done: {file} is in your download folder.",
     "choose": "Choose a file first, then press 'Open'.",
     "of today": "The date of this guide is now {day}, today. The file says {read}.",
-    "compared": "Old beside new: what the change moves in the times, against the case that you opened.",
-    "same": "No time in these tables has moved against the case that you opened.",
-    "was": "was {old}",
+    "compared": "Old beside new: what the change moves in guide, card and sign",
+    "same": "Nothing in them reads otherwise than in the case that you opened.",
+    "moved old": "Before:",
+    "moved new": "Now:",
     "out": "{container} was taken out.",
     "back": "{container} is back.",
     "kit kept": "Kept as the kit '{name}'. It holds the equipment and nothing about the patient.",
@@ -116,6 +126,14 @@ WORDS = {
     "yes": "yes",
     "no": "no",
     "draft": "draft, not reviewed",
+    # ── pieces of messages that a check puts together ──
+    "unlikely here": "{what} is usually {least} to {most}; here it is {value}",
+    "unlikely": "{what} is usually {least} to {most}",
+    "unlikely most here": "{what} is usually up to {most}; here it is {value}",
+    "unlikely most": "{what} is usually up to {most}",
+    "both": "the prescriber and {other}",
+    "day": "{number} day",
+    "days": "{number} days",
 }
 
 LABELS = {
@@ -181,6 +199,6 @@ def _counted(text: str) -> str:
     return re.sub(r"\[([0-9]+)\]", r" \1", text)
 
 
-def as_on_the_page(text: str, known: set[str]) -> str:
-    """Return a message with each name of a field, as a case file spells it, by its label."""
-    return _QUOTED.sub(lambda quoted: f"“{label(quoted[1])}”" if quoted[1] in known else quoted[0], text)
+def as_on_the_page(text: str, known: Container[str], say: Callable[[str], str]) -> str:
+    """Return a message with each name of a field, as a case file spells it, by its label, said in some language."""
+    return _QUOTED.sub(lambda quoted: f"“{say(label(quoted[1]))}”" if quoted[1] in known else quoted[0], text)

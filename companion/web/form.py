@@ -31,6 +31,7 @@ UNASKED = ("confirmed", "from_kit")
 """Fields of a case that the form has no question for: ticks beside other fields, and what picking a kit leaves."""
 
 _BOLUS = "conserver.bolus"
+_GAUGE = ".gauge.kind"
 TAKEN_OUT = "taken-out"
 """The field in which a container travels that was taken out."""
 
@@ -59,7 +60,8 @@ class Field:
     id: str
     label: str
     hint: str
-    kind: Literal["text", "number", "date", "choice", "several"]
+    kind: Literal["text", "number", "date", "choice", "pictured", "several"]
+    """``pictured``: a choice of which each option has a drawing."""
     options: tuple[Option, ...]
     values: tuple[str, ...]
     required: bool
@@ -152,6 +154,8 @@ def _part(path: str, field: CaseField, typed_in: _Typed) -> "Field | Group":
     if field.part is not None:
         return _group(path, title, field.part, typed_in, optional=not field.required)
     shown, options = _asked_as(field)
+    if path.endswith(_GAUGE):
+        shown = "pictured"
     return Field(
         name=path,
         id=id_of(path),
@@ -196,11 +200,11 @@ def _bolus(typed_in: _Typed) -> Group:
         setting = _one(entries, f"{path}.setting")
         known.add(setting)
         rows += [
-            _plain_field(f"{path}.setting", "Setting", "the number on the conserver, such as '2'", entries, ()),
+            _plain_field(f"{path}.setting", words("setting"), words("hint setting"), entries, ()),
             _plain_field(
                 f"{path}.dose",
-                "One pulse",
-                "mL of one pulse at this setting from the device's own data, such as '22.8 mL'",
+                words("dose"),
+                words("hint dose"),
                 entries,
                 typed_in.at(f"{_BOLUS}.{setting}") if setting else (),
             ),
@@ -211,7 +215,7 @@ def _bolus(typed_in: _Typed) -> Group:
         if fault.where == _BOLUS
         or (fault.where.startswith(f"{_BOLUS}.") and fault.where.removeprefix(f"{_BOLUS}.") not in known)
     )
-    return Group(_BOLUS, id_of(_BOLUS), "Pulses", tuple(rows), elsewhere)
+    return Group(_BOLUS, id_of(_BOLUS), words("pulses"), tuple(rows), elsewhere)
 
 
 def _plain_field(path: str, label: str, hint: str, entries: Entries, faults: tuple[Fault, ...]) -> Field:
@@ -221,7 +225,7 @@ def _plain_field(path: str, label: str, hint: str, entries: Entries, faults: tup
 
 def _asked_as(
     field: CaseField,
-) -> tuple[Literal["text", "number", "date", "choice", "several"], tuple[Option, ...]]:
+) -> tuple[Literal["text", "number", "date", "choice", "pictured", "several"], tuple[Option, ...]]:
     named = tuple(Option(word, word) for word in get_args(field.kind)) if get_origin(field.kind) is Literal else ()
     if field.many:
         return "several", named or languages()

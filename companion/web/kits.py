@@ -114,7 +114,7 @@ def uses(folder: Path, kit: str) -> int:
     return sum(line.partition(" ")[2] == kit for line in lines)
 
 
-def title_of(container: Mapping[str, Any], kind: str, place: int) -> str:
+def title_of(container: Mapping[str, Any], kind: str, place: int) -> list[str]:
     """Return how a container of a kit is told in a line: its kind and the first fact of its size."""
-    size = next((f", {container[one]}" for one in ("liquid_volume", "oxygen_mass", "content") if one in container), "")
-    return f"{label(kind)} {place}{size}"
+    sizes = [str(container[one]) for one in ("liquid_volume", "oxygen_mass", "content") if one in container]
+    return [f"{label(kind)} {place}", *sizes[:1]]

@@ -31,13 +31,14 @@ from starlette.types import ASGIApp
 from companion import resources
 from companion.case.model import Case
 from companion.errors import LinkError, SettingError
-from companion.language.catalogue import SOURCE, available
+from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.link.code import decode
 from companion.link.keys import Keys
 from companion.reckoning.plan import Plan, plan
 from companion.render.html import script, web_page
 from companion.web.pages import Place, deliveries, full_guide, manifest, table_page
+from companion.web.preferred import preferred
 from companion.web.security import Guard, policy, refused
 
 SCRIPTS = ("table.js", "worker.js", "guide.js")
@@ -45,15 +46,6 @@ ICON = "icon.svg"
 FILE_POLICY = "default-src 'none'; frame-ancestors 'none'"
 SCRIPT_POLICY = "default-src 'none'; connect-src 'self'; frame-ancestors 'none'"
 """The worker fetches our own pages, under the policy that its own file came with."""
-
-_CHINESE = {
-    "zh": "zh-hans",
-    "zh-cn": "zh-hans",
-    "zh-sg": "zh-hans",
-    "zh-tw": "zh-hant",
-    "zh-hk": "zh-hant",
-    "zh-mo": "zh-hant",
-}
 
 _log = logging.getLogger(__name__)
 
@@ -165,7 +157,7 @@ def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIA
         address = read_address(request.path_params["rest"])
         if address is None:
             raise HTTPException(404)
-        tag = address.tag or _preferred(request.headers.get("accept-language", ""))
+        tag = address.tag or preferred(request.headers.get("accept-language", ""), available())
         try:
             pages = pages_of(keys())
         except SettingError as error:
@@ -187,7 +179,7 @@ def application(keys: Callable[[], Keys], today: Callable[[], dt.date]) -> ASGIA
         return _answer(request, pages.table(address.code, address.place, tag, out_of_date=out_of_date))
 
     async def start(request: Request) -> Response:
-        return _answer(request, start_page(_preferred(request.headers.get("accept-language", ""))))
+        return _answer(request, start_page(preferred(request.headers.get("accept-language", ""), available())))
 
     async def script_of(request: Request) -> Response:
         return Response(
@@ -221,25 +213,6 @@ def script_file(name: str) -> bytes:
 def icon_file() -> bytes:
     """Return the picture for a home screen."""
     return resources.read("templates", f"web/{ICON}").encode()
-
-
-@lru_cache(maxsize=256)
-def _preferred(header: str) -> str:
-    """Return the language of ours that an Accept-Language header likes best."""
-    weighed = []
-    for item in header[:200].split(","):
-        tag, _, weight = item.partition(";")
-        quality = re.fullmatch(r"\s*q=(0(?:\.\d{1,3})?|1(?:\.0{1,3})?)\s*", weight)
-        weighed.append((-(float(quality[1]) if quality else 1.0), tag.strip().casefold()))
-    held = {tag.casefold(): tag for tag in available()}
-    for _, tag in sorted(weighed, key=lambda pair: pair[0]):
-        # Phones send a country with Chinese, our folders are named for the script.
-        wanted = _CHINESE.get(tag, tag)
-        while wanted:
-            if wanted in held:
-                return held[wanted]
-            wanted = wanted.rpartition("-")[0]
-    return SOURCE
 
 
 @cache

@@ -110,19 +110,20 @@ async function make(button) {
   const body = entries();
   body.set("do", button.value);
   const answer = await fetch(form.action, { method: "POST", body });
-  const name = /filename="(.+)"/.exec(answer.headers.get("content-disposition") ?? "")?.[1];
+  const name = /filename\*=UTF-8''(.+)/.exec(answer.headers.get("content-disposition") ?? "")?.[1];
   if (!answer.ok || !name) return false;
   const link = document.createElement("a");
   link.href = URL.createObjectURL(await answer.blob());
-  link.download = name;
+  link.download = decodeURIComponent(name);
   link.click();
   URL.revokeObjectURL(link.href);
-  note.textContent = note.dataset.done.replace("FILE", name);
+  note.textContent = note.dataset.done.replace("FILE", link.download);
   return true;
 }
 
 form.addEventListener("focusout", (event) => {
-  if (event.target.id) left.add(event.target.id);
+  const pictured = event.target.closest(".pictured");
+  if (pictured || event.target.id) left.add((pictured ?? event.target).id);
 });
 // What stands outside the form belongs to it too: the sheet that is shown.
 document.addEventListener("input", (event) => {

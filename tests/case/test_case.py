@@ -234,6 +234,10 @@ SLIPS: dict[str, tuple[str, str, dict[str, Any]]] = {
     "a word for a clinic": ("clinic", "not a table", {"clinic": "ours"}),
     "no such region": ("clinic", "'region' is 'XX'", {"clinic.region": "XX"}),
     "a phone number in words": ("clinic.phone_day", "not written", {"clinic.phone_day": "call us"}),
+    "a sentence too long": ("clinic.paper.sentence", "too long", {"clinic.paper": {"sentence": "x" * 201}}),
+    "a sentence of two lines": ("clinic.paper.sentence", "cannot be seen", {"clinic.paper": {"sentence": "a\nb"}}),
+    "a sign of no font": ("clinic.paper.sentence", "cannot be printed", {"clinic.paper": {"sentence": "a\u16a0"}}),
+    "no binding": ("clinic.paper.binding", "not one of the words", {"clinic.paper": {"binding": "spiral"}}),
     "no web address": ("clinic.link_base", "not written", {"clinic.link_base": "javascript:alert(1)"}),
     "a margin that lengthens": (
         "clinic.policy.flow_tolerance_percent",

@@ -3,6 +3,7 @@
 import copy
 import datetime as dt
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from companion.case.toml_file import toml_values
 from companion.cli import main
 from companion.errors import CaseError
 from tests.cases import BASE, case_dict
+from tests.tools import ROOT
 
 KIT: dict[str, Any] = {
     "name": "A reservoir, a portable, two cylinders",
@@ -287,3 +289,18 @@ def test_the_command_shows_each_room_and_what_is_missing_in_it(
     assert "reservoir[1].boil_off: it is missing" in capsys.readouterr().out
     assert main(["clinic", str(folder), "--ask", "half"]) == 0
     assert "[[reservoir]]" in capsys.readouterr().out
+
+
+def test_the_example_of_a_clinics_folder_is_right(capsys: pytest.CaptureFixture[str]) -> None:
+    folder = ROOT / "examples/quarry-hill"
+    assert main(["clinic", str(folder)]) == 0
+    shown = capsys.readouterr().out
+    rooms = re.findall(r"^  (\S+)  .*: nothing is wrong or missing$", shown, re.MULTILINE)
+    assert rooms == ["clinic.toml", "kits/side-fill-31.toml", "kits/top-fill-45.toml"]
+    case = read_case(folder / "ana-belmonte.toml", dt.date(2026, 11, 2))
+    assert (case.from_kit, case.clinic.name) == ("top-fill-45", "Quarry Hill Lung Clinic")
+    own = toml_values((folder / "ana-belmonte.toml").read_bytes(), "the example")
+    order = own.pop("prescription")
+    # Eight values, with the day: name, languages and kit; three flows, hours out and asleep.
+    assert set(own) | set(own.pop("patient")) == {"issued", "kit", "patient", "name", "languages"}
+    assert [len(order[activity]) for activity in ("rest", "exertion", "sleep")] == [1, 2, 2]

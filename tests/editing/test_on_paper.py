@@ -12,9 +12,12 @@ from dataclasses import dataclass
 from functools import cache, cached_property
 from itertools import product
 from typing import Any
+from urllib.parse import urlsplit
 
+import cv2
 import page as validation
 import pdfplumber
+import pypdfium2
 import pytest
 from hypothesis import settings
 
@@ -27,6 +30,7 @@ from companion.guide.document import Sheet
 from companion.guide.sheets import document
 from companion.language.catalogue import PSEUDO, available
 from companion.language.locale import Bilingual, Locale
+from companion.language.said import plain
 from companion.link.code import address, encode
 from companion.reckoning.plan import Plan, plan
 from companion.render.pdf import pdf
@@ -34,6 +38,7 @@ from tests.cases import UNEVEN, a_case, case_dict
 from tests.guides import CODE, EXAMPLES, HOMES, KEYS
 from tests.paper import Leaf, leaves
 from tests.tools import ROOT
+from tests.visit import get, public_app
 
 FOR_THE_PATIENT: tuple[Sheet, ...] = ("fridge", "wallet", "door", "log")
 SHEET_PAGES = 4
@@ -322,3 +327,26 @@ def test_the_clinician_reads_four_pages_before_the_annex(printed: Print) -> None
     annex = next(place for place, page in enumerate(pages) if page.text.startswith("Annex"))
     assert annex <= PAGES_BEFORE_THE_ANNEX
     assert len(pages) - annex <= 3
+
+
+# On a full fridge sheet, as of the other homes, the code gives way to the words; the guide and the card have it.
+WITH_CODES = [
+    Print("fridge", "harbour-lane"),
+    Print("fridge", "mill-street"),
+    *(Print("wallet", name) for name in HOMES),
+]
+WITH_CODES = [one for one in ENGLISH if one in WITH_CODES]  # printed once for all tests
+
+
+@pytest.mark.parametrize("printed", WITH_CODES, ids=str)
+def test_the_code_on_fridge_sheet_and_card_opens_the_page_of_this_home(printed: Print) -> None:
+    # Read by OpenCV, which shares no code with the library that draws, as large as a phone sees it.
+    reader = cv2.QRCodeDetectorAruco()
+    pictures = [page.render(scale=4, grayscale=True).to_numpy() for page in pypdfium2.PdfDocument(printed.data)]
+    found = [text for picture in pictures for text in reader.detectAndDecodeMulti(picture)[1] if text]
+    case, made = home(printed.name, is_long=False, is_other_paper=False)
+    assert found == [address(case.clinic.link_base or "https://oxygen.example", encode(case, KEYS))]
+    page = get(public_app(KEYS, case.issued), urlsplit(found[0]).path)
+    assert page.status_code == 200
+    full = next(window for window in made.windows_of("portable") if window.level == 1)
+    assert plain(Locale("en", case.clinic.region).duration(full.safe_min)) in page.text

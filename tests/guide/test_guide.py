@@ -12,15 +12,17 @@ from hypothesis import strategies as st
 from companion.case.read import case_from_dict
 from companion.editing.readability import measure
 from companion.guide.code import table_text
-from companion.guide.document import Paragraph, Section
+from companion.guide.document import Paragraph, Section, Sheet
 from companion.guide.guide import CONTENTS, LIVING, REFERENCE
 from companion.guide.phones import phone_rows
+from companion.guide.sheets import document
 from companion.guide.tables import awake, durations, standing
 from companion.guide.values import values
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.language.said import Run, Said
 from companion.reckoning.plan import plan
+from companion.render.text import text
 from tests.cases import LEFT_OUT, PULSE, a_case, case_dict
 from tests.guides import CODE, EACH, HOMES, example, guide, planned, sheet_html
 
@@ -458,3 +460,11 @@ def test_hostile_text_is_shown_as_text() -> None:
     words = words_of(sheet_html("guide", case, plan(case), Locale("en", "US"), CODE))
     assert nasty in words
     assert '*b* `c` <i> & "q"' in words
+
+
+@pytest.mark.parametrize("sheet", ["guide", "short", "text"])
+def test_the_clinics_own_sentence_is_printed_as_it_wrote_it_and_behind_its_name(sheet: Sheet) -> None:
+    sentence = "{flow} costs *nothing*: **ask** @us, #let x = 1 <b>"
+    case = a_case({"clinic.paper": {"sentence": sentence}, "clinic.link_base": LEFT_OUT})
+    told = document(sheet, case, plan(case), Locale("es", "US"), CODE)
+    assert f"{case.clinic.name}: {sentence}" in text(told).splitlines()

@@ -23,7 +23,7 @@ from companion.guide.deductions import CAUSES
 from companion.guide.document import Sheet
 from companion.guide.naming import store_name
 from companion.guide.notice_words import NOTICES, notice_words
-from companion.guide.sheet_names import SHEETS, is_sheet_file
+from companion.guide.sheet_names import SHEETS, is_sheet_file, told_apart
 from companion.guide.sheets import document
 from companion.guide.teach_back import teach_back
 from companion.language.locale import Bilingual, Locale
@@ -771,3 +771,40 @@ def test_the_review_date_is_on_what_is_kept() -> None:
     for sheet in ("fridge", "wallet"):
         assert "May 3, 2027" in words_of(body_of(page_of(sheet, "harbour-lane")))
     assert example("harbour-lane").prescription.review_date == dt.date(2027, 5, 3)
+
+
+NAMED = {"clinic.paper": {"named_files": True}}
+
+
+@pytest.mark.parametrize(
+    ("name", "changes", "told"),
+    [
+        ("guide.en.pdf", {"clinic.paper": {}}, "guide.en.pdf"),  # a clinic that has not said so
+        ("guide.en.pdf", {}, "rosa-lindqvist-LETTERS.2026-11-02.guide.en.pdf"),
+        ("guide.zh-Hans.txt", {}, "rosa-lindqvist-LETTERS.2026-11-02.guide.zh-Hans.txt"),
+        ("guide.ar.pdf", {"patient.name": "ليلى .. / منصور"}, "ليلى-منصور-LETTERS.2026-11-02.guide.ar.pdf"),
+        ("guide.hi.pdf", {"patient.name": "सुनीता देवी"}, "सुनीता-देवी-LETTERS.2026-11-02.guide.hi.pdf"),
+        ("guide.en.pdf", {"patient.name": "..\\x:y|CON"}, "x-y-con-LETTERS.2026-11-02.guide.en.pdf"),
+        ("guide.hi.pdf", {"patient.name": "सु" * 40}, f"{'सु' * 20}-LETTERS.2026-11-02.guide.hi.pdf"),
+        ("guide.en.pdf", {"patient.name": LEFT_OUT}, "LETTERS.2026-11-02.guide.en.pdf"),
+        ("door.en.html", {}, "LETTERS.2026-11-02.door.en.html"),  # no name stands on it
+        ("log.en.pdf", {}, "LETTERS.2026-11-02.log.en.pdf"),
+    ],
+)
+def test_the_name_of_a_file_tells_patients_apart(name: str, changes: dict[str, Any], told: str) -> None:
+    found = told_apart(name, a_case({**NAMED, "issued": dt.date(2026, 11, 2), **changes}))
+    assert re.fullmatch(re.escape(told).replace("LETTERS", "[a-z2-7]{6}"), found)
+    assert is_sheet_file(found)
+    assert len(found.encode()) < 256
+
+
+def test_namesakes_have_two_names_of_files() -> None:
+    one, other = (a_case({**NAMED, "prescription.rest.flow": flow}) for flow in ("2 L/min", "3 L/min"))
+    assert told_apart("guide.en.pdf", one) != told_apart("guide.en.pdf", other)
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_a_file_tells_no_name_that_its_sheet_does_not(sheet: Sheet) -> None:
+    case = a_case({**NAMED, "patient.name": "Rosa Lindqvist"})
+    page = html(document(sheet, case, plan(case), Locale("en", "US"), CODE))
+    assert ("Rosa Lindqvist" in page) == ("rosa-lindqvist" in told_apart(f"{sheet}.en.pdf", case))

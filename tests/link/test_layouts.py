@@ -53,6 +53,10 @@ STAYS = {
     "clinic.office_hours.weekdays",
     "clinic.office_hours.from_",
     "clinic.office_hours.to",
+    # how the sheets are made
+    "clinic.paper.sentence",
+    "clinic.paper.binding",
+    "clinic.paper.named_files",
     # a code is made from what was accepted, and is not asked again
     "confirmed",
 }

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.case.clinic import WEEKDAYS
+from companion.case.delivery import WEEKDAYS
 from companion.reckoning import choices
 from companion.reckoning.choices import CylinderRow
 from companion.reckoning.plan import Plan, plan

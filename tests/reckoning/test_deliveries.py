@@ -14,7 +14,7 @@ import pytest
 from hypothesis import example, given, reject
 from hypothesis import strategies as st
 
-from companion.case.clinic import WEEKDAYS
+from companion.case.delivery import WEEKDAYS
 from companion.case.equipment import Reservoir
 from companion.case.model import Case
 from companion.case.read import case_from_dict

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from companion.case.clinic import WEEKDAYS
+from companion.case.delivery import WEEKDAYS
 from companion.reckoning.plan import plan
 from companion.reckoning.supply import ReservoirSupply, Standing
 from tests.cases import LEFT_OUT, NO_MARGINS, PULSE, a_case

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from companion.case.clinic import WEEKDAYS
+from companion.case.delivery import WEEKDAYS
 from companion.case.equipment import Cylinder
 from companion.case.prescription import Prescription
 from companion.errors import CaseError

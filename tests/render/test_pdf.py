@@ -1,5 +1,6 @@
 """The PDF as a thing to hold: large print, whole steps and tables, tags for screen readers, a code that scans."""
 
+import datetime as dt
 import io
 import re
 from collections.abc import Iterable, Iterator
@@ -20,7 +21,7 @@ from hypothesis import settings
 
 from companion import fonts
 from companion.errors import PrintError
-from companion.guide.document import Answers, Box
+from companion.guide.document import Answers, Box, Lines, Section
 from companion.language.catalogue import PSEUDO, available
 from companion.language.locale import Locale
 from companion.link.code import decode
@@ -358,3 +359,26 @@ def seen_lines(page: Leaf) -> list[str]:
     for letter in page.letters:
         rows.setdefault(round(letter.bottom), []).append(letter)
     return ["".join(letter.text for letter in sorted(row, key=lambda one: one.left)) for row in rows.values()]
+
+
+@pytest.mark.parametrize(
+    ("binding", "tag", "moved_mm"),
+    [
+        # from the middle of the paper away from the binding, on pages 1 and 2
+        ("none", "en", (0, 0)),
+        ("one side", "en", (5, 5)),
+        ("both sides", "en", (5, -5)),
+        ("one side", "ar", (-5, -5)),
+        ("both sides", "ar", (-5, 5)),
+    ],
+)
+def test_the_margin_at_the_binding_is_wider(binding: Any, tag: str, moved_mm: tuple[float, float]) -> None:
+    whole = guide("harbour-lane", tag).document
+    lines = Section((Lines(),), manner="page")
+    with pdfplumber.open(
+        io.BytesIO(pdf(replace(whole, binding=binding, blocks=(lines, lines)), dt.date(2026, 11, 2)))
+    ) as printed:
+        pages = [page for page in printed.pages if page.lines]
+        for page, moved in zip(pages, moved_mm, strict=True):
+            middle = (min(line["x0"] for line in page.lines) + max(line["x1"] for line in page.lines)) / 2
+            assert (middle - page.width / 2) / 72 * 25.4 == pytest.approx(moved, abs=0.2)

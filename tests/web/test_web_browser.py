@@ -437,7 +437,9 @@ def fill(page: Page, values: dict[str, object], within: str = "") -> None:
         else:
             field = page.locator(f'[name="{path}"]')
             text = str(value).lower() if isinstance(value, bool) else str(value)
-            if field.evaluate("one => one.tagName") == "SELECT":
+            if path.endswith("gauge.kind"):
+                page.locator(f'[name="{path}"][value="{text}"]').check()
+            elif field.evaluate("one => one.tagName") == "SELECT":
                 field.select_option(text)
             else:
                 field.fill(text)

@@ -24,7 +24,7 @@ from companion.link.keys import Keys
 from companion.reckoning.plan import plan
 from companion.render.html import script
 from companion.web import form, kits
-from companion.web.desk_page import on_the_page
+from companion.web.tongue import Tongue
 from companion.web.visitors import Access, access
 from tests.cases import PULSE, case_dict, valid_cases
 from tests.conftest import as_toml
@@ -69,7 +69,10 @@ def changed(changes: dict[str, Any]) -> dict[str, list[str]]:
 
 def value_in(page: str, name: str) -> str | None:
     """Return what stands in a field of the page."""
-    field = next(part for part in tree(page).iter() if part.get("name") == name)
+    fields = [part for part in tree(page).iter() if part.get("name") == name]
+    if fields and fields[0].get("type") == "radio":
+        return next((one.get("value") for one in fields if one.get("checked")), "")
+    field = fields[0]
     if field.tag == f"{XHTML}select":
         return next((one.get("value") for one in field if one.get("selected")), "")
     return field.get("value")
@@ -84,7 +87,7 @@ def sent_by(page: str) -> dict[str, list[str]]:
             continue
         if part.tag == f"{XHTML}select":
             sent.setdefault(name, []).append(next((str(one.get("value")) for one in part if one.get("selected")), ""))
-        elif part.tag == f"{XHTML}input" and (part.get("type") != "checkbox" or part.get("checked")):
+        elif part.tag == f"{XHTML}input" and (part.get("type") not in ("checkbox", "radio") or part.get("checked")):
             sent.setdefault(name, []).append(str(part.get("value")))
     return sent
 
@@ -140,7 +143,7 @@ def test_each_message_of_a_case_file_stands_beside_its_field(changes: dict[str, 
     for fault in caught.value.faults:
         place = places.get(fault.where, "conserver-bolus")
         beside = words(by_id(tree(page.text), f"{place}-wrong"))
-        for part in (on_the_page(fault.problem), fault.read, on_the_page(fault.right), fault.ask):
+        for part in (Tongue("en").plain(fault.problem), fault.read, Tongue("en").plain(fault.right), fault.ask):
             assert " ".join(part.split()) in beside
 
 
@@ -225,6 +228,18 @@ def test_a_container_is_added_and_taken_out_without_scripts(app: ASGIApp) -> Non
     page = post(app, "remove:portable[1]", two).text
     assert value_in(page, "portable[1].name") == "Blue bag"
     assert "portable[2].name" not in page
+
+
+def test_the_gauge_is_picked_by_its_drawing(app: ASGIApp) -> None:
+    kinds = ["float", "hanging", "pressure difference", "electronic"]
+    asked = by_id(
+        tree(post(app, "check", changed({"reservoir[1].gauge.kind": "electronic"})).text), "reservoir-1-gauge-kind"
+    )
+    offered = {str(one.get("value")): one.get("checked") for one in asked.iter(f"{XHTML}input")}
+    assert offered == dict.fromkeys(kinds) | {"electronic": "checked"}
+    drawings = [str(one.get("src")) for one in asked.iter(f"{XHTML}img")]
+    assert len(set(drawings)) == 3  # a float and a difference of pressure both move a needle
+    assert all(drawing.startswith("data:image/svg+xml;base64,") for drawing in drawings)
 
 
 def test_no_more_containers_than_a_case_may_have(app: ASGIApp) -> None:
@@ -312,16 +327,44 @@ def test_a_case_keeps_its_equipment_when_its_kit_has_changed(furnished: ASGIApp)
     assert value_in(page, "portable[1].boil_off") == "26 g/h"
 
 
+def moves_in(preview: str) -> list[tuple[str, str, str]]:
+    """Return each line that a change moves: the heading above it, before, now."""
+    found: list[tuple[str, str, str]] = []
+    where = ""
+    for part in tree(f"<div>{preview}</div>").iterfind(".//div[@class='moves']/*"):
+        if part.tag == "h4":
+            where = words(part)
+        else:
+            told = {one.tag: words(one).partition(": ")[2] for one in part}
+            found.append((where, told.get("del", ""), told.get("ins", "")))
+    return found
+
+
 def test_a_change_is_shown_old_beside_new(furnished: ASGIApp) -> None:
-    saved = tomllib.loads(post(furnished, "save", EIGHT).text)
-    opened = open_file(furnished, tomli_w.dumps(saved).encode()).text
-    before = {"before": [str(value_in(opened, "before"))]}
-    same = post(furnished, "", {**EIGHT, **before}, "/preview").json()["preview"]
-    assert "No time in these tables has moved" in same
-    other = post(furnished, "", {**EIGHT, **before, "prescription.exertion.flow": ["4"]}, "/preview").json()["preview"]
-    was = plan(case_from_dict(saved, "saved")).windows_of("portable")
+    saved = post(furnished, "save", EIGHT)
+    before = {"before": [str(value_in(open_file(furnished, saved.content).text, "before"))]}
+
+    def shown(**typed: str) -> tuple[str, list[tuple[str, str, str]]]:
+        entries = {**EIGHT, **before, **{name: [text] for name, text in typed.items()}}
+        preview = str(post(furnished, "", entries, "/preview").json()["preview"])
+        return preview, moves_in(preview)
+
+    same, none = shown()
+    assert "Nothing in them reads otherwise" in same
+    assert none == []
+    # Flow, marks and times, sentences, and what stands on the card alone.
+    _, moved = shown(**{"prescription.exertion.flow": "4", "patient.allergies": "Penicillin"})
+    where = {row[0] for row in moved}
+    assert {"The portable: how long it lasts", "Your flow", "Card to carry"} <= where
+    rule = next(row for row in moved if row[1].startswith("5."))
+    assert ("3 L/min" in rule[1], "4 L/min" in rule[2]) == (True, True)
+    assert any(row[1:] == ("Allergies:", "Allergies: Penicillin") for row in moved)
+    was = plan(case_from_dict(tomllib.loads(saved.text), "saved")).windows_of("portable")
     hours, _ = divmod(next(one.safe_min for one in was if one.demand.activity == "exertion"), 60)
-    assert f"<del>was {hours} hours" in other
+    assert any(f"Walking, 3 L/min: {hours} hours" in row[1] and "Walking, 4 L/min" in row[2] for row in moved)
+    # A week later it gets the day's date.
+    _, later = shown(issued="2026-12-02")
+    assert any("November 25, 2026" in old and "December 2, 2026" in new for _, old, new in later)
 
 
 def test_a_retired_kit_is_offered_to_nobody_anew(furnished: ASGIApp) -> None:
@@ -396,12 +439,25 @@ def test_downloads_of_two_patients_have_two_names_and_tell_neither_s(app: ASGIAp
         return post(app, do, entries).headers["content-disposition"]
 
     for do, shape in (
-        ("make", r'attachment; filename="guide-[a-z2-7]{6}\.zip"'),
-        ("save", r".*\bcase-[a-z2-7]{6}\.toml.*"),
+        ("make", r"attachment; filename\*=UTF-8''guide-[a-z2-7]{6}\.zip"),
+        ("save", r".*'case-[a-z2-7]{6}\.toml"),
     ):
         one, other, again = name("Rosa", do), name("Amir", do), name("Rosa", do)
         assert re.fullmatch(shape, one)
         assert (one == again, one == other) == (True, False)
+
+
+def test_a_clinic_that_allows_it_has_names_in_its_files(app: ASGIApp) -> None:
+    entries = changed({"patient.name": "Zoë Brandt", "clinic.paper": {"named_files": True}})
+    entries["sheets"] = ["wallet", "door"]
+    made = post(app, "make", entries)
+    assert re.search(r"''zo%C3%AB-brandt-[a-z2-7]{6}\.2026-11-02\.guide\.zip$", made.headers["content-disposition"])
+    names = zipfile.ZipFile(io.BytesIO(made.content)).namelist()
+    assert [re.sub(r"[a-z2-7]{6}\.2026", "LETTERS.2026", name) for name in names if name.endswith("pdf")] == [
+        "zoë-brandt-LETTERS.2026-11-02.wallet.en.pdf",
+        "LETTERS.2026-11-02.door.en.pdf",
+    ]
+    assert "zo%C3%AB-brandt" in post(app, "save", entries).headers["content-disposition"]
 
 
 def test_a_wrong_case_makes_no_file(app: ASGIApp) -> None:
