@@ -33,7 +33,7 @@ from tests.render.test_nothing_lost import assert_printed
 
 Row = tuple[str, str, str | None]
 ENGLISH: list[Row] = [(name, "en", None) for name in HOMES]
-SCRIPTS = {Locale(tag, "US").fonts: tag for tag in reversed(available()[1:])}
+SCRIPTS = {tuple(Locale(tag, "US").fonts): tag for tag in reversed(available()[1:])}
 """One language for each set of fonts, which stands for the others in it: a guide is dear."""
 OTHERS = available()[1:] if settings.get_current_profile_name() == "search" else sorted(SCRIPTS.values())
 EACH_LANGUAGE: list[Row] = [(HOMES[place % len(HOMES)], tag, None) for place, tag in enumerate(OTHERS)]

@@ -422,7 +422,7 @@ def test_the_faults_have_the_labels_of_the_page(app: ASGIApp) -> None:
 
 def test_the_download_holds_the_set_of_a_family(app: ASGIApp) -> None:
     both = changed({"patient.languages": ["en", "es"]})
-    # The two guides on the same pages are dear, and asked for in tests/guide/test_family.py.
+    # Not the two guides, which are dear: tests/guide/test_family.py lays them out.
     reply = post(app, "make", {**both, "sheets": ["short", "fridge", "clinician"]})
     assert reply.headers["content-type"] == "application/zip"
     names = set(zipfile.ZipFile(io.BytesIO(reply.content)).namelist())
