@@ -66,7 +66,7 @@ def test_the_wheel_makes_a_guide_from_another_folder(wheel: Path, tmp_path: Path
     done = subprocess.run(
         [
             *(str(python), "-I", "-m", "companion", "guide", str(ROOT / "examples" / "harbour-lane.toml")),
-            *("--only", "guide", "--keys", str(key_file(tmp_path / "keys")), "--out", "made"),
+            *("--only", "door", "--keys", str(key_file(tmp_path / "keys")), "--out", "made"),
         ],
         cwd=tmp_path,
         capture_output=True,
@@ -74,7 +74,7 @@ def test_the_wheel_makes_a_guide_from_another_folder(wheel: Path, tmp_path: Path
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    assert (tmp_path / "made" / "guide.en.pdf").read_bytes().startswith(b"%PDF-1.7")
+    assert (tmp_path / "made" / "door.en.pdf").read_bytes().startswith(b"%PDF-1.7")
     where = subprocess.run(
         [str(python), "-I", "-c", "import companion; print(companion.__file__)"],
         cwd=tmp_path,

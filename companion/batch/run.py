@@ -15,6 +15,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
 from dataclasses import dataclass, replace
+from multiprocessing.context import BaseContext
 from pathlib import Path
 from typing import Any
 
@@ -145,9 +146,7 @@ def _manifest_problem(folder: Path) -> str | None:
 
 def _results(queue: Iterator[Entry], job: Job, processes: int) -> Iterator[Result]:
     """Yield results as they come. A case that hangs or ends its process costs no other case its guide."""
-    # Spawn: a process forked after Typst has run once never returns from its next run.
-    spawn = multiprocessing.get_context("spawn")
-    pool = ProcessPool(processes, _CASES_PER_PROCESS, _begin, (job.out,), spawn)
+    pool = ProcessPool(processes, _CASES_PER_PROCESS, _begin, (job.out,), _fresh_processes())
     pending: dict[Future[Result], Entry] = {}
     try:
         while True:
@@ -164,6 +163,18 @@ def _results(queue: Iterator[Entry], job: Job, processes: int) -> Iterator[Resul
     finally:
         pool.stop()  # type: ignore[no-untyped-call]
         pool.join()
+
+
+def _fresh_processes() -> BaseContext:
+    """Return the way in which workers begin: forked from a process that has read what all of them need.
+
+    That one has typeset nothing: forked after Typst has run once, a process never returns from its next run.
+    """
+    if "forkserver" not in multiprocessing.get_all_start_methods():  # Windows
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["companion.batch.ready"])
+    return context
 
 
 def _scheduled(pool: ProcessPool, entry: Entry, job: Job) -> Future[Result]:

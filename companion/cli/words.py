@@ -144,7 +144,7 @@ def _drawings(arguments: argparse.Namespace) -> int:
 
 def _audit(arguments: argparse.Namespace) -> int:
     from companion.editing.audit import audit
-    from companion.editing.printed import AuditError, read_printed
+    from companion.editing.read_printed import AuditError, read_printed
     from companion.export.answer import as_json_line
 
     clean = True

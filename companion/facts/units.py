@@ -69,6 +69,37 @@ SPELLED = {
     "second": "s",
 }
 
+DEFINED = (
+    # As Pint's own file defines them. All of that file takes half a second to read, of which every command would pay.
+    "kilo- = 1e3 = k-",
+    "mega- = 1e6 = M-",
+    "deci- = 1e-1 = d-",
+    "centi- = 1e-2 = c-",
+    "milli- = 1e-3 = m-",
+    "meter = [length] = m = metre",
+    "second = [time] = s = sec",
+    "gram = [mass] = g",
+    "kelvin = [temperature]; offset: 0 = K",
+    "degree_Celsius = kelvin; offset: 273.15 = °C = celsius = degC = degreeC",
+    "degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9 = °F = fahrenheit = degF = degreeF",
+    "minute = 60 * second = min",
+    "hour = 60 * minute = h = hr",
+    "day = 24 * hour = d",
+    "liter = decimeter ** 3 = l = L = ℓ = litre",
+    "grain = 64.79891 * milligram = gr",
+    "pound = 7e3 * grain = lb = avoirdupois_pound",
+    "ounce = pound / 16 = oz = avoirdupois_ounce",
+    "yard = 0.9144 * meter = yd = international_yard",
+    "foot = yard / 3 = ft = international_foot = feet = international_feet",
+    "inch = yard / 36 = in = international_inch = inches = international_inches",
+    "newton = kilogram * meter / second ** 2 = N",
+    "pascal = newton / meter ** 2 = Pa",
+    "bar = 1e5 * pascal",
+    "standard_gravity = 9.80665 * meter / second ** 2 = g_0",
+    "pound_force = standard_gravity * pound = lbf",
+    "pound_force_per_square_inch = pound_force / inch ** 2 = psi = psig",
+)
+
 LONGEST_AMOUNT = 40
 """Characters. What is longer is no amount, and is never looked at: reading it could take minutes."""
 
@@ -105,11 +136,11 @@ _AS_WRITTEN = {
 
 @cache
 def registry() -> "pint.UnitRegistry[float]":
-    """Return the registry; made once, on first use, because making it takes a tenth of a second."""
+    """Return the registry of the units in ``DEFINED``; made once."""
     import pint
 
-    units: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
-    units.define("@alias pound_force_per_square_inch = psig")
+    units: pint.UnitRegistry[float] = pint.UnitRegistry(None, cache_folder=None)
+    units.load_definitions(DEFINED)
     return units
 
 

@@ -51,6 +51,12 @@ def _width(sign: str) -> float:
     return 0.45 if bidirectional(sign) == "AL" else 0.58 if sign.isascii() else 0.66
 
 
+def read_drawings() -> None:
+    """Read the templates of all drawings, which takes a second, ahead of the first that is drawn."""
+    for name in _environment().list_templates(filter_func=lambda name: name.startswith("drawings/")):
+        _environment().get_template(name)
+
+
 def picture(locale: Locale, name: str, **params: Any) -> Drawing:
     """Return one drawing; of two languages its words are in the reader's.
 

@@ -4,7 +4,7 @@ Each is laid out with every section on pages of its own, and a section begins on
 needs. Where that makes too many pages, sections share one whose end has room in every language.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -100,28 +100,58 @@ def _names(document: Document) -> list[str]:
 def _with_headings(laid: list[Document], names: Sequence[str]) -> list[Document]:
     """Return the documents with the headings within sections on the same pages too, where a section has the room.
 
-    The pages to live by are measured whole and stay as they are.
+    The pages to live by are measured whole and stay as they are. A section that keeps its number of pages moves no
+    other, so in each round the next heading of every section is tried at once: to lay out a guide takes long.
     """
     firsts = [_firsts(document) for document in laid]
-    inner = [name for name, page in firsts[0].items() if name not in names and page > firsts[0]["contents"]]
-    for name in inner:
-        if not all(name in first for first in firsts) or not _differ(name, firsts):
-            continue
-        most = max(first[name] for first in firsts)
-        moved = [
-            replace(document, begins=(*(document.begins or ()), (name, most - first[name])))
-            for document, first in zip(laid, firsts, strict=True)
-        ]
+    waiting = _within(firsts[0], names)
+    while tried := {section: name for section, inner in waiting.items() if (name := _next(inner, firsts))}:
+        moved = _moved(laid, firsts, tried.values())
         then = [_firsts(document) for document in moved]
-        if not any(_differ(one, then) for one in (*names, name)):
-            laid, firsts = moved, then
+        kept = [name for section, name in tried.items() if _fits(section, name, then, names)]
+        if len(kept) < len(tried):
+            moved = _moved(laid, firsts, kept)
+            then = [_firsts(document) for document in moved] if kept else firsts
+        laid, firsts = moved, then
     return laid
+
+
+def _within(first: dict[str, int], names: Sequence[str]) -> dict[str, list[str]]:
+    """Return the headings within each section that come after the contents, in the order of the pages."""
+    within: dict[str, list[str]] = {}
+    section = names[0]
+    for name, page in first.items():
+        if name in names:
+            section = name
+        elif page > first["contents"]:
+            within.setdefault(section, []).append(name)
+    return within
+
+
+def _next(inner: list[str], firsts: Sequence[dict[str, int]]) -> str | None:
+    """Take the next heading that all documents have and that stands on another page in one of them."""
+    while inner:
+        name = inner.pop(0)
+        if all(name in first for first in firsts) and len({first[name] for first in firsts}) > 1:
+            return name
+    return None
+
+
+def _moved(laid: list[Document], firsts: Sequence[dict[str, int]], tried: Iterable[str]) -> list[Document]:
+    """Return the documents with each of some headings on the page that the longest needs."""
+    most = {name: max(first[name] for first in firsts) for name in tried}
+    return [
+        replace(document, begins=(*(document.begins or ()), *((name, most[name] - first[name]) for name in most)))
+        for document, first in zip(laid, firsts, strict=True)
+    ]
+
+
+def _fits(section: str, name: str, firsts: Sequence[dict[str, int]], names: Sequence[str]) -> bool:
+    """Return whether a heading stands on the same page of its section, and the next section is as far away, in all."""
+    after = names[names.index(section) + 1 :][:1]
+    return all(len({first[one] - first[section] for first in firsts}) == 1 for one in (name, *after))
 
 
 def _firsts(document: Document) -> dict[str, int]:
     """Return the page on which each heading stands that others lead to."""
     return {mark.name: mark.page for mark in marks(document) if mark.edge == "begin"}
-
-
-def _differ(name: str, firsts: Sequence[dict[str, int]]) -> bool:
-    return len({first[name] for first in firsts}) > 1

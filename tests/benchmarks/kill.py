@@ -74,7 +74,8 @@ def _sets(out: Path) -> Sets:
     found: Sets = defaultdict(dict)
     for name, digest in (snapshot(out) if out.is_dir() else {}).items():
         case_id, _, file = name.rpartition("/")
-        if not case_id.startswith(".batch"):
+        # The index at the top tells what the last run did.
+        if case_id and not case_id.startswith(".batch"):
             found[case_id][file] = digest
     return dict(found)
 

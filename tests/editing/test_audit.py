@@ -10,8 +10,9 @@ import typst
 
 from companion import fonts
 from companion.cli import main
-from companion.editing.audit import Audit, Kind, audit
-from companion.editing.printed import AuditError, read_printed
+from companion.editing.audit import Audit, audit
+from companion.editing.fault import Kind
+from companion.editing.read_printed import AuditError, read_printed
 from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.render.qr import qr_drawing

@@ -24,7 +24,7 @@ from hypothesis import settings
 from companion.case import Case
 from companion.case.read import case_from_dict
 from companion.editing.audit import audit
-from companion.editing.printed import read_printed
+from companion.editing.read_printed import read_printed
 from companion.guide.code import Code
 from companion.guide.document import Sheet
 from companion.guide.sheets import document

@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -147,6 +148,25 @@ def test_every_unit_belongs_to_a_kind() -> None:
 
 def test_one_registry() -> None:
     assert registry() is registry()
+
+
+NAMES = """
+kg kilogram kilograms g gram grams lb lbs pound pounds oz ounce ounces L l ℓ liter liters litre litres mL ml milliliter
+millilitres psi psig bar bars kPa kilopascal MPa megapascals min minute minutes h hr hrs hour hours d day days s sec
+secs second seconds m meter metre meters cm centimeter centimetres ft foot feet in inch inches m**3 ft**3
+°C degC celsius °F degF fahrenheit lb/d g/hr kg/day mL/min L/psi L/bar
+"""
+
+
+def test_each_name_means_what_it_means_in_pint_s_own_file() -> None:
+    whole: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
+    whole.define("@alias pound_force_per_square_inch = psig")
+    for name in NAMES.split():
+        assert str(registry().parse_units(name)) == str(whole.parse_units(name)), name
+    for kind, target in COMPUTED_IN.items():
+        for unit in (name for name, spelling in SPELLED.items() if spelling in units_of(kind)):
+            found, wanted = (units.Quantity(123.25, unit).to(target).magnitude for units in (registry(), whole))
+            assert found == wanted, (unit, target)
 
 
 @given(st.decimals(min_value=0, max_value=999999, places=6), st.sampled_from(sorted(COMPUTED_IN)), st.data())

@@ -10,7 +10,8 @@ from tests.visit import assert_valid
 
 def test_valid_html(tmp_path: Path) -> None:
     # Nu HTML checker (npm vnu-jar), errors only.
-    assert_valid(tmp_path, *(made(*row).page for made in (guide, table) for row in EACH))
+    guides = [row for row in EACH if row[1] in ("en", "ar")]  # a language adds words and no element
+    assert_valid(tmp_path, *(guide(*row).page for row in guides), *(table(*row).page for row in EACH))
 
 
 @pytest.mark.parametrize(("name", "tag"), EACH)

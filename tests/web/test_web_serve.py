@@ -51,6 +51,7 @@ class Served:
     """Its address as it told it, without the last stroke."""
     port: int
     pid: int
+    log: Path
 
     def token(self) -> str:
         """Return what the desk's forms send back."""
@@ -77,7 +78,7 @@ def served(*words: str, log: Path, quick: bool = False) -> Iterator[Served]:
         try:
             told = wait_for(lambda: re.search(r"at (http://\S+?)/?\n", log.read_text()), 120)  # told once it answers
             assert told
-            yield Served(told[1], port, program.pid)
+            yield Served(told[1], port, program.pid, log)
         finally:
             program.terminate()
             program.wait(timeout=20)
@@ -89,6 +90,22 @@ def wait_for(found: Callable[[], T | None], seconds: float = 30) -> T | None:
     while not (value := found()) and time.monotonic() < end:
         time.sleep(0.1)
     return value
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """Run one desk for all tests that only ask it."""
+    folder = tmp_path_factory.mktemp("desk")
+    with served("--keys", str(key_file(folder / "link.keys")), log=folder / "log") as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def quick_desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """Run one desk that is less patient."""
+    folder = tmp_path_factory.mktemp("quick")
+    with served("--keys", str(key_file(folder / "link.keys")), log=folder / "log", quick=True) as running:
+        yield running
 
 
 def test_the_desk_makes_the_keys_and_logs_nothing_personal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -109,13 +126,12 @@ def test_the_desk_makes_the_keys_and_logs_nothing_personal(tmp_path: Path, monke
     assert "Expected" not in written  # the reader of forms tells the byte at which it stopped
 
 
-def test_another_user_of_the_machine_does_not_know_the_desks_address(tmp_path: Path) -> None:
-    with served("--keys", str(key_file(tmp_path / "link.keys")), log=tmp_path / "log") as desk:
-        for path in ("/", "/desk.js", "/preview"):
-            assert get(f"http://127.0.0.1:{desk.port}{path}").status_code == 403
-        assert send(f"http://127.0.0.1:{desk.port}/", data={"do": "make"}).status_code == 403
-        # Other users see the words of a command.
-        assert desk.base.rsplit("/", 1)[1] not in Path(f"/proc/{desk.pid}/cmdline").read_text()
+def test_another_user_of_the_machine_does_not_know_the_desks_address(desk: Served) -> None:
+    for path in ("/", "/desk.js", "/preview"):
+        assert get(f"http://127.0.0.1:{desk.port}{path}").status_code == 403
+    assert send(f"http://127.0.0.1:{desk.port}/", data={"do": "make"}).status_code == 403
+    # Other users see the words of a command.
+    assert desk.base.rsplit("/", 1)[1] not in Path(f"/proc/{desk.pid}/cmdline").read_text()
 
 
 def test_the_public_pages_log_no_code(tmp_path: Path) -> None:
@@ -159,22 +175,21 @@ def copies(pid: int, name: bytes) -> int:
 
 
 @pytest.mark.skipif(not Path("/proc/self/mem").exists(), reason="no memory to look into")
-def test_no_name_stays_in_memory_after_the_work(tmp_path: Path) -> None:
+def test_no_name_stays_in_memory_after_the_work(quick_desk: Served) -> None:
+    desk = quick_desk
     entries = {name: texts[0] for name, texts in form.entries_of(case_dict()).items()}
     planted = [f"Quillfeather{number} Vorschtag" for number in range(4)]
-    with served("--keys", str(key_file(tmp_path / "link.keys")), log=tmp_path / "log", quick=True) as desk:
-        for name in planted:
-            assert desk.post("/preview", **{**entries, "patient.name": name}).status_code == 200
-        made = desk.post(**{**entries, "patient.name": planted[0], "do": "make"})
-        assert made.headers["content-type"] == "application/zip"
-        at_work = family(desk.pid)
-        assert sum(copies(pid, b"Quillfeather") for pid in at_work), "the count sees nothing"
-        # The process that stays has never seen one, and those that have are replaced.
-        assert copies(desk.pid, b"Quillfeather") == 0
-        wait_for(lambda: not sum(copies(pid, b"Quillfeather") for pid in family(desk.pid)))
-        assert sum(copies(pid, b"Quillfeather") for pid in family(desk.pid)) == 0
-        assert family(desk.pid) - at_work
-        assert get(f"{desk.base}/").status_code == 200
+    for name in planted:
+        assert desk.post("/preview", **{**entries, "patient.name": name}).status_code == 200
+    made = desk.post(**{**entries, "patient.name": planted[0], "do": "make"})
+    assert made.headers["content-type"] == "application/zip"
+    have_seen = {pid for pid in family(desk.pid) if copies(pid, b"Quillfeather")}
+    assert have_seen, "the count sees nothing"
+    # The process that stays has never seen one, and those that have are replaced.
+    assert desk.pid not in have_seen
+    assert wait_for(lambda: not have_seen & family(desk.pid))
+    assert sum(copies(pid, b"Quillfeather") for pid in family(desk.pid)) == 0
+    assert get(f"{desk.base}/").status_code == 200
 
 
 # ── slow and half requests ──────────────────────────────────────────────────────────────────────
@@ -195,37 +210,32 @@ def half_requests(port: int, count: int, text: bytes) -> Iterator[list[socket.so
 @pytest.mark.parametrize(
     "half", ["GET / HTTP/1.1\r\nHost: x", "POST {} HTTP/1.1\r\nHost: {}\r\nContent-Length: 9\r\n\r\n"]
 )
-def test_half_requests_cost_others_nothing(half: str, tmp_path: Path) -> None:
-    with served("--keys", str(key_file(tmp_path / "link.keys")), log=tmp_path / "log") as desk:
-        host, _, path = desk.base.removeprefix("http://").partition("/")
-        text = half.format(f"/{path}/preview", host).encode()
-        assert desk.token()
-        with half_requests(desk.port, 1000, text):
-            for _ in range(15):
-                start = time.monotonic()
-                assert get(f"{desk.base}/").status_code == 200
-                assert time.monotonic() - start < 10
-    assert "Disconnect" not in (tmp_path / "log").read_text()
+def test_half_requests_cost_others_nothing(half: str, desk: Served) -> None:
+    host, _, path = desk.base.removeprefix("http://").partition("/")
+    text = half.format(f"/{path}/preview", host).encode()
+    assert desk.token()
+    with half_requests(desk.port, 1000, text):
+        for _ in range(15):
+            start = time.monotonic()
+            assert get(f"{desk.base}/").status_code == 200
+            assert time.monotonic() - start < 10
+    assert "Disconnect" not in desk.log.read_text()
 
 
-def test_half_a_request_is_given_up(tmp_path: Path) -> None:
-    with (
-        served("--keys", str(key_file(tmp_path / "link.keys")), log=tmp_path / "log", quick=True) as desk,
-        half_requests(desk.port, 1, b"GET / HTTP/1.1\r\nHost: x") as (slow,),
-    ):
+def test_half_a_request_is_given_up(quick_desk: Served) -> None:
+    with half_requests(quick_desk.port, 1, b"GET / HTTP/1.1\r\nHost: x") as (slow,):
         slow.settimeout(45)
         start = time.monotonic()
         assert slow.recv(1) == b""
         assert time.monotonic() - start > 4
 
 
-def test_answers_that_nobody_takes_are_given_up(tmp_path: Path) -> None:
-    with served("--keys", str(key_file(tmp_path / "link.keys")), log=tmp_path / "log", quick=True) as desk:
-        host, _, path = desk.base.removeprefix("http://").partition("/")
-        whole = f"GET /{path}/ HTTP/1.1\r\nHost: {host}\r\n\r\n".encode()
-        with half_requests(desk.port, 1, 100 * whole) as (deaf,):
-            assert wait_for(lambda: is_held(desk.port, deaf))
-            assert wait_for(lambda: not is_held(desk.port, deaf))
+def test_answers_that_nobody_takes_are_given_up(quick_desk: Served) -> None:
+    host, _, path = quick_desk.base.removeprefix("http://").partition("/")
+    whole = f"GET /{path}/ HTTP/1.1\r\nHost: {host}\r\n\r\n".encode()
+    with half_requests(quick_desk.port, 1, 100 * whole) as (deaf,):
+        assert wait_for(lambda: is_held(quick_desk.port, deaf))
+        assert wait_for(lambda: not is_held(quick_desk.port, deaf))
 
 
 def is_held(port: int, client: socket.socket) -> bool:
