@@ -225,7 +225,7 @@ MUTANTS = (
     ),
     Mutant(
         "the clinician reads the use as ordered for the worst",
-        "companion/guide/clinician.py",
+        "companion/guide/computed.py",
         '("nominal", line.nominal)',
         '("nominal", line.worst)',
         ("tests/guide/test_sheets.py::test_the_clinician_sees_the_daily_use_as_ordered_and_at_the_worst",),
@@ -260,14 +260,14 @@ MUTANTS = (
     ),
     Mutant(
         "nobody is told which cylinder lasts no night",
-        "companion/guide/values.py",
+        "companion/guide/supply_words.py",
         "        if night.lasts:\n            continue\n",
         "        if not night.lasts:\n            continue\n",
         ("tests/guide/test_guide.py::test_nights_and_steady_flow",),
     ),
     Mutant(
         "a low reading waits until the next day though it needs a call at once",
-        "companion/guide/values.py",
+        "companion/guide/conditions.py",
         "(meter.call_below or target.low) < target.low",
         "(meter.call_below or target.low) <= target.low",
         ("tests/guide/test_guide.py::test_a_low_reading_is_told_by_what_is_entered",),

@@ -14,6 +14,7 @@ from companion.case.model import Case
 from companion.errors import SettingError
 from companion.guide import reservoir_table, tables, trip_tables
 from companion.guide.code import Code
+from companion.guide.conditions import Has, has
 from companion.guide.customs import customs
 from companion.guide.document import (
     Answers,
@@ -39,7 +40,7 @@ from companion.guide.illustrations import ILLUSTRATIONS, PARTS, Home, illustrati
 from companion.guide.phones import phone_rows
 from companion.guide.pictures import picture
 from companion.guide.sections import Call, Group, Listing, Message, Part, When, headings, section, title
-from companion.guide.values import Has, Values, has, values
+from companion.guide.values import Values, values
 from companion.language.locale import Locale
 from companion.language.said import Said, Value, isolated, runs_of
 from companion.reckoning.plan import Plan

@@ -1,6 +1,8 @@
 """Tables for professionals: sentences of the clinician's copy as texts, which are in English and so no messages."""
 
+import datetime as dt
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import Literal
 
 from companion.guide.document import Grid, GridColumn
@@ -39,3 +41,22 @@ def time_words(minutes: int) -> str:
 def container_words(container: str) -> str:
     """Return the name of a container of the plan: ``portable-1`` is "Portable 1"."""
     return container.replace("-", " ").capitalize()
+
+
+def entered_words(value: object) -> str:
+    """Return a value as it was entered."""
+    if value is None or value == []:
+        return "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        return ", ".join(f"setting {setting}: {bolus}" for setting, bolus in value.items())
+    if isinstance(value, list):
+        return ", ".join(str(item) for item in value)
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, dt.time):
+        return value.isoformat("minutes")
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    return str(value)

@@ -4,8 +4,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from companion.guide.compose import Composer
+from companion.guide.conditions import Has
 from companion.guide.document import Block, Box, Heading, Paragraph, Section
-from companion.guide.values import Has
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
 from companion.language.said import Run, typed

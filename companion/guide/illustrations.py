@@ -5,10 +5,11 @@ from dataclasses import dataclass
 
 from companion.case.equipment import Portable, Reservoir
 from companion.case.model import Case
+from companion.guide.conditions import couplings
 from companion.guide.document import Drawing
 from companion.guide.naming import demand_words
 from companion.guide.pictures import picture
-from companion.guide.values import Values, couplings
+from companion.guide.values import Values
 from companion.language.locale import Locale
 from companion.language.said import Value, marked, plain
 from companion.reckoning.plan import Plan

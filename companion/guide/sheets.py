@@ -9,9 +9,9 @@ from companion.guide import beside, guide, tables
 from companion.guide.clinician import clinician_copy
 from companion.guide.code import Code
 from companion.guide.compose import Composer
+from companion.guide.conditions import has
 from companion.guide.document import Block, Document, Heading, Paragraph, Screen, Section, Sheet
 from companion.guide.sections import title
-from companion.guide.values import has
 from companion.language.catalogue import SOURCE
 from companion.language.locale import Locale
 from companion.language.said import Run, Said, isolated, joined

@@ -15,6 +15,7 @@ from typing import Literal, TypeVar
 from companion.case.prescription import Activity
 from companion.reckoning.containers import LEVELS, GasStore, LiquidStore, Store, marks
 from companion.reckoning.duration import Window, round_down
+from companion.reckoning.nights import Night
 from companion.reckoning.supply import ReservoirSupply, Standing
 from companion.reckoning.trips import Trip, Trips
 
@@ -73,6 +74,11 @@ def example_trip(trips: Iterable[Trips]) -> Trip | None:
 def empty_after_hours(standing: Iterable[Standing]) -> int | None:
     """Return the hours after which some full, unused portable can be empty; None without a portable."""
     return min((line.empty_after_hours for line in standing), default=None)
+
+
+def shortest_night(nights: Iterable[Night]) -> int:
+    """Return the time asleep that holds for each of them [min]; 0 where there is none."""
+    return min((night.lasts_min for night in nights), default=0)
 
 
 # ── reservoirs ──────────────────────────────────────────────────────────────────────────────────

@@ -16,7 +16,7 @@ from companion.reckoning.deliveries import (
     longest_wait_days,
     spare_days,
 )
-from companion.reckoning.demand import demand, gives_pulses, steady_demand
+from companion.reckoning.demand import Demand, demand, gives_pulses, steady_demand
 from companion.reckoning.duration import Window, window
 from companion.reckoning.margins import Margins, margins_of
 from companion.reckoning.nights import Night, cylinder_changes, nights
@@ -93,6 +93,15 @@ class Plan:
     def windows_of(self, kind: str) -> list[Window]:
         """Return the windows of one kind of container."""
         return [found for found in self.windows if found.kind == kind]
+
+    def nights_of(self, kind: str) -> list[Night]:
+        """Return the nights on one kind of container."""
+        return [night for night in self.nights if night.kind == kind]
+
+    @property
+    def at_home(self) -> dict[Activity, Demand]:
+        """What the reservoir is set to, by activity."""
+        return {found.demand.activity: found.demand for found in self.windows_of("reservoir")}
 
     def liquid_store(self, container: str) -> LiquidStore:
         """Return a reservoir or a portable."""

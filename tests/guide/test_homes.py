@@ -11,6 +11,7 @@ import pytest
 
 from companion.case import Case
 from companion.errors import CaseError
+from companion.guide.conditions import couplings
 from companion.guide.document import (
     Drawing,
     Heading,
@@ -21,7 +22,6 @@ from companion.guide.document import (
 )
 from companion.guide.naming import demand_words
 from companion.guide.sheets import document
-from companion.guide.values import couplings
 from companion.language.locale import Locale
 from companion.language.said import Said, plain
 from companion.reckoning.plan import plan
