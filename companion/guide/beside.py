@@ -84,9 +84,9 @@ def _rules(composer: Composer) -> Iterator[Said]:
     locale, values = composer.locale, composer.values
     yield locale.say("Plan for these times and for no more.")
     yield (
-        locale.say("Between two marks, take the lower time, and do what the mark just above says.")
+        locale.say("Between two marks, take the lower time, and do what the higher mark says.")
         if waits_for_the_mark(composer.case, composer.plan)
-        else locale.say("Between two marks, follow the mark just below.")
+        else locale.say("Between two marks, follow the lower mark.")
     )
     if values.round is not None:
         yield values.round

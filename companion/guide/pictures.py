@@ -48,7 +48,7 @@ def _width(sign: str) -> float:
         return 0.32
     if east_asian_width(sign) in "WF":
         return 1
-    return 0.45 if bidirectional(sign) == "AL" else 0.58 if sign.isascii() else 0.66
+    return 0.45 if bidirectional(sign) == "AL" else 0.61 if sign.isascii() else 0.69
 
 
 def read_drawings() -> None:

@@ -81,9 +81,9 @@ def _between(
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
     lower = locale.say("The lower time")
     act = (
-        locale.say("Do what the mark just above says.")
+        locale.say("Do what the higher mark says.")
         if waits_for_the_mark(case, plan)
-        else locale.say("Do what the mark just below says.")
+        else locale.say("Do what the lower mark says.")
     )
     return [
         Row(locale.say("between two marks"), middle + Fraction(1, 2 * store.divisions), (*(lower for _ in group), act))

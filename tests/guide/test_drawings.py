@@ -18,6 +18,7 @@ from companion.editing.drawings import SETTINGS, caption, drawings
 from companion.guide.document import Drawing, Parts
 from companion.guide.pictures import picture
 from companion.guide.sheets import document
+from companion.language.catalogue import available
 from companion.language.locale import Locale
 from companion.language.said import plain
 from companion.reckoning.plan import plan
@@ -115,6 +116,16 @@ def test_its_words_are_large_and_on_the_sheet() -> None:
     worded = [drawing for drawing in every() if "<text" in drawing.svg]
     assert worded
     for drawing in worded:
+        check_words(drawing)
+
+
+# Those that Noto Sans itself is set in; their words can be measured here.
+LATIN_AND_CYRILLIC = [tag for tag in available() if Locale(tag, "US").fonts == ["Noto Sans"]]
+
+
+@pytest.mark.parametrize("tag", LATIN_AND_CYRILLIC)
+def test_no_label_is_cut_in_a_longer_language(tag: str) -> None:
+    for _, _, drawing in drawings(Locale(tag, "US")):
         check_words(drawing)
 
 

@@ -130,11 +130,10 @@ def test_the_guide_says(sentence: str) -> None:
         ("wrong", "If you feel only a little worse, call the clinic or a doctor today."),
         ("no-oxygen", "If you are fighting for breath, call 911 first."),
         ("no-oxygen", "On the container that you left, turn the flow to 0."),
-        ("reservoir", "between two marks The lower time Do what the mark just above says."),
-        ("reservoir", "At night and on weekends, call 555-0151."),
+        ("reservoir", "between two marks The lower time Do what the higher mark says."),
         (
             "reservoir",
-            "If that may not be enough, call 911. Do so too if nobody answers in time.",
+            "If they cannot come by then, call 911. Do so too if nobody answers in time.",
         ),
         ("reservoir", "full 7 days No call yet. three quarters 5 days Call today."),
         ("reservoir", "Below the last mark, plan as if the reservoir were empty."),
@@ -236,8 +235,8 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
         (
             NIGHT_ON_PORTABLE,
             "your-flow",
-            "Do not use the portable while you sleep. A full one may run out after 5 hours 55 minutes. "
-            "Change to the reservoir before you go to sleep.",
+            "Do not use the portable while you sleep. At your flow for sleep, a full one may run out after "
+            "5 hours 55 minutes. Change to the reservoir before you go to sleep.",
             "unless the clinic says so",
         ),
         # nobody has said whether the patient sleeps on it: nobody is told that it is fine
@@ -245,7 +244,7 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
             {},
             "your-flow",
             "Do not use the portable while you sleep, unless the clinic says so. "
-            "A full one may run out after 5 hours 55 minutes.",
+            "At your flow for sleep, a full one may run out after 5 hours 55 minutes.",
             "Change to the reservoir",
         ),
         (NIGHT_ON_PORTABLE | {"prescription.sleep.on_portable": "5 h"}, "your-flow", "Asleep", "while you sleep"),

@@ -197,3 +197,18 @@ def test_what_looks_like_a_program_is_text(message: str) -> None:
 def test_sentences_stand_apart_as_the_language_has_it(tag: str, between: str) -> None:
     one = Locale(tag, "US").say("Call an ambulance")
     assert str(joined(one, one)) == f"{one}{between}{one}"
+
+
+# CLDR 47: a whole number is counted as whole, also where it stands for tenths.
+@pytest.mark.parametrize(
+    ("tag", "value", "said"),
+    [
+        ("pl", 3.0, "3 metry"),
+        ("ru", 1.0, "1 метр"),
+        ("uk", 3.0, "3 метри"),
+        ("pl", 1.5, "1.5 metra"),
+        ("en", 1.0, "1 meter"),
+    ],
+)
+def test_a_whole_amount_is_counted_as_whole(tag: str, value: float, said: str) -> None:
+    assert str(Locale(tag, "US").amount(value, "length-meter", 1)).replace("\u00a0", " ") == said
