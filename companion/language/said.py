@@ -10,8 +10,6 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from companion.language.catalogue import settings
-
 Direction = Literal["ltr", "rtl", "auto"]
 
 
@@ -148,6 +146,8 @@ def joined(*texts: Said, between: str | Run | None = None) -> Said:
     Args:
         between: what stands between them; None: what stands between sentences in each language.
     """
+    from companion.language.catalogue import settings  # it loads Babel, and help is to answer at once
+
     most = max(texts, key=lambda text: len(text.speeches))
     speeches = []
     for place, speech in enumerate(most.speeches):

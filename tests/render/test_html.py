@@ -24,5 +24,5 @@ def test_asks_nothing_of_the_network(name: str, tag: str) -> None:
 @pytest.mark.parametrize(("name", "tag"), EACH)
 def test_language_and_direction(name: str, tag: str) -> None:
     page = guide(name, tag).page
-    direction = "rtl" if tag == "ar" else "ltr"
+    direction = "rtl" if tag in ("ar", "ur") else "ltr"
     assert f'lang="{tag}" dir="{direction}"' in page.split("<head>")[0]

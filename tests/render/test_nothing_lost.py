@@ -11,7 +11,7 @@ import pypdfium2
 import pytest
 
 from companion.errors import SettingError
-from companion.guide.document import Beside, Card, Columns, Document, Parts, Phones, Step, texts_of
+from companion.guide.document import Beside, Card, Columns, Document, Parts, Phones, Section, Step, texts_of
 from companion.guide.sheet_names import SHEETS
 from companion.guide.sheets import document
 from companion.language.catalogue import available
@@ -107,6 +107,13 @@ STRIP = 260
 def left_out(document: Document) -> Iterator[Said]:
     """Yield what the paper leaves to the words around it, and what reaches a screen reader alone."""
     for block in blocks_of(document.blocks):
+        # A page that is opened in a hurry stays whole in a long language, if need be without its drawings.
+        if isinstance(block, Section) and block.manner == "urgent" and document.tag != "en":
+            yield from (
+                inner.picture.caption
+                for inner in blocks_of(block.blocks)
+                if isinstance(inner, Beside) and inner.picture and inner.picture.caption
+            )
         # The list of phones has no title: each row says whose number it is.
         if isinstance(block, Phones):
             yield block.caption

@@ -57,7 +57,8 @@ SAID = [
     (
         "fr",
         "'L' is no unit of mass loss here; write one of kg/day, lb/day",
-        "«\xa0L\xa0» n’est pas une unité de évaporation ici\u202f; écrivez l’un de kg/day, lb/day",
+        "«\xa0L\xa0» n’est pas une unité qui convient ici (évaporation)\u202f; "
+        "écrivez l’une de celles-ci\xa0: kg/day, lb/day",
     ),
     ("fr", "by nasal cannula", "par canule nasale"),
     # what nobody has translated, and what is no message

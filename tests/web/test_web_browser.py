@@ -254,11 +254,11 @@ def test_a_section_is_read_aloud_where_the_device_has_a_voice(rest: str, phone: 
     # One voice, in the place of the device's.
     page.add_init_script(f"({VOICES})()")
     page.reload()
-    page.get_by_role("button", name="Read aloud: Five rules that keep you safe").click()
+    page.get_by_role("button", name="Read aloud: Five rules to breathe well and stay safe").click()
     heard = page.evaluate("window.heard")
-    assert heard[0] == "en Five rules that keep you safe"
+    assert heard[0] == "en Five rules to breathe well and stay safe"
     assert any("Keep every container upright" in one for one in heard)
-    expect(page.get_by_role("button", name="Stop reading: Five rules that keep you safe")).to_be_visible()
+    expect(page.get_by_role("button", name="Stop reading: Five rules to breathe well and stay safe")).to_be_visible()
 
 
 def test_right_to_left(phone: BrowserContext, public: str) -> None:
