@@ -50,7 +50,7 @@ def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> str:
         (["outing", "case.toml", "--strech", "walk 5 min"], "--stretch"),  # before what is missing is asked for
         (["guide", EXAMPLE, "--only", "guide,frige"], "fridge"),
         (["guide", EXAMPLE, "--language", "ess"], "es"),
-        (["table", EXAMPLE, "--language", "zh-Hanz"], "zh-Hans"),
+        (["table", EXAMPLE, "--language", "zh-Hanss"], "zh-Hans"),
         (["outing", EXAMPLE, "--stretch", "wlak 5 min"], "walk"),
         (["completion", "bsh"], "bash"),
     ],

@@ -14,7 +14,10 @@ from companion.language.locale import Locale
 
 _WHOLE = r"(?<!\d)\d{1,9}"
 """No figure of ours has more digits, and a page of digits alone must not be searched from each of them to its end."""
+_ARABIC_LETTER = "[\u0600-\u06ff]"
 _MEASURED = re.compile(
+    # Not the number of a container before a pressure that is turned round: "سلنڈر 2 bar 14".
+    rf"(?!(?<={_ARABIC_LETTER} )\d{{1,9}}\s*(?:psi|bar|kPa|MPa)\s*\d)"
     rf"(?P<before>{_WHOLE}(?:[.,]\d{{1,9}})?)\s*(?P<unit>m?L/min|psi|bar|kPa|MPa)"
     # In the text of a PDF, a line from right to left has its Latin words turned round.
     r"|(?P<turned>min/m?L|psi|bar|kPa|MPa)\s*(?P<after>\d{1,9}(?:[.,]\d{1,9})?)"

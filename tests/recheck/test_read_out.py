@@ -21,6 +21,7 @@ from companion.recheck.read_out import count_of, figures_read
         ("0,5 L/min", ["0.5 L/min"]),
         ("75 mL/min", ["75 mL/min"]),
         ("min/L 2 psi 2000 20 ساعة و30 دقيقة", ["2 L/min", "2000 psi", "20 h 30 min"]),  # as a PDF turns a line
+        ("سلنڈر 2 bar 14 یا اس سے کم", ["14 bar"]),  # the second cylinder
         ("还剩 1 小\n时的时候", ["1 h"]),  # a line of Chinese ends inside a word
         ("5 घंटे50 मिनट", ["5 h 50 min"]),
         ("2 horas 50 minutos", ["2 h 50 min"]),
