@@ -63,16 +63,20 @@ def told_apart(name: str, case: "Case") -> str:
     if not case.clinic.paper.named_files:
         return name
     nameless = name.partition(".")[0] in _NAMELESS
-    return f"{letters(case) if nameless else whose(case)}.{case.issued}.{name}"
+    return f"{_letters(case) if nameless else whose(case)}.{case.issued}.{name}"
 
 
 def whose(case: "Case") -> str:
     """Return the name of a patient as it may stand in that of a file, with the letters of the case."""
     spelled = normalize("NFC", case.patient.name or "").casefold()
     kept = "".join(sign if category(sign)[0] in "LMN" else " " for sign in spelled)
-    return "-".join([*kept[:_LONGEST_NAME].split(), letters(case)])
+    return "-".join([*kept[:_LONGEST_NAME].split(), _letters(case)])
 
 
-def letters(case: "Case") -> str:
-    """Return six letters that stand for a whole case, and tell nothing of it."""
-    return base64.b32encode(hashlib.sha256(case.model_dump_json().encode()).digest())[:6].decode().lower()
+def letters_for(data: bytes) -> str:
+    """Return six letters that stand for some data, and tell nothing of it."""
+    return base64.b32encode(hashlib.sha256(data).digest())[:6].decode().lower()
+
+
+def _letters(case: "Case") -> str:
+    return letters_for(case.model_dump_json().encode())

@@ -8,7 +8,6 @@ patients lies in the clinic's folder, beside its keys.
 import asyncio
 import base64
 import datetime as dt
-import hashlib
 import io
 import re
 import zipfile
@@ -38,7 +37,7 @@ from companion.case.rooms import EQUIPMENT, Rooms
 from companion.case.toml_file import LARGEST_FILE, toml_values
 from companion.errors import CaseError, CompanionError, Fault, harmless
 from companion.guide.document import Sheet
-from companion.guide.sheet_names import told_apart, whose
+from companion.guide.sheet_names import letters_for, told_apart, whose
 from companion.guide.sheets import document
 from companion.language.catalogue import SOURCE, available
 from companion.language.locale import Bilingual, Locale
@@ -382,7 +381,6 @@ def _download(data: bytes, name: str, kind: str, case: Case | None = None) -> Re
     if case is not None and case.clinic.paper.named_files:
         name = f"{whose(case)}.{case.issued}.{name}"
     else:
-        letters = base64.b32encode(hashlib.sha256(data).digest())[:6].decode().lower()
-        name = f"{stem}-{letters}.{ending}"
+        name = f"{stem}-{letters_for(data)}.{ending}"
     headers = {"content-disposition": f"attachment; filename*=UTF-8''{quote(name)}", "cache-control": "no-store"}
     return Response(data, headers=headers, media_type=kind)
