@@ -30,6 +30,8 @@ class Has:
     spare_portable: bool
     """Whether a portable is all that there is beside the reservoir."""
     exertion: bool
+    liters: bool
+    """Whether every flow is ordered in liters a minute, none in milliliters."""
     fire_number: bool
     saturation_target: bool
     hanging_gauge: bool
@@ -81,6 +83,7 @@ def has(case: Case, made: Plan) -> Has:
         other_source=len(made.stores) > 1,
         spare_portable=bool(case.portable) and not case.cylinder,
         exertion="exertion" in orders,
+        liters=all(order.flow.unit == "liter / minute" for order in orders.values() if order.flow),
         fire_number=settings.fire_number is not None,
         saturation_target=target is not None,
         hanging_gauge=any(item.gauge.kind == "hanging" for item in case.portable),

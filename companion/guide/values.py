@@ -87,7 +87,7 @@ class Values:
     round: Said | None = _help("a whole sentence that says on which days the supplier comes without a call")
     delivery_days: Value = _help("time from the call to the delivery, such as 2 days")
     low_mark: Value = _help("mark at which the reservoir is low: one quarter, three eighths, 2 of 5 parts")
-    low_time: Value = _help("how long the reservoir at that mark and all full cylinders last, such as 3 days")
+    low_time: Value | None = _help("how long the reservoir at that mark and all full cylinders last, such as 3 days")
     reservoir_full_time: Value = _help("how long a full reservoir lasts, such as 6 days")
     cylinder_supply: Said | None = _help(
         "whole sentences that say how many back-up cylinders there are, and their time"
@@ -191,7 +191,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         round=round_words(case.clinic.delivery.round, locale),
         low_mark=level_words(choices.low_mark(made.supply), locale),
         delivery_days=locale.days(made.wait_days),
-        low_time=locale.duration(choices.low_time(made.supply, made.backup_min)),
+        low_time=locale.duration(low_min) if (low_min := choices.low_time(made.supply, made.backup_min)) else None,
         reservoir_full_time=locale.duration(choices.full_time(made.supply)),
         cylinder_supply=None if backup_min is None else cylinder_supply(made.cylinder_count, backup_min, locale),
         cylinder_time=None if backup_min is None else locale.duration(backup_min),

@@ -160,10 +160,13 @@ def backup_min(by_activity: Mapping[Activity, int]) -> int | None:
 
 
 def low_time(supply: Sequence[ReservoirSupply], backup: Mapping[Activity, int]) -> int:
-    """Return how long any of the reservoirs and then the whole back-up last from the mark that is low [min].
+    """Return how long the reservoir and then the whole back-up last from the mark that is low [min].
 
-    It is the sum of what is told of each, so that nobody has to add in a hurry.
+    It is the sum of what is told of each, so that nobody has to add in a hurry; 0 where no time is certain, and of
+    several reservoirs, because nobody knows what the others hold then.
     """
+    if len(supply) > 1:
+        return 0
     alone = shortest_at([line.safe_min for line in supply], low_mark(supply))
     return round_down(alone + (backup_min(backup) or 0))
 

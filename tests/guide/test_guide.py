@@ -23,7 +23,7 @@ from companion.language.locale import Locale
 from companion.language.said import Run, Said
 from companion.reckoning.plan import plan
 from companion.render.text import text
-from tests.cases import LEFT_OUT, PULSE, a_case, case_dict
+from tests.cases import LEFT_OUT, PULSE, UNEVEN, a_case, case_dict
 from tests.guides import CODE, EACH, HOMES, example, guide, planned, sheet_html
 
 ENGLISH = Locale("en", "US")
@@ -225,6 +225,11 @@ def test_a_gauge_in_fifths_is_read_in_fifths() -> None:
     assert "Do not fill if the reservoir shows 2 of 5 parts or less." in words_in(page, "filling")
 
 
+UNCERTAIN_QUARTER: dict[str, Any] = {"clinic.policy": {"reading_error_divisions": "1"}, "cylinder": LEFT_OUT}
+MILLILITERS: dict[str, Any] = {
+    f"prescription.{activity}.flow": "750 mL/min" for activity in ("rest", "exertion", "sleep")
+}
+ALL_AT_HOME = "If all your oxygen at home may not last until they come, "
 NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "portable[1].cold_fills_per_day": 3}
 
 
@@ -278,6 +283,14 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
             "None",
         ),
         ({}, "your-flow", "Your flow", "pulse"),
+        # 750 min from a quarter and 460 of three cylinders are 20 h
+        ({}, "reservoir", "At one quarter, with full cylinders, you have oxygen for 20 hours.", "None"),
+        ({"cylinder": LEFT_OUT}, "reservoir", "At one quarter, you have oxygen for 12 hours 30 minutes.", "cylinders"),
+        (UNCERTAIN_QUARTER, "reservoir", ALL_AT_HOME, "you have oxygen for"),
+        # another reservoir may hold more
+        (UNEVEN, "reservoir", ALL_AT_HOME, "you have oxygen for"),
+        ({}, "first-page", "how much oxygen you get, in liters a minute (L/min). Yours is 2 L/min.", "None"),
+        (MILLILITERS, "first-page", "Flow is how much oxygen you get. Yours is 750 mL/min.", "liters"),
     ],
 )
 def test_nights_and_steady_flow(changes: dict[str, Any], section: str, told: str, not_told: str) -> None:

@@ -12,7 +12,7 @@ from companion.case.delivery import WEEKDAYS
 from companion.reckoning import choices
 from companion.reckoning.choices import CylinderRow
 from companion.reckoning.plan import Plan, plan
-from tests.cases import UNEVEN, a_case, only_cylinder, reservoir
+from tests.cases import LEFT_OUT, UNEVEN, a_case, only_cylinder, reservoir
 
 QUARTER, HALF, FULL = Fraction(1, 4), Fraction(1, 2), Fraction(1)
 HOME = plan(a_case(UNEVEN))
@@ -25,6 +25,23 @@ def uneven(**changes: object) -> Plan:
 
 # Deliveries on every day but a holiday, so that the longest wait is two days, and not three.
 DAILY = uneven(clinic__delivery={"lead_days": 0, "closed_days": 2, "weekdays": list(WEEKDAYS)})
+
+
+@pytest.mark.parametrize(
+    ("home", "minutes"),
+    [
+        # 12 h 30 from a quarter and 7 h 40 of three cylinders: 20 h 10, in half hours 20 h
+        ({}, 20 * 60),
+        ({"cylinder": LEFT_OUT}, 750),
+        # an error of a whole division leaves nothing at the lowest mark
+        ({"clinic.policy": {"reading_error_divisions": "1"}, "cylinder": LEFT_OUT}, 0),
+        # of two reservoirs the other may hold more
+        (UNEVEN, 0),
+    ],
+)
+def test_from_the_low_mark_the_reservoir_and_then_the_cylinders(home: dict[str, object], minutes: int) -> None:
+    made = plan(a_case(home))
+    assert choices.low_time(made.supply, made.backup_min) == minutes
 
 
 # ── of a time by gauge reading ──────────────────────────────────────────────────────────────────
