@@ -189,7 +189,11 @@ PAGES = {"fridge": 1, "wallet": 1, "door": 1, "log": 4}
 LEAST_SIZE = {"fridge": 16, "wallet": 9, "door": 16, "log": 16}
 """The least type in points; a card of the size of a bank card is small."""
 
-GO_ON = {(name, tag) for name in HOMES if name != "harbour-lane" for tag in OTHERS} | {(name, PSEUDO) for name in HOMES}
+GO_ON = {
+    *((name, tag) for name in ("orchard-row", "uneven") for tag in ("es", "fr", "hi")),
+    *(("uneven", "fil"), ("uneven", "ru"), ("mill-street", "de")),
+    *((name, PSEUDO) for name in HOMES),
+}
 """The homes and languages whose fridge sheet may go on on its back: without a call mark each mark has its sentence."""
 
 
