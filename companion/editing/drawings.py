@@ -96,7 +96,6 @@ SETTINGS: Mapping[str, tuple[dict[str, Any], ...]] = {
             distance=("10 feet (3 m)", "3 metres (10 feet)"),
             interface=_INTERFACES,
             carrier=("bag", "trolley", ""),
-            number=("2 L/min", "number 2"),
         ),
         *_all(carrier=("trolley",), gauge=_ANY_GAUGE),
     ),

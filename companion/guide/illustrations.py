@@ -125,7 +125,7 @@ ILLUSTRATIONS: dict[str, tuple[str, ...]] = {
     "eye-rinse": ("interface",),
     "fill-step": ("coupling", "gauge", "divisions", "hanging", "interface", "valve"),
     "finger-meter": ("low", "interface"),
-    "flame-distance": ("interface", "portable_number", "distance", "carrier", "gauge"),
+    "flame-distance": ("interface", "distance", "carrier", "gauge"),
     "flow-dial": ("number",),
     "frozen-coupling": ("coupling", "gauge", "reservoir_gauge", "interface"),
     "hot-car": ("gauge",),

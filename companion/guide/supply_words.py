@@ -84,7 +84,7 @@ def cylinder_nights(made: Plan, locale: Locale) -> Said | None:
             )
     if told and len(told) < len(nights):
         told += [
-            locale.say("At night, use this one: {name}.", name=named[night.container])
+            locale.say("At night, begin with a full one of this kind: {name}.", name=named[night.container])
             for night in nights
             if night.lasts
         ]

@@ -165,8 +165,12 @@ class Locale:
 
     def duration(self, minutes: int) -> Said:
         """Spell a length of time exactly: "3 hours 15 minutes", "7 days". The figure was rounded before."""
-        if minutes >= 48 * 60 and minutes % 1440 == 0:
-            return self.days(minutes // 1440)
+        if minutes >= 48 * 60 and minutes % 60 == 0:
+            days, hours = divmod(minutes // 60, 24)
+            if not hours:
+                return self.days(days)
+            # Translators: a length of time, such as "2 days 20 hours"
+            return self.say("{days} {hours}", days=self.days(days), hours=self.hours(hours))
         hours, rest = divmod(minutes, 60)
         if not hours:
             return self._unit(rest, "duration-minute")

@@ -168,7 +168,8 @@ def low_time(supply: Sequence[ReservoirSupply], backup: Mapping[Activity, int]) 
     if len(supply) > 1:
         return 0
     alone = shortest_at([line.safe_min for line in supply], low_mark(supply))
-    return round_down(alone + (backup_min(backup) or 0))
+    told = alone + (backup_min(backup) or 0)
+    return told // 60 * 60 if told >= 48 * 60 else round_down(told)
 
 
 def one_cylinder_min(windows: Iterable[Window]) -> int:

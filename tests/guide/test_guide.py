@@ -273,7 +273,7 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
             "None",
         ),
         ({"cylinder[1].count": 1}, "backup", "do not sleep through the night on one.", "change to the next one"),
-        ({"cylinder[1].content": "6909 L"}, "backup", "Then somebody must change to the next one.", "the night"),
+        ({"cylinder[1].content": "6909 L"}, "backup", "must change to the next one.", "through the night"),
         (PULSE, "your-flow", "Portable shows Lasts at least, at 2 L/min full 5 hours 55 minutes", "None"),
         (PULSE, "your-flow", "turn the device to steady flow, as you were shown. Set 2 L/min.", "None"),
         (

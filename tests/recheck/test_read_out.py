@@ -42,11 +42,12 @@ def test_figures(text: str, figures: list[str]) -> None:
 @given(st.integers(1, 10 * 1440))
 def test_every_time_is_read_as_it_is_spelled(tag: str, minutes: int) -> None:
     hours, rest = divmod(minutes, 60)
-    if minutes >= 48 * 60 and minutes % 1440 == 0:
-        figure = f"{minutes // 1440} d"
+    if minutes >= 48 * 60 and not rest:
+        # Not one figure: in the text of a table the days of a cell stand before the hours of the next.
+        figures = [f"{hours // 24} d", *([f"{hours % 24} h"] if hours % 24 else [])]
     else:
-        figure = " ".join([*([f"{hours} h"] if hours else []), *([f"{rest} min"] if rest else [])])
-    assert figures_read(str(Locale(tag, "US").duration(minutes))) == [figure]
+        figures = [" ".join([*([f"{hours} h"] if hours else []), *([f"{rest} min"] if rest else [])])]
+    assert figures_read(str(Locale(tag, "US").duration(minutes))) == figures
 
 
 @pytest.mark.parametrize(

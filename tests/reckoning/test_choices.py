@@ -33,6 +33,8 @@ DAILY = uneven(clinic__delivery={"lead_days": 0, "closed_days": 2, "weekdays": l
         # 12 h 30 from a quarter and 7 h 40 of three cylinders: 20 h 10, in half hours 20 h
         ({}, 20 * 60),
         ({"cylinder": LEFT_OUT}, 750),
+        # 12 h 30 and the 2 days of fifteen cylinders are 60 h 30: told as 2 days 12 hours
+        ({"cylinder[1].count": 15}, 60 * 60),
         # an error of a whole division leaves nothing at the lowest mark
         ({"clinic.policy": {"reading_error_divisions": "1"}, "cylinder": LEFT_OUT}, 0),
         # of two reservoirs the other may hold more
