@@ -242,12 +242,15 @@ def _goes_on(last: Items, more: Items) -> bool:
 
 
 def _beside(blocks: tuple[Block, ...], shown: Drawing | None) -> Iterator[Block]:
-    """Yield blocks with the drawing at their side; with a table of several columns, which needs the width, without."""
-    wide = [block for block in blocks if isinstance(block, Answers) and len(block.columns) > 1]
-    if wide:
-        yield from blocks
-    else:
+    """Yield blocks with a drawing beside them: beside a table among them, or, where that is wide, what is above it."""
+    tables = [place for place, block in enumerate(blocks) if isinstance(block, Answers)]
+    if not shown or not tables:
         yield from (Beside(blocks, shown),) if shown else blocks
+        return
+    first = tables[0] - isinstance(blocks[tables[0] - 1], Heading)
+    above, table = blocks[:first], blocks[first:]
+    wide = any(isinstance(block, Answers) and len(block.columns) > 1 for block in table)
+    yield from (Beside(above, shown), *table) if wide else (*above, Beside(table, shown))
 
 
 def _cut(parts: tuple[Part, ...]) -> Iterator[tuple[Part, ...]]:
@@ -302,10 +305,9 @@ TABLES: dict[str, Callable[[Composer], Iterator[Block]]] = {
     "standing": _tables(lambda it: tables.standing(tables.awake(it.plan), it.locale)),
     "steady": _tables(lambda it: [tables.undrawn(table) for table in tables.steady(tables.awake(it.plan), it.locale)]),
     "trips": _tables(lambda it: trip_tables.trips(it.plan, it.locale)),
-    "reservoir": _tables(lambda it: reservoir_table.reservoirs(it.case, it.plan, it.locale)),
+    "reservoir": _tables(lambda it: reservoir_table.reservoirs(it.case, it.plan, it.locale), captioned=True),
     "flows": _tables(lambda it: tables.flows(it.plan, it.locale)),
     "deliveries": _deliveries,
     "phones": _phones,
-    "stop-readings": _tables(lambda it: [tables.stop_readings(it.plan, it.locale)]),
 }
 """What ``@table NAME`` asks for."""

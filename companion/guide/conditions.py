@@ -19,7 +19,6 @@ class Has:
     weights: bool
     """Whether the patient weighs the portable, because the gauge cannot be seen."""
     cylinder: bool
-    one_cylinder_stop: bool
     humidifier: bool
     water_bottle: bool
     pulse: bool
@@ -74,7 +73,6 @@ def has(case: Case, made: Plan) -> Has:
         portable=bool(case.portable),
         weights=bool(case.portable) and case.patient.weighs_portable,
         cylinder=bool(case.cylinder),
-        one_cylinder_stop=cylinder_stop(case) is not None,
         humidifier=case.prescription.humidifier,
         water_bottle=any(item.water_bottle for item in case.reservoir),
         pulse=pulses and any(order.pulse_setting for order in orders.values()),

@@ -6,10 +6,10 @@ from fractions import Fraction
 
 from companion.case.model import Case
 from companion.guide.document import Column
-from companion.guide.naming import level_words, store_name
+from companion.guide.naming import level_words, listed, store_name
 from companion.guide.tables import Row, Table
 from companion.language.locale import Locale
-from companion.language.said import Said, joined, lines, typed
+from companion.language.said import Said, joined, typed
 from companion.reckoning import choices
 from companion.reckoning.deliveries import latest_hour_days, longest_round_gap
 from companion.reckoning.plan import Plan
@@ -42,8 +42,9 @@ def _table(
         # Equal times stand once.
         return replace(
             _table(group[:1], rows, case, plan, locale),
+            caption=listed(named, locale),
             columns=(
-                Column(lines(*named), locale.say("Each lasts at least")),
+                Column(locale.say("Each reservoir lasts at least")),
                 Column(locale.say("Do this"), kind="words"),
             ),
         )
@@ -81,7 +82,7 @@ def _between(
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
     lower = locale.say("The lower time")
     act = (
-        locale.say("Do what the higher mark says.")
+        locale.say("Do what the last mark that you passed says.")
         if waits_for_the_mark(case, plan)
         else locale.say("Do what the lower mark says.")
     )

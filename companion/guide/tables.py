@@ -63,16 +63,19 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
     """
     if kind == "reservoir":
         return [_reservoir_days(line, made, locale) for line in made.supply]
-    return [
-        _durations_of(
-            store,
-            made.windows,
-            locale.say("{name}: it lasts at least", name=store_name(store, made.stores, locale)),
-            locale,
-        )
-        for store in made.stores
-        if store.kind == kind
-    ]
+    found = []
+    for store in made.stores:
+        if store.kind == kind:
+            caption = locale.say("{name}: it lasts at least", name=store_name(store, made.stores, locale))
+            table = _durations_of(store, made.windows, caption, locale)
+            found.append(_to_its_stop(table, store, locale) if isinstance(store, GasStore) else table)
+    return found
+
+
+def _to_its_stop(table: Table, store: GasStore, locale: Locale) -> Table:
+    """Return the table of a cylinder down to the reading at which to change it: what is above that has a line too."""
+    last = Row(pressure(store.stop_reading, store, locale), None, (answer("cylinder", 0, locale),) * len(table.columns))
+    return table if table.rows[-1].cells == last.cells else replace(table, rows=(*table.rows, last))
 
 
 def all_durations(made: Plan, locale: Locale) -> list[Table]:
@@ -175,8 +178,10 @@ def _durations_of(store: Store, windows: Sequence[Window], caption: Said, locale
     }
     table = Table(caption, corner[store.kind], _columns(groups, locale), ())
     if isinstance(store, GasStore):
-        rows = choices.cylinder_rows(store)
-        return replace(table, rows=tuple(row(line.level, pressure(line.reading, store, locale), None) for line in rows))
+        marks = choices.cylinder_rows(store)
+        return replace(
+            table, rows=tuple(row(mark.level, pressure(mark.reading, store, locale), None) for mark in marks)
+        )
     return replace(
         table,
         rows=tuple(row(level, level_words(level, locale), level) for level in store.levels),
@@ -207,25 +212,6 @@ def awake(made: Plan) -> Plan:
         return tuple(found for found in windows if found.kind != "portable" or found.demand.activity != "sleep")
 
     return replace(made, windows=told(made.windows), steady_windows=told(made.steady_windows))
-
-
-def stop_readings(made: Plan, locale: Locale) -> Table:
-    """Return the reading at which to change each kind of cylinder."""
-    return Table(
-        caption=None,
-        corner=locale.say("Cylinder"),
-        columns=(Column(locale.say("Change it when the gauge shows")),),
-        rows=tuple(
-            Row(
-                head=store_name(store, made.stores, locale),
-                level=None,
-                # Translators: {pressure} is a reading of a pressure gauge, such as 200 psi
-                cells=(locale.say("{pressure} or less", pressure=pressure(store.stop_reading, store, locale)),),
-            )
-            for store in made.stores
-            if isinstance(store, GasStore)
-        ),
-    )
 
 
 def standing(made: Plan, locale: Locale) -> list[Table]:
