@@ -193,6 +193,8 @@ class Composer:
         for part in parts:
             if isinstance(part, When):
                 yield from self._said(part.then if self._asked(part) else part.otherwise)
+            elif isinstance(part, Group):
+                yield from self._said(part.parts)
             else:
                 yield part
 
@@ -247,7 +249,7 @@ def _beside(blocks: tuple[Block, ...], shown: Drawing | None) -> Iterator[Block]
     if not shown or not tables:
         yield from (Beside(blocks, shown),) if shown else blocks
         return
-    first = tables[0] - isinstance(blocks[tables[0] - 1], Heading)
+    first = max((place for place in range(tables[0]) if isinstance(blocks[place], Heading)), default=tables[0])
     above, table = blocks[:first], blocks[first:]
     wide = any(isinstance(block, Answers) and len(block.columns) > 1 for block in table)
     yield from (Beside(above, shown), *table) if wide else (*above, Beside(table, shown))
@@ -285,9 +287,14 @@ def _tables(
     return blocks
 
 
+MOST_DELIVERIES = 10
+"""One that comes on another day makes all later rows wrong: a longer table is paper for nothing."""
+
+
 def _deliveries(composer: Composer) -> Iterator[Block]:
     found = tables.deliveries(composer.plan, composer.locale)
-    yield from (composer.answers(replace(table, caption=None)) for table in found)
+    for table in found:
+        yield composer.answers(replace(table, caption=None, rows=table.rows[:MOST_DELIVERIES]))
     if not found:
         yield Paragraph(
             composer.locale.say("No delivery is needed in the next eight weeks, if you use what was ordered.")

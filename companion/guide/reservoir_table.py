@@ -82,7 +82,7 @@ def _between(
     middle = Fraction((store.divisions + 1) // 2, store.divisions)
     lower = locale.say("The lower time")
     act = (
-        locale.say("Do what the last mark that you passed says.")
+        locale.say("Do what the higher mark says.")
         if waits_for_the_mark(case, plan)
         else locale.say("Do what the lower mark says.")
     )

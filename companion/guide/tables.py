@@ -74,8 +74,10 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
 
 def _to_its_stop(table: Table, store: GasStore, locale: Locale) -> Table:
     """Return the table of a cylinder down to the reading at which to change it: what is above that has a line too."""
-    last = Row(pressure(store.stop_reading, store, locale), None, (answer("cylinder", 0, locale),) * len(table.columns))
-    return table if table.rows[-1].cells == last.cells else replace(table, rows=(*table.rows, last))
+    if set(table.rows[-1].cells) == {answer("cylinder", 0, locale)}:
+        return table
+    stop = pressure(store.stop_reading, store, locale)
+    return replace(table, rows=(*table.rows, Row(stop, None, (locale.say("Change it"),) * len(table.columns))))
 
 
 def all_durations(made: Plan, locale: Locale) -> list[Table]:

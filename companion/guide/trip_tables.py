@@ -39,7 +39,7 @@ def _trips_of(line: Trips, plan: Plan, locale: Locale) -> Table:
 def stays(line: Trips, plan: Plan, locale: Locale) -> tuple[Said, ...]:
     """Return what may be done on a stay, a time for each: one where sitting uses as much as anything."""
     if _rests_apart(line):
-        return locale.say("You only sit there"), _busy_stay(line, plan, locale)
+        return locale.say("Stay at most, only sitting"), _busy_stay(line, plan, locale)
     return (locale.say("Stay at most"),)
 
 
@@ -67,10 +67,10 @@ def _busy_stay(line: Trips, plan: Plan, locale: Locale) -> Said:
     """Return what a stay is like in which more than sitting is done; sleep only where it is ordered on a portable."""
     asleep = any(night.container == line.container and night.asleep_min for night in plan.nights)
     if "exertion" in line.use.as_set and not asleep:
-        return locale.say("You also walk there")
+        return locale.say("Stay at most, also walking")
     if "exertion" not in line.use.as_set:
-        return locale.say("You also sleep there")
-    return locale.say("You also walk or sleep there")
+        return locale.say("Stay at most, also sleeping")
+    return locale.say("Stay at most, also walking or sleeping")
 
 
 def stay_words(minutes: int | None, locale: Locale) -> Said:

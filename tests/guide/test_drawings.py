@@ -375,8 +375,10 @@ def test_a_coupling_that_is_not_drawn_has_no_number(kind: str, coupling: str, na
 @pytest.mark.parametrize(
     ("step", "valve", "shown"),
     [
-        # A lever or a wheel says by itself how it must be: one picture, one idea.
-        *((step, valve, []) for step in (2, 5, 6) for valve in ("lever across", "clockwise")),
+        # How a lever lies says little to who does not know it: what the valve does then stands beside it.
+        *((2, valve, ["shut"]) for valve in ("lever across", "lever along", "clockwise")),
+        *((5, valve, ["open"]) for valve in ("lever across", "lever along", "clockwise")),
+        *((6, valve, ["shut"]) for valve in ("lever across", "lever along", "clockwise")),
         # Nothing is known of the way in which the valve turns: only what it does, before and after.
         (2, None, ["shut", "open"]),
         (5, None, ["shut", "open"]),

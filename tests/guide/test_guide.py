@@ -130,10 +130,10 @@ def test_the_guide_says(sentence: str) -> None:
         ("wrong", "If you feel only a little worse, call the clinic or a doctor today."),
         ("no-oxygen", "If you are fighting for breath, call 911 first."),
         ("no-oxygen", "On the container that you left, turn the flow to 0."),
-        ("reservoir", "between two marks The lower time Do what the last mark that you passed says."),
+        ("reservoir", "between two marks The lower time Do what the higher mark says."),
         (
             "reservoir",
-            "If they cannot come by then, call 911. Do so too if nobody answers in time.",
+            "If they cannot come by then, call 911.",
         ),
         ("reservoir", "full 7 days No call yet. three quarters 5 days Call today."),
         ("reservoir", "Below one quarter, plan as if the reservoir were empty."),

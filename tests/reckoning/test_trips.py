@@ -233,7 +233,7 @@ def test_a_table_says_what_is_too_far() -> None:
     # 6 L/min walking, and three quarters is the mark for the way home. A full portable of 1.2 L has a quarter above
     # that, some 250 L: enough for half an hour on the way out (180 L), not for three quarters (270 L).
     (lines,) = printed(a_case({"prescription.exertion.flow": "6 L/min", "prescription.sleep": None} | AWAKE))
-    assert lines[0] == "One way takes | You only sit there | You also walk there | Start for home at"
+    assert lines[0] == "One way takes | Stay at most, only sitting | Stay at most, also walking | Start for home at"
     assert lines[-1] == "45 minutes or more | Too far: do not go | Too far: do not go | Too far: do not go"
 
 
@@ -244,10 +244,13 @@ AWAKE: dict[str, Any] = {"prescription.rest.hours_per_day": "21 h"}
     ("changes", "heads"),
     [
         ({}, ["Stay at most"]),
-        (UNLIKE_FLOWS, ["You only sit there", "You also walk there"]),  # no sleep is ordered on a portable
+        (
+            UNLIKE_FLOWS,
+            ["Stay at most, only sitting", "Stay at most, also walking"],
+        ),  # no sleep is ordered on a portable
         (
             UNLIKE_FLOWS | {"prescription.sleep.on_portable": "2 h"},
-            ["You only sit there", "You also walk or sleep there"],
+            ["Stay at most, only sitting", "Stay at most, also walking or sleeping"],
         ),
         (
             {
@@ -255,7 +258,7 @@ AWAKE: dict[str, Any] = {"prescription.rest.hours_per_day": "21 h"}
                 "prescription.rest.hours_per_day": "16 h",
                 "prescription.sleep.flow": "3 L/min",
             },
-            ["You only sit there", "You also sleep there"],
+            ["Stay at most, only sitting", "Stay at most, also sleeping"],
         ),
         ({"prescription.rest.flow": "4 L/min"}, ["Stay at most"]),  # what is ordered at rest is the highest
         (
