@@ -4,7 +4,7 @@ Each is laid out with every section on pages of its own, and a section begins on
 needs. Where that makes too many pages, sections share one whose end has room in every language.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -100,19 +100,23 @@ def _names(document: Document) -> list[str]:
 def _with_headings(laid: list[Document], names: Sequence[str]) -> list[Document]:
     """Return the documents with the headings within sections on the same pages too, where a section has the room.
 
-    The pages to live by are measured whole and stay as they are. A section that keeps its number of pages moves no
-    other, so in each round the next heading of every section is tried at once: to lay out a guide takes long.
+    The pages to live by are measured whole and stay as they are. A section that keeps its pages moves no other, so in
+    each round the next heading of every section is tried at once: to lay out a guide takes long. What does not fit is
+    tried once more with the empty pages behind its section.
     """
     firsts = [_firsts(document) for document in laid]
     waiting = _within(firsts[0], names)
     while tried := {section: name for section, inner in waiting.items() if (name := _next(inner, firsts))}:
-        moved = _moved(laid, firsts, tried.values())
-        then = [_firsts(document) for document in moved]
-        kept = [name for section, name in tried.items() if _fits(section, name, then, names)]
-        if len(kept) < len(tried):
-            moved = _moved(laid, firsts, kept)
-            then = [_firsts(document) for document in moved] if kept else firsts
-        laid, firsts = moved, then
+        for gives in (False, True):
+            moved = _moved(laid, firsts, tried, names, gives=gives)
+            then = [_firsts(document) for document in moved]
+            kept = {section: name for section, name in tried.items() if _fits(section, name, then, names)}
+            if 0 < len(kept) < len(tried):
+                moved = _moved(laid, firsts, kept, names, gives=gives)
+                then = [_firsts(document) for document in moved]
+            if kept:
+                laid, firsts = moved, then
+            tried = {section: name for section, name in tried.items() if section not in kept}
     return laid
 
 
@@ -137,13 +141,24 @@ def _next(inner: list[str], firsts: Sequence[dict[str, int]]) -> str | None:
     return None
 
 
-def _moved(laid: list[Document], firsts: Sequence[dict[str, int]], tried: Iterable[str]) -> list[Document]:
-    """Return the documents with each of some headings on the page that the longest needs."""
-    most = {name: max(first[name] for first in firsts) for name in tried}
-    return [
-        replace(document, begins=(*(document.begins or ()), *((name, most[name] - first[name]) for name in most)))
-        for document, first in zip(laid, firsts, strict=True)
-    ]
+def _moved(
+    laid: list[Document], firsts: Sequence[dict[str, int]], tried: dict[str, str], names: Sequence[str], *, gives: bool
+) -> list[Document]:
+    """Return the documents with a heading of some sections on the page that the longest needs.
+
+    With ``gives`` the pages come from those that are left empty before the next section.
+    """
+    moved = []
+    for document, first in zip(laid, firsts, strict=True):
+        begins = dict(document.begins or ())
+        for section, name in tried.items():
+            on = max(other[name] for other in firsts) - first[name]
+            begins[name] = begins.get(name, 0) + on
+            after = names[names.index(section) + 1 :][:1]
+            if gives and after and begins.get(after[0], 0) > on:
+                begins[after[0]] -= on
+        moved.append(replace(document, begins=tuple(begins.items())))
+    return moved
 
 
 def _fits(section: str, name: str, firsts: Sequence[dict[str, int]], names: Sequence[str]) -> bool:

@@ -104,8 +104,8 @@ def test_nothing_runs_off_the_paper(name: str, tag: str, beside: str | None) -> 
 
 
 def foot_lines(page: Leaf) -> frozenset[int]:
-    """Return the heights of the lines in the lowest 15 mm of a page, which belong to its foot."""
-    lowest = page.height - 15 / 25.4 * 72
+    """Return the heights of the lines in the lowest 15 mm of a page, which belong to its foot; a line may end there."""
+    lowest = page.height - 14.5 / 25.4 * 72
     return frozenset(round(letter.bottom) for letter in page.letters if letter.bottom > lowest)
 
 
@@ -159,12 +159,13 @@ def test_no_italics_no_hyphenation_no_capitals() -> None:
         ("Something is wrong", "Everything else"),
         ("No oxygen comes", "If"),
         ("Change to a cylinder", "turn the flow to 0."),
-        ("Reservoir is low", "Do so too if nobody answers in time."),
+        ("Reservoir is low", "When you call, ask when they will come."),
         ("No delivery came", "call"),
         ("Leak or loud hiss", "Stay out until they say that it is safe."),
-        ("Reservoir tipped over", "by the steps above."),
+        ("Reservoir tipped over", "Follow the steps for a leak."),
         ("Portable is stuck", "If it is still stuck, leave it."),
         ("Portable empties early", "Do not go out with this portable again."),
+        ("Cylinder fell or hisses", "From outside,"),
         ("Skin stuck to metal", "the steps for frozen skin."),
         ("Liquid in an eye", "Do not rub the eye."),
         ("Liquid on clothes", "for at least 1 hour."),
@@ -204,6 +205,7 @@ EVERYWHERE = {
     "Portable empties early",
     "Portable is stuck",
     "Gauge seems wrong",
+    "Cylinder fell or hisses",
     "Fire",
     "Leak or loud hiss",
     "Reservoir tipped over",
