@@ -132,7 +132,7 @@ def test_the_guide_says(sentence: str) -> None:
         ("no-oxygen", "On the container that you left, turn the flow to 0."),
         # between the last line and the stop there was no answer
         ("no-oxygen", "500 psi 2 hours 15 minutes 200 psi Change it"),
-        ("portable", "To go out, use the page “Going out”. It keeps oxygen for the way home."),
+        ("portable", "To go out, use the page “Going out”. That page keeps oxygen for the way home."),
         ("your-flow", "Sleep with the reservoir, at 2 L/min."),
         ("trouble", "If no more oxygen comes and you have no other near, sit down and call 911."),
         ("upright", "If gas hisses out, close the valve, if you can do so at once."),
