@@ -6,7 +6,6 @@ Nothing is computed here and nothing is said: each answer is yes or no, from the
 from dataclasses import dataclass
 
 from companion.case.model import Case
-from companion.facts.units import Amount
 from companion.reckoning import choices
 from companion.reckoning.plan import Plan
 
@@ -113,9 +112,3 @@ def has(case: Case, made: Plan) -> Has:
 def couplings(case: Case) -> set[str]:
     """Return the families of couplings in the home."""
     return {item.coupling.casefold() for item in (*case.reservoir, *case.portable)}
-
-
-def cylinder_stop(case: Case) -> Amount | None:
-    """Return the reading at which to change cylinders where it is the same for every kind."""
-    stops = {item.reserve for item in case.cylinder}
-    return stops.pop() if len(stops) == 1 else None

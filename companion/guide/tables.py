@@ -68,16 +68,18 @@ def durations(made: Plan, kind: str, locale: Locale) -> list[Table]:
         if store.kind == kind:
             caption = locale.say("{name}: it lasts at least", name=store_name(store, made.stores, locale))
             table = _durations_of(store, made.windows, caption, locale)
-            found.append(_to_its_stop(table, store, locale) if isinstance(store, GasStore) else table)
+            found.append(_to_its_stop(table, store, made, locale) if isinstance(store, GasStore) else table)
     return found
 
 
-def _to_its_stop(table: Table, store: GasStore, locale: Locale) -> Table:
+def _to_its_stop(table: Table, store: GasStore, made: Plan, locale: Locale) -> Table:
     """Return the table of a cylinder down to the reading at which to change it: what is above that has a line too."""
     if set(table.rows[-1].cells) == {answer("cylinder", 0, locale)}:
         return table
     stop = pressure(store.stop_reading, store, locale)
-    return replace(table, rows=(*table.rows, Row(stop, None, (locale.say("Change it"),) * len(table.columns))))
+    # A cylinder that is the only one cannot be changed.
+    act = locale.say("Change it") if made.cylinder_count > 1 else locale.say("Plan as if empty")
+    return replace(table, rows=(*table.rows, Row(stop, None, (act,) * len(table.columns))))
 
 
 def all_durations(made: Plan, locale: Locale) -> list[Table]:
@@ -180,10 +182,8 @@ def _durations_of(store: Store, windows: Sequence[Window], caption: Said, locale
     }
     table = Table(caption, corner[store.kind], _columns(groups, locale), ())
     if isinstance(store, GasStore):
-        marks = choices.cylinder_rows(store)
-        return replace(
-            table, rows=tuple(row(mark.level, pressure(mark.reading, store, locale), None) for mark in marks)
-        )
+        rows = choices.cylinder_rows(store)
+        return replace(table, rows=tuple(row(line.level, pressure(line.reading, store, locale), None) for line in rows))
     return replace(
         table,
         rows=tuple(row(level, level_words(level, locale), level) for level in store.levels),

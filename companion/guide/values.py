@@ -11,7 +11,6 @@ from typing import Any
 from companion.case.model import Case
 from companion.case.prescription import Activity
 from companion.guide import tables
-from companion.guide.conditions import cylinder_stop
 from companion.guide.filling_words import (
     fill_only_from,
     fill_time,
@@ -88,6 +87,7 @@ class Values:
     delivery_days: Value = _help("time from the call to the delivery, such as 2 days")
     low_mark: Value = _help("mark at which the reservoir is low: one quarter, three eighths, 2 of 5 parts")
     low_time: Value | None = _help("how long the reservoir at that mark and all full cylinders last, such as 3 days")
+    last_mark: Value | None = _help("lowest mark in the table of the reservoir; nothing where reservoirs differ in it")
     reservoir_full_time: Value = _help("how long a full reservoir lasts, such as 6 days")
     cylinder_supply: Said | None = _help(
         "whole sentences that say how many back-up cylinders there are, and their time"
@@ -126,6 +126,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
     target = case.prescription.target_saturation
     night = case.clinic.supplier.phone_night if case.clinic.supplier else case.clinic.phone_night
     meter = case.prescription.finger_meter
+    last = choices.last_mark(made.supply, made.stores, made.call.mark)
     at_night = case.prescription.at_night if len(set(made.at_home.values())) > 1 else None
     kin = case.patient.next_of_kin
     first = choices.cylinder_to_take_first(made.stores, made.windows)
@@ -190,6 +191,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         call_mark=None if made.call.mark is None else level_words(made.call.mark, locale),
         round=round_words(case.clinic.delivery.round, locale),
         low_mark=level_words(choices.low_mark(made.supply), locale),
+        last_mark=level_words(last, locale) if last else None,
         delivery_days=locale.days(made.wait_days),
         low_time=locale.duration(low_min) if (low_min := choices.low_time(made.supply, made.backup_min)) else None,
         reservoir_full_time=locale.duration(choices.full_time(made.supply)),
@@ -197,7 +199,7 @@ def values(case: Case, made: Plan, locale: Locale) -> Values:
         cylinder_time=None if backup_min is None else locale.duration(backup_min),
         cylinder_one_time=locale.duration(made.backup_one_min) if made.backup_one_min else None,
         cylinder_nights=cylinder_nights(made, locale),
-        cylinder_stop=isolated(stop) if (stop := cylinder_stop(case)) else None,
+        cylinder_stop=isolated(stops.pop()) if len(stops := {item.reserve for item in case.cylinder}) == 1 else None,
         flame_distance=distance(settings.flame_distance_m, locale, metric=metric),
         heat_distance=distance(settings.heat_distance_m, locale, metric=metric),
         airing_time=locale.duration(settings.airing_min),

@@ -128,6 +128,13 @@ def reservoir_rows(line: ReservoirSupply, divisions: int, call: Fraction | None)
     return tuple(sorted((few | needed) & line.safe_min.keys(), reverse=True))
 
 
+def last_mark(supply: Iterable[ReservoirSupply], stores: Iterable[Store], call: Fraction | None) -> Fraction | None:
+    """Return the lowest mark in the tables of the reservoirs; None where they end at unlike marks."""
+    divisions = {store.id: store.divisions for store in stores if isinstance(store, LiquidStore)}
+    last = {reservoir_rows(line, divisions[line.container], call)[-1] for line in supply}
+    return last.pop() if len(last) == 1 else None
+
+
 def full_time(supply: Sequence[ReservoirSupply]) -> int:
     """Return how long any of the full reservoirs lasts [min]."""
     return shortest_at([line.safe_min for line in supply], Fraction(1))

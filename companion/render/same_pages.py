@@ -108,6 +108,8 @@ def _with_headings(laid: list[Document], names: Sequence[str]) -> list[Document]
     waiting = _within(firsts[0], names)
     while tried := {section: name for section, inner in waiting.items() if (name := _next(inner, firsts))}:
         for gives in (False, True):
+            if not tried:
+                break  # to lay them out once more would take as long
             moved = _moved(laid, firsts, tried, names, gives=gives)
             then = [_firsts(document) for document in moved]
             kept = {section: name for section, name in tried.items() if _fits(section, name, then, names)}

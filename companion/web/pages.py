@@ -114,10 +114,10 @@ def _container(store: Store, table: Table, case: Case, made: Plan, locale: Local
         kind=store.kind,
         name=store_name(store, made.stores, locale),
         table=table,
-        # The last row of a cylinder is its stop, of which no time is asked.
+        # Below its levels a cylinder has its stop, of which no time is asked.
         levels=tuple(
             Choice(level_name(level), row.head, drawn=row.level)
-            for level, row in zip(_levels(store), table.rows, strict=False)
+            for level, row in zip(_levels(store), table.rows[: len(_levels(store))], strict=True)
         ),
         activities=_activities(columns, table, tables.grouped(store, made.windows)[0], locale),
         stays=trip_tables.stays(away, made, locale) if away else (),

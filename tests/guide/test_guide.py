@@ -231,6 +231,14 @@ def test_a_gauge_in_fifths_is_read_in_fifths() -> None:
     marks = ["full", "4 of 5 parts", "3 of 5 parts", "2 of 5 parts", "1 of 5 parts", "between two marks"]
     assert sorted(marks, key=table.index) == marks
     assert "Do not fill if the reservoir shows 2 of 5 parts or less." in words_in(page, "filling")
+    # Its table has a time below the mark that is low.
+    assert "Below 1 of 5 parts, plan as if the reservoir were empty." in table
+
+
+def test_reservoirs_whose_tables_end_at_unlike_marks_have_none_named() -> None:
+    case = a_case(UNEVEN | {"reservoir[2].gauge": {"kind": "float", "divisions": 5}})
+    page = sheet_html("guide", case, plan(case), Locale("en", "US"), CODE)
+    assert "Below the last mark, plan as if the reservoir were empty." in words_in(page, "reservoir")
 
 
 UNCERTAIN_QUARTER: dict[str, Any] = {"clinic.policy": {"reading_error_divisions": "1"}, "cylinder": LEFT_OUT}
@@ -281,6 +289,8 @@ NIGHT_ON_PORTABLE: dict[str, Any] = {"prescription.sleep.on_portable": "8 h", "p
             "None",
         ),
         ({"cylinder[1].count": 1}, "backup", "do not sleep through the night on one.", "change to the next one"),
+        # one that is the only one cannot be changed
+        ({"cylinder[1].count": 1}, "no-oxygen", "200 psi Plan as if empty", "Change it"),
         ({"cylinder[1].content": "6909 L"}, "backup", "must change to the next one.", "through the night"),
         (PULSE, "your-flow", "Portable shows Lasts at least, at 2 L/min full 5 hours 55 minutes", "None"),
         (PULSE, "your-flow", "turn the device to steady flow, as you were shown. Set 2 L/min.", "None"),
@@ -319,6 +329,12 @@ def test_nights_and_steady_flow(changes: dict[str, Any], section: str, told: str
             "If it stays below 88 %, call the clinic now. If nobody answers, call 911.",
             "the clinic today",
         ),
+        (
+            {"prescription.finger_meter": {"call_below": 88, "emergency_below": 80}},
+            "If your meter stays below 80 %, or with any sign of “Something is wrong”, call 911.",
+            "None",
+        ),
+        ({}, "With any sign of “Something is wrong”, call 911.", "If your meter stays below"),
         (
             {"prescription.finger_meter": {"call_below": 85, "emergency_below": 80}},
             "If it stays below 88 %, call the clinic today. If it stays below 85 %, call the clinic now.",

@@ -104,8 +104,8 @@ def test_nothing_runs_off_the_paper(name: str, tag: str, beside: str | None) -> 
 
 
 def foot_lines(page: Leaf) -> frozenset[int]:
-    """Return the heights of the lines in the lowest 15 mm of a page, which belong to its foot; a line may end there."""
-    lowest = page.height - 14.5 / 25.4 * 72
+    """Return the heights of the lines in the lowest 15 mm of a page, which belong to its foot."""
+    lowest = page.height - 15 / 25.4 * 72
     return frozenset(round(letter.bottom) for letter in page.letters if letter.bottom > lowest)
 
 
@@ -151,7 +151,7 @@ def test_no_italics_no_hyphenation_no_capitals() -> None:
         assert not re.findall(r"\b[A-Z]{4,}\b", text)
 
 
-# First words and last words of what is read in a hurry.
+# First words and last words of what is read in a hurry; of homes that are told otherwise, either.
 @pytest.mark.parametrize("name", HOMES)
 @pytest.mark.parametrize(
     ("first", "last"),
@@ -159,7 +159,7 @@ def test_no_italics_no_hyphenation_no_capitals() -> None:
         ("Something is wrong", "Everything else"),
         ("No oxygen comes", "If"),
         ("Change to a cylinder", "turn the flow to 0."),
-        ("Reservoir is low", "When you call, ask when they will come."),
+        ("Reservoir is low", "If they cannot come by then, call | may not last until they come, call"),
         ("No delivery came", "call"),
         ("Leak or loud hiss", "Stay out until they say that it is safe."),
         ("Reservoir tipped over", "Follow the steps for a leak."),
@@ -176,7 +176,7 @@ def test_what_is_read_in_a_hurry_stands_on_one_page(name: str, first: str, last:
     (page,) = (page for page in leaves_of(name, "en", None) if "".join(first.split()) in headings_of(page))
     lines = [" ".join(line.split()) for line in page.text.splitlines()]
     below = lines[len(lines) - lines[::-1].index(first) :]
-    assert last in " ".join(below)
+    assert any(words in " ".join(below) for words in last.split(" | "))
 
 
 def headings_of(page: Leaf) -> list[str]:
