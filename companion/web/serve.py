@@ -40,6 +40,9 @@ _PATIENCE_SECONDS = 30
 _READING_SECONDS = 120
 """How long an answer may lie there before it has been taken in full: a slow phone needs a minute for a guide."""
 
+_FIRST_SECONDS = 3
+"""How long a process that ends still lets a connection ask that is new: its request may be on its way already."""
+
 _MOST_CONNECTIONS = 400
 """Beyond this the one that has kept us waiting longest is closed, so that half a request keeps no whole one out."""
 
@@ -52,6 +55,7 @@ class _Impatient(H11Protocol):
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
+        self.ends = False
         self._begin()
         self._watch()
         if len(self.connections) > _MOST_CONNECTIONS:
@@ -61,6 +65,14 @@ class _Impatient(H11Protocol):
     def on_response_complete(self) -> None:
         self._begin()
         super().on_response_complete()
+
+    def shutdown(self) -> None:
+        """End when what was asked is answered; a connection closed before it has asked would lose its request."""
+        if self.cycle is None and not self.ends:
+            self.ends = True
+            self.loop.call_later(_FIRST_SECONDS, self.shutdown)
+        elif self in self.connections:
+            super().shutdown()
 
     def keeps_us_waiting(self) -> bool:
         """Tell whether it is the other side's turn: to send, or to take what was sent."""

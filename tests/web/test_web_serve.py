@@ -192,6 +192,21 @@ def test_no_name_stays_in_memory_after_the_work(quick_desk: Served) -> None:
     assert get(f"{desk.base}/").status_code == 200
 
 
+def test_a_process_that_ends_still_answers_who_has_just_come(quick_desk: Served) -> None:
+    host, _, path = quick_desk.base.removeprefix("http://").partition("/")
+    before = family(quick_desk.pid)
+    whole = f"GET /{path}/ HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n".encode()
+    for _ in range(8):  # so that each process has been asked once, and will end
+        assert get(f"{quick_desk.base}/").status_code == 200
+    with half_requests(quick_desk.port, 8, b"") as come:
+        time.sleep(3)  # each is resting for longer than it stays
+        for one in come:
+            one.settimeout(20)
+            one.sendall(whole)
+            assert one.recv(15) == b"HTTP/1.1 200 OK"
+    assert wait_for(lambda: before - family(quick_desk.pid)), "none of them ended"
+
+
 # ── slow and half requests ──────────────────────────────────────────────────────────────────────
 
 
