@@ -130,7 +130,12 @@ KNOWN: dict[str, Any] = {
     "portable[1].fill_valve": "lever across",
     "portable[1].fill_time": "90 s",
     "clinic.office_hours": {"weekdays": ["monday", "thursday"], "from": "08:00", "to": "17:30"},
-    "clinic.supplier": {"name": "Harbour Oxygen Supply", "phone_day": "555-0150", "phone_night": "555-0151"},
+    "clinic.supplier": {
+        "name": "Harbour Oxygen Supply",
+        "phone_day": "555-0150",
+        "phone_night": "555-0151",
+        "office_hours": {"weekdays": ["tuesday", "friday"], "from": "07:30", "to": "18:00"},
+    },
 }
 """Changes that enter each fact that is printed as it was entered and changes no figure. None travels in a code."""
 

@@ -189,10 +189,10 @@ class Policy(Part):
 
 
 class OfficeHours(Part):
-    """When somebody answers the clinic's number of the day."""
+    """When somebody answers a number of the day."""
 
     weekdays: list[Weekday] = asked(
-        "the weekdays on which the clinic is open, such as ['monday', 'tuesday']",
+        "the weekdays on which it is open, such as ['monday', 'tuesday']",
         CLINIC,
         ["monday", "tuesday"],
         in_link=False,
@@ -200,11 +200,9 @@ class OfficeHours(Part):
         max_length=7,
     )
     from_: ClockTime = asked(
-        "when the clinic opens, by the 24-hour clock, such as '08:00'", CLINIC, "08:00", in_link=False, alias="from"
+        "when it opens, by the 24-hour clock, such as '08:00'", CLINIC, "08:00", in_link=False, alias="from"
     )
-    to: ClockTime = asked(
-        "when the clinic closes, by the 24-hour clock, such as '17:00'", CLINIC, "17:00", in_link=False
-    )
+    to: ClockTime = asked("when it closes, by the 24-hour clock, such as '17:00'", CLINIC, "17:00", in_link=False)
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -222,6 +220,13 @@ class Supplier(Part):
     phone_day: Phone = asked("the supplier's number by day", CLINIC, "555-0150")
     phone_night: Phone | None = asked(
         "the supplier's number at night, if it is another one", CLINIC, "555-0151", default=None
+    )
+    office_hours: OfficeHours | None = asked(
+        "when somebody answers the supplier's 'phone_day', written as the clinic's; left out, no hours are printed",
+        CLINIC,
+        {"weekdays": ["monday", "tuesday"], "from": "08:00", "to": "17:00"},
+        in_link=False,
+        default=None,
     )
 
 

@@ -1,6 +1,6 @@
 """Whom to call, and the number: the number for life and death first, then by what they help with and when."""
 
-from companion.case.clinic import OfficeHours
+from companion.case.clinic import Clinic, OfficeHours, Supplier
 from companion.case.delivery import WEEKDAYS
 from companion.case.model import Case
 from companion.language.locale import Locale
@@ -22,17 +22,17 @@ def phone_rows(case: Case, locale: Locale) -> tuple[tuple[Said, Said], ...]:
     if settings.fire_number is not None and settings.fire_number != settings.emergency_number:
         rows.append(row(locale.say("Fire department"), settings.fire_number))
     if clinic.supplier is not None:
-        name = locale.alone(typed(clinic.supplier.name))
-        rows.append(row(locale.say("Supplier: {name}", name=name), clinic.supplier.phone_day))
+        who = locale.say("Supplier: {name}", name=locale.alone(typed(clinic.supplier.name)))
+        rows.append(row(_by_day(who, clinic.supplier, locale), clinic.supplier.phone_day))
         if clinic.supplier.phone_night is not None:
-            rows.append(row(locale.say("Supplier at night and on weekends"), clinic.supplier.phone_night))
+            rows.append(row(locale.say("Supplier at other times"), clinic.supplier.phone_night))
     called = typed(clinic.name)
     whose = (
         locale.say("Clinic: {name}", name=called)
         if clinic.supplier is not None
         else locale.say("Clinic and supplier: {name}", name=called)
     )
-    rows.append(row(_by_day(whose, case, locale), clinic.phone_day))
+    rows.append(row(_by_day(whose, clinic, locale), clinic.phone_day))
     if clinic.phone_night is not None:
         rows.append(row(locale.say("Clinic at other times"), clinic.phone_night))
     return tuple(rows)
@@ -48,20 +48,19 @@ def calls(case: Case, locale: Locale) -> tuple[tuple[Said, str], ...]:
         called = clinic.supplier.phone_day
         rows.append((locale.say("Supplier {number}", number=isolated(called)), called))
         if clinic.supplier.phone_night is not None:
-            rows.append((locale.say("Supplier at night and on weekends"), clinic.supplier.phone_night))
+            rows.append((locale.say("Supplier at other times"), clinic.supplier.phone_night))
     rows.append((locale.say("Clinic {number}", number=isolated(clinic.phone_day)), clinic.phone_day))
     if clinic.phone_night is not None:
         rows.append((locale.say("Clinic at other times"), clinic.phone_night))
     return tuple(rows)
 
 
-def _by_day(whose: Said, case: Case, locale: Locale) -> Said:
+def _by_day(whose: Said, called: Clinic | Supplier, locale: Locale) -> Said:
     """Return who answers the number of the day, with the hours where they are known."""
-    hours = case.clinic.office_hours
-    if hours is not None:
+    if called.office_hours is not None:
         # Translators: who answers, and when, such as "Clinic, Monday and Tuesday, 8:00 to 17:00"
-        return locale.say("{whose}, {days}, {hours}", whose=whose, **_open(hours, locale))
-    return locale.say("{whose}, in office hours", whose=whose) if case.clinic.phone_night is not None else whose
+        return locale.say("{whose}, {days}, {hours}", whose=whose, **_open(called.office_hours, locale))
+    return locale.say("{whose}, in office hours", whose=whose) if called.phone_night is not None else whose
 
 
 def _open(hours: OfficeHours, locale: Locale) -> dict[str, Said]:

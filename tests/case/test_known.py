@@ -54,6 +54,8 @@ READ: tuple[tuple[str, Any], ...] = (
     ("clinic.supplier.name", "Harbour Oxygen Supply"),
     ("clinic.supplier.phone_day", "555-0150"),
     ("clinic.supplier.phone_night", "555-0151"),
+    ("clinic.supplier.office_hours.weekdays", ["tuesday", "friday"]),
+    ("clinic.supplier.office_hours.to", dt.time(18, 0)),
 )
 
 

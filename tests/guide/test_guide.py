@@ -357,7 +357,13 @@ def test_a_low_reading_is_told_by_what_is_entered(changes: dict[str, Any], told:
 
 def test_whom_to_call_in_which_order() -> None:
     rows = phone_rows(example("harbour-lane"), ENGLISH)
-    assert [str(number) for _, number in rows] == ["911", "555-0150", "555-0151", "555-0142", "555-0143"]
+    assert [(str(who), str(number)) for who, number in rows] == [
+        ("Ambulance and fire department", "911"),
+        ("Supplier: Harbour Oxygen Supply, Monday to Friday, 7:30 AM to 6:00 PM", "555-0150"),
+        ("Supplier at other times", "555-0151"),
+        ("Clinic: Harbour Lane Breathing Clinic, Monday to Friday, 8:00 AM to 5:00 PM", "555-0142"),
+        ("Clinic at other times", "555-0143"),
+    ]
 
 
 @pytest.mark.parametrize("name", HOMES)

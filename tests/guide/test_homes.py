@@ -85,6 +85,13 @@ OPTIONS: dict[str, dict[str, Any]] = {
     "a supplier at night": {
         "clinic.supplier": {"name": "Harbour Oxygen Supply", "phone_day": "555-0150", "phone_night": "555-0151"}
     },
+    "a supplier with hours": {
+        "clinic.supplier": {
+            "name": "Harbour Oxygen Supply",
+            "phone_day": "555-0150",
+            "office_hours": {"weekdays": ["tuesday", "friday"], "from": "07:30", "to": "18:00"},
+        }
+    },
     "office hours": {"clinic.office_hours": {"weekdays": ["monday", "thursday"], "from": "08:00", "to": "17:30"}},
     "a round": {"clinic.delivery": {"lead_days": 1, "closed_days": 2, "round": {"weekdays": ["friday", "tuesday"]}}},
     "a call mark": {
