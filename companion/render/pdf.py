@@ -104,6 +104,9 @@ def marks(document: Document) -> list[Mark]:
         root=resources.folder("templates"),
         font_paths=_fonts(),
     )
+    # Only a compilation makes the typesetter forget what it has not used for ten of them. A layout keeps 65 MB, and six
+    # languages are laid out a hundred times: more than the desk may have.
+    _compiler().compile({"main.typ": b""}, format="pdf")  # type: ignore[type-var]  # as of compile
     return [Mark(*mark) for mark in json.loads(found)]
 
 
