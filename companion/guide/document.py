@@ -294,6 +294,8 @@ class Document:
     """The families that hold its signs, the first that has a sign is used."""
     leading: float
     """The distance of lines, in type sizes."""
+    paragraph_gap: float
+    """The distance of paragraphs in the guide, in type sizes."""
     letter_width: float
     """How wide a letter is on the mean, in type sizes."""
     begins: tuple[tuple[str, int], ...] | None = None

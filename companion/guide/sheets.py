@@ -79,6 +79,7 @@ def _document(
         paper="us-letter" if REGIONS[composer.case.clinic.region].letter_paper else "a4",
         fonts=tuple(dict.fromkeys(font for language in languages for font in language.fonts)),
         letter_width=locale.letter_width,
+        paragraph_gap=min(language.paragraph_gap for language in locale.languages),
         leading=max(language.leading for language in locale.languages),
         carried=carried,
         binding=composer.case.clinic.paper.binding if sheet in ("guide", "short") else "none",

@@ -33,6 +33,9 @@ from companion.language.said import (
     whole,
 )
 
+PARAGRAPH_GAP = 0.68
+"""In type sizes. A language whose guide would have more than ten folded sheets sets a little less."""
+
 LATIN_LETTER_WIDTH = 0.48
 """In type sizes, measured on the guide; Cyrillic, Arabic and Devanagari come near it."""
 
@@ -88,6 +91,11 @@ class Locale:
     def letter_width(self) -> float:
         """Return how wide a letter is on the mean, in type sizes."""
         return float(settings(self.tag).get("letter_width", LATIN_LETTER_WIDTH))
+
+    @property
+    def paragraph_gap(self) -> float:
+        """Return the distance of paragraphs in the guide, in type sizes."""
+        return float(settings(self.tag).get("paragraph_gap", PARAGRAPH_GAP))
 
     @property
     def leading(self) -> float:

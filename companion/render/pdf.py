@@ -46,14 +46,8 @@ def pdf(document: Document, made_on: dt.date) -> bytes:
         SettingError: a font package is missing.
         PrintError: the typesetter refuses it.
     """
-    import typst
-
     stamp = int(dt.datetime(made_on.year, made_on.month, made_on.day, tzinfo=dt.UTC).timestamp())
-    try:
-        # The compiler takes files by name, as its documentation says; its types forget it.
-        printed = _compiler().compile(_files(document), format="pdf", pdf_standards=["ua-1"], timestamp=stamp)  # type: ignore[type-var]
-    except typst.TypstError as error:
-        raise PrintError(_section_of(document, error.message), error.message) from error
+    printed = _typeset(document, format="pdf", pdf_standards=["ua-1"], timestamp=stamp)
     assert isinstance(printed, bytes)
     # The rows of a log are empty: nothing heads them.
     return printed if document.sheet == "log" else with_row_heads(printed)
@@ -66,14 +60,24 @@ def pictures(document: Document, most: int) -> list[bytes]:
         SettingError: a font package is missing.
         PrintError: the typesetter refuses it.
     """
+    printed = _typeset(document, format="png", ppi=72)
+    pages = printed if isinstance(printed, list) else [printed]
+    return [page for page in pages[:most] if page is not None]
+
+
+def _typeset(document: Document, **how: Any) -> Any:
     import typst
 
     try:
-        printed = _compiler().compile(_files(document), format="png", ppi=72)  # type: ignore[type-var]
+        # The compiler takes files by name, as its documentation says; its types forget it.
+        return _compiler().compile(_files(document), **how)
     except typst.TypstError as error:
         raise PrintError(_section_of(document, error.message), error.message) from error
-    pages = printed if isinstance(printed, list) else [printed]
-    return [page for page in pages[:most] if page is not None]
+    except BaseException as error:
+        # A fault within the typesetter is no Exception: it would end the server's answer, or a whole caseload.
+        if type(error).__name__ != "PanicException":
+            raise
+        raise PrintError(_section_of(document, str(error)), str(error)) from error
 
 
 @dataclass(frozen=True)
