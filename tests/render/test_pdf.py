@@ -9,6 +9,7 @@ from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from statistics import mode
+from types import SimpleNamespace
 from typing import Any
 
 import cv2
@@ -294,6 +295,21 @@ def test_a_document_that_cannot_be_typeset_says_which() -> None:
     broken = replace(made.document, paper="papyrus")  # type: ignore[arg-type]
     with pytest.raises(PrintError, match="The part 'the first page' cannot be set in type"):
         pdf(broken, made.case.issued)
+
+
+def test_a_fault_within_the_typesetter_is_told_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The typesetter is made to fail: no input is known that does it, and its fault is no Exception of Python's."""
+
+    class PanicException(BaseException):
+        pass
+
+    def panics(*_: object, **__: object) -> None:
+        raise PanicException("index out of bounds")
+
+    monkeypatch.setattr("companion.render.pdf._compiler", lambda: SimpleNamespace(compile=panics))
+    made = table("harbour-lane")
+    with pytest.raises(PrintError, match="index out of bounds"):
+        pdf(made.document, made.case.issued)
 
 
 def test_nothing_is_lost_in_monochrome() -> None:
