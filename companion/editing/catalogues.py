@@ -162,7 +162,7 @@ def _in_step(path: Path, cldr: babel.Locale, wanted: Catalog) -> None:
         # Babel writes for which message a fuzzy translation was made, over several lines where it is long, but reads it
         # back as comments.
         for entry in held:
-            made_for = " ".join(comment[1:].strip() for comment in entry.user_comments if comment[0] == "|")
+            made_for = " ".join(comment[1:].strip() for comment in entry.user_comments if comment.startswith("|"))
             if made_for:
                 before[message_of(entry)] = unescape(made_for.removeprefix("msgid "))
             entry.user_comments = [comment for comment in entry.user_comments if comment[0] != "|"]

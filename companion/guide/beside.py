@@ -17,6 +17,7 @@ from companion.guide.document import (
     Paragraph,
     Section,
 )
+from companion.guide.phones import phone_rows
 from companion.guide.pictures import picture
 from companion.guide.reservoir_table import waits_for_the_mark
 from companion.language.locale import Locale
@@ -159,7 +160,8 @@ def _what_is_ordered(composer: Composer) -> Iterator[Block]:
 def _whom_to_call(composer: Composer) -> Iterator[Block]:
     locale = composer.locale
     yield Heading(2, locale.say("Whom to call"))
-    yield phones(composer)
+    # The card has no room for the hours.
+    yield Pairs(phone_rows(composer.case, locale, with_hours=False))
     kin = composer.case.patient.next_of_kin
     yield Pairs(((locale.say("Next of kin"), locale.alone(typed(f"{kin.name}, {kin.phone}")) if kin else None),))
 

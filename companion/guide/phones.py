@@ -7,8 +7,8 @@ from companion.language.locale import Locale
 from companion.language.said import Said, isolated, typed
 
 
-def phone_rows(case: Case, locale: Locale) -> tuple[tuple[Said, Said], ...]:
-    """Return each number of the home with who answers it."""
+def phone_rows(case: Case, locale: Locale, *, with_hours: bool = True) -> tuple[tuple[Said, Said], ...]:
+    """Return each number of the home with who answers it, and when."""
 
     def row(who: Said, number: str) -> tuple[Said, Said]:
         return who, locale.alone(isolated(number))
@@ -23,7 +23,7 @@ def phone_rows(case: Case, locale: Locale) -> tuple[tuple[Said, Said], ...]:
         rows.append(row(locale.say("Fire department"), settings.fire_number))
     if clinic.supplier is not None:
         who = locale.say("Supplier: {name}", name=locale.alone(typed(clinic.supplier.name)))
-        rows.append(row(_by_day(who, clinic.supplier, locale), clinic.supplier.phone_day))
+        rows.append(row(_by_day(who, clinic.supplier, locale, with_hours=with_hours), clinic.supplier.phone_day))
         if clinic.supplier.phone_night is not None:
             rows.append(row(locale.say("Supplier at other times"), clinic.supplier.phone_night))
     called = typed(clinic.name)
@@ -32,7 +32,7 @@ def phone_rows(case: Case, locale: Locale) -> tuple[tuple[Said, Said], ...]:
         if clinic.supplier is not None
         else locale.say("Clinic and supplier: {name}", name=called)
     )
-    rows.append(row(_by_day(whose, clinic, locale), clinic.phone_day))
+    rows.append(row(_by_day(whose, clinic, locale, with_hours=with_hours), clinic.phone_day))
     if clinic.phone_night is not None:
         rows.append(row(locale.say("Clinic at other times"), clinic.phone_night))
     return tuple(rows)
@@ -55,9 +55,9 @@ def calls(case: Case, locale: Locale) -> tuple[tuple[Said, str], ...]:
     return tuple(rows)
 
 
-def _by_day(whose: Said, called: Clinic | Supplier, locale: Locale) -> Said:
+def _by_day(whose: Said, called: Clinic | Supplier, locale: Locale, *, with_hours: bool) -> Said:
     """Return who answers the number of the day, with the hours where they are known."""
-    if called.office_hours is not None:
+    if called.office_hours is not None and with_hours:
         # Translators: who answers, and when, such as "Clinic, Monday and Tuesday, 8:00 to 17:00"
         return locale.say("{whose}, {days}, {hours}", whose=whose, **_open(called.office_hours, locale))
     return locale.say("{whose}, in office hours", whose=whose) if called.phone_night is not None else whose

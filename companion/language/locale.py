@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal
 from functools import cache, lru_cache
 from typing import Literal
+from unicodedata import bidirectional
 
 import babel
 from babel import dates, lists, numbers, units
@@ -33,7 +34,7 @@ from companion.language.said import (
     whole,
 )
 
-PARAGRAPH_GAP = 0.68
+PARAGRAPH_GAP = 0.66
 """In type sizes. A language whose guide would have more than ten folded sheets sets a little less."""
 
 LATIN_LETTER_WIDTH = 0.48
@@ -219,7 +220,7 @@ class Locale:
 
     def clock(self, time: dt.time) -> Said:
         """Spell a time of day, such as "8:00 AM" or "17:00"."""
-        return self._each(lambda language: (isolated(_clock(language, time)),))
+        return self._each(lambda language: (_clock(language, time),))
 
     def _unit(self, count: int | Decimal, unit: str) -> Said:
         return self._each(lambda language: (_spelled(language, count, unit),))
@@ -258,8 +259,10 @@ def _weekday_date(locale: Locale, day: dt.date) -> str:
     return str(words)
 
 
-def _clock(locale: Locale, time: dt.time) -> str:
-    return dates.format_time(time, "short", locale=locale.cldr)
+def _clock(locale: Locale, time: dt.time) -> Run:
+    words = dates.format_time(time, "short", locale=locale.cldr)
+    # "7:30 AM" is read from left to right on an Urdu page too; what stands for AM in Arabic, as its page is.
+    return whole(words) if any(bidirectional(sign) in ("R", "AL") for sign in words) else isolated(words)
 
 
 def _date(locale: Locale, day: dt.date) -> str:

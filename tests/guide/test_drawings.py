@@ -26,8 +26,8 @@ from tests.cases import BASE, LEFT_OUT, PULSE, a_case
 from tests.guides import CODE
 
 ENGLISH = Locale("en", "US")
-UNCAPTIONED = {"emergency_signs", "gauge", "sign"}
-"""They stand in tables and beside words that say the same."""
+UNCAPTIONED = {"cloud_puff_jet", "emergency_signs", "gauge", "sign"}
+"""They stand in tables, beside words that say the same, or have such words in them."""
 
 PARTS = {"reservoir", "portable", "cylinder"}
 """They name each part, so they are as large as a page is wide."""

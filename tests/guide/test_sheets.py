@@ -762,7 +762,7 @@ def test_the_guide_as_text_says_the_words_of_the_guide() -> None:
     made = dict(make_set(case, plan(case), Locale("en", "US"), Keys((b"k" * 32,)), ["guide"]))
     lines = made["guide.en.txt"].decode().splitlines()
     assert lines[0] == "Living with liquid oxygen at home"
-    assert "Supplier: Harbour Oxygen Supply: 555-0150" in lines
+    assert "Supplier: Harbour Oxygen Supply, Monday to Friday, 7:30\u202fAM to 6:00\u202fPM: 555-0150" in lines
     assert "Clinic at other times: 555-0143" in lines
 
 

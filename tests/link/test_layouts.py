@@ -40,6 +40,9 @@ STAYS = {
     "portable.name",
     "cylinder.name",
     "clinic.link_base",
+    "clinic.supplier.office_hours.from_",
+    "clinic.supplier.office_hours.to",
+    "clinic.supplier.office_hours.weekdays",
     "patient.next_of_kin.name",
     "patient.next_of_kin.phone",
     "patient.allergies",
@@ -258,5 +261,7 @@ def test_the_code_of_an_example_is_no_longer_than_it_was(name: str) -> None:
 
 def test_the_supplier_travels_so_that_a_phone_can_call() -> None:
     case = example("harbour-lane")
-    assert decode(encode(case, KEYS), KEYS).clinic.supplier == case.clinic.supplier
+    assert case.clinic.supplier is not None
+    called = case.clinic.supplier.model_copy(update={"office_hours": None})
+    assert decode(encode(case, KEYS), KEYS).clinic.supplier == called
     assert decode(encode(example("mill-street"), KEYS), KEYS).clinic.supplier is None

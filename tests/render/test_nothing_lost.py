@@ -100,10 +100,6 @@ def assert_printed(document: Document, printed: str, *, words: bool) -> None:
         assert not words_of(wanted) - words_of(unprinted) - words_of(printed)
 
 
-STRIP = 260
-"""A drawing wider than this stands below its words and not at their side [pt]."""
-
-
 def left_out(document: Document) -> Iterator[Said]:
     """Yield what the paper leaves to the words around it, and what reaches a screen reader alone."""
     for block in blocks_of(document.blocks):
@@ -117,9 +113,8 @@ def left_out(document: Document) -> Iterator[Said]:
         # The list of phones has no title: each row says whose number it is.
         if isinstance(block, Phones):
             yield block.caption
-        # A step says what its drawing shows, a strip stands right below its words, and a heading names the parts.
-        beside = isinstance(block, Beside) and block.picture.width <= STRIP
-        if isinstance(block, Step | Parts | Beside) and not beside and block.picture and block.picture.caption:
+        # A step says what its drawing shows, and a heading names the parts.
+        if isinstance(block, Step | Parts) and block.picture and block.picture.caption:
             yield block.picture.caption
 
 
