@@ -40,7 +40,7 @@ _PATIENCE_SECONDS = 30
 _READING_SECONDS = 120
 """How long an answer may lie there before it has been taken in full: a slow phone needs a minute for a guide."""
 
-_FIRST_SECONDS = 3
+_FIRST_SECONDS = 5
 """How long a process that ends still lets a connection ask that is new: its request may be on its way already."""
 
 _MOST_CONNECTIONS = 400

@@ -201,8 +201,9 @@ def test_a_process_that_ends_still_answers_who_has_just_come(quick_desk: Served)
     with half_requests(quick_desk.port, 8, b"") as come:
         time.sleep(3)  # each is resting for longer than it stays
         for one in come:
-            one.settimeout(20)
             one.sendall(whole)
+        for one in come:
+            one.settimeout(20)
             assert one.recv(15) == b"HTTP/1.1 200 OK"
     assert wait_for(lambda: before - family(quick_desk.pid)), "none of them ended"
 
