@@ -206,7 +206,7 @@ Word = Annotated[
     str, StringConstraints(strip_whitespace=True, min_length=1, max_length=24), AfterValidator(_plain_line)
 ]
 Phone = Annotated[
-    str, Field(min_length=2, max_length=24, pattern=r"^\+?[0-9][0-9 ().-]*$"), AfterValidator(_plain_line)
+    str, Field(min_length=2, max_length=24, pattern=r"^[+(]?[0-9][0-9 ().-]*$"), AfterValidator(_plain_line)
 ]
 LanguageTag = Annotated[str, Field(max_length=20, pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
 Entry = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_plain_line)]

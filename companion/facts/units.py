@@ -233,7 +233,12 @@ def readings(value: object, kind: str, usual: Sequence[str] = ()) -> list[Amount
             raise ValueError(f"a number needs its unit; write one of {units}")
         named = [_unit_named(one) for one in usual]
     else:
+        if re.match(r"[-–]\s*\d", unit_text):
+            raise ValueError("a range; write the one number that was ordered or measured")
         named = [_unit_named(unit_text)]
+        # "2 L" for a flow: of each minute, where a number alone would be too.
+        if named[0] and [_unit_named(one) for one in usual] == [f"{named[0]} / minute"]:
+            named = [f"{named[0]} / minute"]
     if any(unit not in SPELLED or SPELLED[unit] not in units_of(kind) for unit in named):
         raise ValueError(f"'{unit_text}' is no unit of {kind} here; write one of {units}")
     return [Amount(number, unit) for unit in named if unit for number in numbers]

@@ -405,7 +405,7 @@ def test_accepts(changes: dict[str, Any]) -> None:
 # ── everything at once ──────────────────────────────────────────────────────────────────────────
 
 MANY: dict[str, Any] = {
-    "prescription.rest.flow": "2.5 L",
+    "prescription.rest.flow": "2.5 kg",
     "prescription.sleep.hours_per_day": "8 kg",
     "reservoir[1].oxygen_mass": "73 kg",
     "portable[1].liquid_volume": "990 L",
@@ -675,6 +675,8 @@ WRITTEN = [
     ("prescription.rest.flow", "2", "2 L/min"),
     ("prescription.rest.flow", 2, "2 L/min"),
     ("prescription.rest.flow", "2 lpm", "2 L/min"),
+    ("prescription.rest.flow", "2 L", "2 L/min"),  # "on 2 liters"
+    ("prescription.rest.flow", "2 liters", "2 L/min"),
     ("prescription.rest.hours_per_day", "13", "13 h"),
     ("prescription.hours_off_oxygen", "0", "0 h"),
     ("reservoir[1].working_pressure", "20", "20 psi"),  # 20 bar is no home container
@@ -717,6 +719,7 @@ ASKED_BACK = [
     ("cylinder[1].reserve", "14", "it may mean 14 psi or 14 bar"),
     ("clinic.altitude", "1,500 m", "it may mean 1500 m or 1.500 m"),
     ("prescription.rest.hours_per_day", "13:00", "no unit of time"),
+    ("prescription.rest.hours_per_day", "12-13", "a range; write the one number"),
 ]
 
 

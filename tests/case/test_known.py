@@ -104,6 +104,7 @@ def test_the_form_asks_for_each() -> None:
         {"clinic.office_hours": {"weekdays": ["sunday"], "from": "00:00", "to": "23:59"}},
         {"clinic.office_hours": {"weekdays": ["sunday"], "from": dt.time(8), "to": "08:01:00"}},  # as TOML has times
         {"clinic.supplier": {"name": "Harbour Oxygen Supply", "phone_day": "555-0150"}},
+        {"clinic.phone_day": "(614) 555-0142"},
     ],
 )
 def test_accepts(changes: dict[str, Any]) -> None:

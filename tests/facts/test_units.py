@@ -99,7 +99,7 @@ def test_reads_other_spellings_and_keeps_the_number_as_typed(text: str, kind: st
         ("L/min", "flow", "not a number followed by a unit"),
         ("-2 L/min", "flow", "less than nothing"),
         ("−2 L/min", "flow", "less than nothing"),
-        ("2-3 L/min", "flow", "no unit of flow"),
+        ("2-3 L/min", "flow", "a range; write the one number"),
         ("1e3 psi", "pressure", "no unit of pressure"),
         ("1 500 psi", "pressure", "not a number followed by a unit"),
         ("1.500.000 psi", "pressure", "not a number followed by a unit"),
