@@ -51,7 +51,7 @@ def test_check_of_an_example(path: Path, capsys: pytest.CaptureFixture[str]) -> 
 def test_a_bad_case_makes_nothing(
     command: str, write_case: WriteCase, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    path = write_case({"portable[1].boil_off": "26 kg/day", "prescription.rest.flow": "2 L"})
+    path = write_case({"portable[1].boil_off": "26 kg/day", "prescription.rest.flow": "2 kg"})
     made = tmp_path / "made" / "table.txt" if command == "table" else tmp_path / "made"
     assert main([command, str(path), *(["--out", str(made)] if command != "check" else [])]) == 2
     told = capsys.readouterr()
