@@ -174,7 +174,8 @@ class Number(_Plain):
         packed = reader.varint()
         if packed & 7 == 7:
             return Decimal(reader.text())
-        return Decimal(packed >> 3).scaleb(-(packed & 7))
+        # Arithmetic would round to 28 digits.
+        return Decimal((0, Decimal(packed >> 3).as_tuple().digits, -(packed & 7)))
 
 
 class ShortNumber(Number):
