@@ -165,7 +165,7 @@ def _in_step(path: Path, cldr: babel.Locale, wanted: Catalog) -> None:
             made_for = " ".join(comment[1:].strip() for comment in entry.user_comments if comment.startswith("|"))
             if made_for:
                 before[message_of(entry)] = unescape(made_for.removeprefix("msgid "))
-            entry.user_comments = [comment for comment in entry.user_comments if comment[0] != "|"]
+            entry.user_comments = [comment for comment in entry.user_comments if not comment.startswith("|")]
     else:
         held = Catalog(locale=cldr, project="companion", charset="utf-8", fuzzy=False)
     held.update(wanted)

@@ -55,6 +55,11 @@ def phones(composer: Composer) -> Pairs:
     return Pairs(composer.phone_table().rows)
 
 
+def _numbers(composer: Composer) -> Pairs:
+    """Return whom to call without the hours, for which a card and a sign on a door have no room."""
+    return Pairs(phone_rows(composer.case, composer.locale, with_hours=False))
+
+
 # ── on the fridge ───────────────────────────────────────────────────────────────────────────────
 
 
@@ -160,8 +165,7 @@ def _what_is_ordered(composer: Composer) -> Iterator[Block]:
 def _whom_to_call(composer: Composer) -> Iterator[Block]:
     locale = composer.locale
     yield Heading(2, locale.say("Whom to call"))
-    # The card has no room for the hours.
-    yield Pairs(phone_rows(composer.case, locale, with_hours=False))
+    yield _numbers(composer)
     kin = composer.case.patient.next_of_kin
     yield Pairs(((locale.say("Next of kin"), locale.alone(typed(f"{kin.name}, {kin.phone}")) if kin else None),))
 
@@ -206,7 +210,7 @@ def door(composer: Composer) -> list[Block]:
             locale.say("Keep every flame at least {flame_distance} away.", flame_distance=values.flame_distance),
             "large",
         ),
-        Pairs(phones(composer).rows[:CALLS_AT_THE_DOOR]),
+        Pairs(_numbers(composer).rows[:CALLS_AT_THE_DOOR]),
     ]
 
 

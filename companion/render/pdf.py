@@ -7,6 +7,8 @@ a person typed or translated is data there and never source.
 import datetime as dt
 import json
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
@@ -66,16 +68,20 @@ def pictures(document: Document, most: int) -> list[bytes]:
 
 
 def _typeset(document: Document, **how: Any) -> Any:
-    import typst
-
-    try:
+    with _told_by_section(document):
         # The compiler takes files by name, as its documentation says; its types forget it.
         return _compiler().compile(_files(document), **how)
-    except typst.TypstError as error:
-        raise PrintError(_section_of(document, error.message), error.message) from error
+
+
+@contextmanager
+def _told_by_section(document: Document) -> Iterator[None]:
+    """Say of a fault of the typesetter in which part of the document it is."""
+    try:
+        yield
     except BaseException as error:
-        # A fault within the typesetter is no Exception: it would end the server's answer, or a whole caseload.
-        if type(error).__name__ != "PanicException":
+        # What it refuses is a RuntimeError. A fault of its own is no Exception, and would end the server's answer or a
+        # whole caseload.
+        if not isinstance(error, RuntimeError) and type(error).__name__ != "PanicException":
             raise
         raise PrintError(_section_of(document, str(error)), str(error)) from error
 
@@ -98,16 +104,18 @@ def marks(document: Document) -> list[Mark]:
 
     Raises:
         SettingError: a font package is missing.
+        PrintError: the typesetter refuses it.
     """
     import typst
 
-    found = typst.query(  # type: ignore[type-var]  # as of compile
-        _files(document),
-        "<mark>",
-        field="value",
-        root=resources.folder("templates"),
-        font_paths=_fonts(),
-    )
+    with _told_by_section(document):
+        found = typst.query(  # type: ignore[type-var]  # as of compile
+            _files(document),
+            "<mark>",
+            field="value",
+            root=resources.folder("templates"),
+            font_paths=_fonts(),
+        )
     # Only a compilation makes the typesetter forget what it has not used for ten of them. A layout keeps 65 MB, and six
     # languages are laid out a hundred times: more than the desk may have.
     _compiler().compile({"main.typ": b""}, format="pdf")  # type: ignore[type-var]  # as of compile

@@ -40,8 +40,9 @@ _PATIENCE_SECONDS = 30
 _READING_SECONDS = 120
 """How long an answer may lie there before it has been taken in full: a slow phone needs a minute for a guide."""
 
-_FIRST_SECONDS = 5
-"""How long a process that ends still lets a connection ask that is new: its request may be on its way already."""
+_FIRST_SECONDS = 3
+"""How long a process that ends still lets a connection ask that is new: its request may be on its way already. It is
+less than the parent waits when all is stopped."""
 
 _MOST_CONNECTIONS = 400
 """Beyond this the one that has kept us waiting longest is closed, so that half a request keeps no whole one out."""

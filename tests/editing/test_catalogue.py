@@ -271,6 +271,19 @@ def test_a_language_may_lag_and_the_page_says_so(copied: Path) -> None:
     assert not locale.reviewed
 
 
+def test_a_comment_without_words_stops_nothing(copied: Path) -> None:
+    path = copied / "es" / "messages.po"
+    path.write_text(
+        path.read_text(encoding="utf-8") + "\n#" + entry("You must call today.", "Llame hoy."), encoding="utf-8"
+    )
+    with pytest.MonkeyPatch.context() as patch:
+        folders = {"locales": copied, "templates": resources.folder("templates")}
+        patch.setattr(resources, "folder", folders.__getitem__)
+        catalogue.update("es")
+    translations.cache_clear()
+    assert "You must call today." not in path.read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize(
     ("english", "expected"),
     [

@@ -25,7 +25,7 @@ from companion.guide.document import Answers, Box, Lines, Section
 from companion.language.catalogue import PSEUDO, available
 from companion.link.code import decode
 from companion.reckoning.plan import plan
-from companion.render.pdf import pdf
+from companion.render.pdf import marks, pdf
 from tests.guides import HOMES, KEYS, Made, guide, table
 from tests.paper import Leaf, Letter, leaves
 from tests.render.test_nothing_lost import assert_printed
@@ -295,6 +295,8 @@ def test_a_document_that_cannot_be_typeset_says_which() -> None:
     broken = replace(made.document, paper="papyrus")  # type: ignore[arg-type]
     with pytest.raises(PrintError, match="The part 'the first page' cannot be set in type"):
         pdf(broken, made.case.issued)
+    with pytest.raises(PrintError, match="The part 'the first page' cannot be set in type"):
+        marks(broken)
 
 
 def test_a_fault_within_the_typesetter_is_told_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
